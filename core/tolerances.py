@@ -1,0 +1,19 @@
+"""The one home of every tolerance, with the reason for its size. Lengths in mm, areas in mm²."""
+
+# --- numbers and polygons ---------------------------------------------------------------
+SAME_POINT_MM = 1e-6  # vertices closer than this are one vertex
+FLATTEN_SAGITTA_MM = 0.005  # greatest distance of a flattened curve from the true arc
+AREA_REL = 1e-6  # outlines of a panel's pieces partition it to this share of its area
+FIT_REL = 1e-9  # "fits exactly" is a fit: sizes compare with this relative slack
+
+# --- reading drawings -------------------------------------------------------------------
+GAP_SILENT_MM = 0.01  # loose ends this close are joined without a word
+GAP_NOTICE_MM = 0.1  # up to here a closed gap is a note
+GAP_ASK_MM = 0.5  # up to here a closed gap is a warning to look at; beyond, it stays open
+
+# --- joints -----------------------------------------------------------------------------
+GAP_TOL_MM = 1e-3  # a flank's gap may differ from the one asked by this much
+OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dust
+
+# --- layouts ----------------------------------------------------------------------------
+LAYOUT_DISTANCE_MM = 1e-3  # placed pieces may miss the stated spacing by no more than this
