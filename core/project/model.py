@@ -1,0 +1,188 @@
+"""The document: drawings, panels, the shop and everything the maker decided.
+
+All values are frozen; a change makes a new Project (``dataclasses.replace``), so undo keeps
+old projects and nothing else. Derived results (pieces, layouts, findings) are not stored here
+except layouts the maker keeps, and those carry a digest of each piece they were made for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from core.geometry import Motion, Point, Region
+from core.outlines.model import Face, Feature, Outline, Role
+from core.shop import JointClass, Shop
+
+
+class Grain(StrEnum):
+    """How the grain lies on a panel: anyhow, along its x axis, or across it."""
+
+    FREE = "free"
+    ALONG = "along"
+    ACROSS = "across"
+
+
+class CutBy(StrEnum):
+    """The machine that cuts a panel."""
+
+    ROUTER = "router"
+    SAW = "saw"
+
+
+class SplitChoice(StrEnum):
+    """What the maker wants for a panel's size."""
+
+    AUTO = "auto"  # split only if it does not fit
+    WHOLE = "whole"  # leave whole even if it does not fit
+    SPLIT = "split"  # split although it fits
+    OMIT = "omit"  # leave out of this plan
+
+
+class ReliefKind(StrEnum):
+    """How square inside corners are opened for a mate's corner."""
+
+    DOG_BONE = "dog-bone"
+    T_BONE = "t-bone"
+    SMALLEST = "smallest"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class StyleChoice:
+    """A seam style by name with the parameters that differ from its defaults, mm or degrees."""
+
+    name: str = "finger"
+    params: tuple[tuple[str, float], ...] = ()
+
+    def get(self, key: str, default: float) -> float:
+        """The parameter's value, else default."""
+        return next((value for name, value in self.params if name == key), default)
+
+
+@dataclass(frozen=True, slots=True)
+class SeamLine:
+    """Where a seam runs: a line of two or more points right across, in the panel's frame, mm.
+
+    shift_mm moves the teeth along the seam, turned_over swaps the sides the teeth point to.
+    fit_mm None: the shop's fit for joint_class. corner_mm rounds bends of a bent line.
+    """
+
+    points: tuple[Point, ...]
+    style: StyleChoice = field(default_factory=StyleChoice)
+    shift_mm: float = 0.0
+    turned_over: bool = False
+    fit_mm: float | None = None
+    joint_class: JointClass = JointClass.GLUED
+    relief: ReliefKind = ReliefKind.DOG_BONE
+    corner_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A spot the maker put on a panel, polygon points or a line, mm in the panel's frame.
+
+    kind "never": no seam may cross it. kind "support": something below carries the panel there.
+    """
+
+    kind: str
+    points: tuple[Point, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A part as drawn, with the maker's decisions about it."""
+
+    id: str
+    name: str
+    region: Region
+    features: tuple[Feature, ...] = ()
+    quantity: int = 1
+    material: str = ""
+    grain: Grain = Grain.FREE
+    show_face: Face = Face.SHOW
+    by: CutBy = CutBy.ROUTER
+    may_mirror: bool = False
+    drawing: str = ""
+    layer: str = ""
+    split: SplitChoice = SplitChoice.AUTO
+    style: StyleChoice = field(default_factory=StyleChoice)
+    seams: tuple[SeamLine, ...] | None = None
+    marks: tuple[Mark, ...] = ()
+    refit: bool | None = None
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height of the drawn outline."""
+        return self.region.size_mm
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A source file as it was read: its geometry is kept in the project.
+
+    file_name: base name; path: where it was read from, relative to the project file where
+    possible. sha256 of the bytes read. units the numbers were taken in. origin_mm as
+    subtracted on reading. roles: layer → role decided for this drawing.
+    """
+
+    id: str
+    file_name: str
+    path: str
+    sha256: str
+    units: str
+    units_guessed: bool = False
+    origin_mm: Point = (0.0, 0.0)
+    outlines: tuple[Outline, ...] = ()
+    roles: tuple[tuple[str, Role], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One copy of a piece on a sheet.
+
+    sheet: id of the stock; sheet_copy counts from 1. digest: of the cut piece it was placed as.
+    """
+
+    piece: str
+    copy: int
+    sheet: str
+    sheet_copy: int
+    motion: Motion
+    locked: bool = False
+    digest: str = ""
+
+
+@dataclass(frozen=True)
+class KeptLayout:
+    """A layout the maker keeps, with a name of their own."""
+
+    name: str
+    placed: tuple[Placed, ...]
+    steps: int = 0
+    seed: int = 0
+
+
+@dataclass(frozen=True)
+class Project:
+    """The whole document."""
+
+    name: str = "Untitled"
+    units: str = "mm"
+    drawings: tuple[Drawing, ...] = ()
+    panels: tuple[Panel, ...] = ()
+    shop: Shop = field(default_factory=Shop)
+    layouts: tuple[KeptLayout, ...] = ()
+    current_layout: str = ""
+    refit: bool = False
+    seed: int = 0
+    breakdown: str = "blanks"
+
+    def panel(self, panel_id: str) -> Panel | None:
+        """The panel of that id, or None."""
+        return next((p for p in self.panels if p.id == panel_id), None)
+
+    def layout(self) -> KeptLayout | None:
+        """The layout shown on the Sheets stage, or None if there is none."""
+        return next((k for k in self.layouts if k.name == self.current_layout), None)
