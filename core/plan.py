@@ -1,0 +1,524 @@
+"""The plan: everything the workshop needs, as one frozen value, and its JSON form.
+
+Reports, the command line and the window read this and nothing else. Sheet coordinates have
+their origin at the sheet's lower left corner; pieces keep their panel's frame until a
+placement's :class:`~core.geometry.Motion` lays them down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from shapely.geometry import MultiPolygon, Polygon
+
+from core.findings import Finding, has_stop
+from core.geometry import Motion, Point, Region
+from core.outlines.model import Face, Feature
+from core.project.model import CutBy, Project
+from core.shop import Stock
+
+FORMAT = "seamwright-plan"
+VERSION = 1
+
+
+@dataclass(frozen=True)
+class PlanPiece:
+    """What is cut from a sheet, in its panel's frame.
+
+    outline partitions the panel as drawn; cut is what the bit leaves; features are pockets,
+    drill centres and the like that travel with it. turns_deg None: any angle. quantity is per
+    panel. letters: letters of its seams, for labels and the seam map.
+    """
+
+    id: str
+    panel: str
+    name: str
+    outline: Region
+    cut: Region
+    material: str
+    thickness_mm: float
+    features: tuple[Feature, ...] = ()
+    quantity: int = 1
+    loose: bool = False
+    turns_deg: tuple[float, ...] | None = (0.0,)
+    may_mirror: bool = False
+    by: CutBy = CutBy.ROUTER
+    seams: tuple[str, ...] = ()
+    letters: tuple[str, ...] = ()
+    show_face: Face = Face.SHOW
+    digest: str = ""
+
+
+@dataclass(frozen=True)
+class PlanSeam:
+    """A seam between exactly two pieces. profile: the line they share in the drawn panel."""
+
+    id: str
+    letter: str
+    panel: str
+    style: str
+    style_title: str
+    pieces: tuple[str, str]
+    line: tuple[Point, ...]
+    profile: tuple[Point, ...]
+    fit_mm: float
+    joint_length_mm: float = 0.0
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlanPanel:
+    """A panel as drawn. assembly: sentences or piece ids in the order of glueing up."""
+
+    id: str
+    name: str
+    outline: Region
+    features: tuple[Feature, ...]
+    quantity: int
+    material: str
+    grain: str
+    pieces: tuple[str, ...] = ()
+    assembly: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlanPlacement:
+    """One copy of a piece laid on a sheet. blank: id of the blank it is cut from, or ""."""
+
+    piece: str
+    copy: int
+    motion: Motion
+    blank: str = ""
+    locked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBlank:
+    """A rectangle sawn from a sheet; letter as chalked on it."""
+
+    id: str
+    letter: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSawCut:
+    """The centre line of one saw kerf, in the order of cutting. frees: what comes off, if any."""
+
+    order: int
+    x1_mm: float
+    y1_mm: float
+    x2_mm: float
+    y2_mm: float
+    frees: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSetup:
+    """One clamping: the stretch of sheet on the table. Its origin is its lower left corner.
+
+    bed_x_mm, bed_y_mm: where that corner lies from the corner of the bit's travel.
+    """
+
+    id: str
+    blank: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    bed_x_mm: float = 0.0
+    bed_y_mm: float = 0.0
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOffcut:
+    """What is left: a rectangle or polygon in sheet coordinates, kept or scrap."""
+
+    points: tuple[Point, ...]
+    keep: bool
+
+    @property
+    def area_mm2(self) -> float:
+        return float(Polygon(self.points).area)
+
+
+@dataclass(frozen=True)
+class PlanSheet:
+    """One sheet and all that happens to it. id is unique; number counts sheets from 1."""
+
+    id: str
+    number: int
+    stock: Stock
+    placements: tuple[PlanPlacement, ...] = ()
+    blanks: tuple[PlanBlank, ...] = ()
+    saw_cuts: tuple[PlanSawCut, ...] = ()
+    setups: tuple[PlanSetup, ...] = ()
+    offcuts: tuple[PlanOffcut, ...] = ()
+    piece_area_mm2: float = 0.0
+    mass_kg: float = 0.0
+
+    @property
+    def area_mm2(self) -> float:
+        """Full area of the sheet as bought or found in the rack."""
+        return float(self.stock.polygon.area)
+
+    @property
+    def yield_share(self) -> float:
+        """Cut piece area / full area of the sheet, 0–1."""
+        return self.piece_area_mm2 / self.area_mm2
+
+
+@dataclass(frozen=True, slots=True)
+class PlanUnplaced:
+    """A copy that found no place, and why."""
+
+    piece: str
+    copy: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PurchaseLine:
+    """What to buy (or take from the rack): sheets of one stock. cost None: price not known."""
+
+    stock: str
+    material: str
+    width_mm: float
+    height_mm: float
+    quantity: int
+    in_rack: bool
+    cost: float | None
+    mass_kg: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole plan. fraction-of-bound figures and steps say how good the layout is known to be.
+
+    sheet_bound: no layout can use fewer sheets than this (0 if not known).
+    """
+
+    project: Project
+    panels: tuple[PlanPanel, ...] = ()
+    pieces: tuple[PlanPiece, ...] = ()
+    seams: tuple[PlanSeam, ...] = ()
+    sheets: tuple[PlanSheet, ...] = ()
+    unplaced: tuple[PlanUnplaced, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    purchase: tuple[PurchaseLine, ...] = ()
+    steps: int = 0
+    seed: int = 0
+    sheet_bound: int = 0
+    cautions: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def _pieces(self) -> dict[str, PlanPiece]:
+        return {piece.id: piece for piece in self.pieces}
+
+    def piece(self, piece_id: str) -> PlanPiece:
+        """The piece of that id; KeyError if there is none."""
+        return self._pieces[piece_id]
+
+    def panel(self, panel_id: str) -> PlanPanel | None:
+        """The panel of that id, or None."""
+        return next((p for p in self.panels if p.id == panel_id), None)
+
+    def placed_region(self, placement: PlanPlacement) -> Region:
+        """The cut outline where the placement lays it, sheet coordinates, true arcs."""
+        return self.piece(placement.piece).cut.moved(placement.motion)
+
+    @property
+    def piece_area_mm2(self) -> float:
+        return sum(sheet.piece_area_mm2 for sheet in self.sheets)
+
+    @property
+    def sheet_area_mm2(self) -> float:
+        return sum(sheet.area_mm2 for sheet in self.sheets)
+
+    @property
+    def offcut_area_mm2(self) -> float:
+        return sum(o.area_mm2 for sheet in self.sheets for o in sheet.offcuts if o.keep)
+
+    @property
+    def yield_share(self) -> float:
+        """Cut piece area / full area of the sheets used, 0–1; 0 when no sheet is used."""
+        area = self.sheet_area_mm2
+        return self.piece_area_mm2 / area if area else 0.0
+
+    @property
+    def cost(self) -> float | None:
+        """Cost of what must be bought; None if a price is not known."""
+        costs = [line.cost for line in self.purchase if not line.in_rack]
+        if any(cost is None for cost in costs):
+            return None
+        return sum(cost for cost in costs if cost is not None)
+
+    @property
+    def is_clean(self) -> bool:
+        """True if nothing stops: no stop findings and every copy placed."""
+        return not self.unplaced and not has_stop(self.findings)
+
+
+def _points(coords: Iterable[Sequence[float]]) -> list[list[float]]:
+    rows = [[float(c[0]), float(c[1])] for c in coords]
+    if len(rows) > 1 and rows[0] == rows[-1]:
+        rows.pop()
+    return rows
+
+
+def _rings(polygon: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]:
+    return _points(polygon.exterior.coords), [_points(h.coords) for h in polygon.interiors]
+
+
+def _feature(feature: Feature) -> dict[str, Any]:
+    row: dict[str, Any] = {"kind": str(feature.kind)}
+    if feature.ring is not None:
+        row["outline"] = _points(feature.ring.flattened())
+    if feature.path:
+        row["path"] = _points(feature.path)
+    if feature.at is not None:
+        row["at"] = list(feature.at)
+    if feature.diameter_mm is not None:
+        row["diameter"] = feature.diameter_mm
+    row["depth"] = feature.depth_mm
+    row["face"] = str(feature.face)
+    return row
+
+
+def _piece(piece: PlanPiece) -> dict[str, Any]:
+    outline, holes = _rings(piece.outline.polygon)
+    cut_outline, cut_holes = _rings(piece.cut.polygon)
+    pockets = [_feature(f) for f in piece.features if f.ring is not None]
+    others = [_feature(f) for f in piece.features if f.ring is None]
+    return {
+        "id": piece.id,
+        "panel": piece.panel,
+        "name": piece.name,
+        "loose": piece.loose,
+        "outline": outline,
+        "holes": holes,
+        "cut": {
+            "outline": cut_outline,
+            "holes": cut_holes,
+            "pockets": pockets,
+            "features": others,
+        },
+        "material": piece.material,
+        "thickness": piece.thickness_mm,
+        "quantity": piece.quantity,
+        "turns": None if piece.turns_deg is None else list(piece.turns_deg),
+        "may_mirror": piece.may_mirror,
+        "by": str(piece.by),
+        "seams": list(piece.seams),
+        "show_face": str(piece.show_face),
+    }
+
+
+def _panel(panel: PlanPanel) -> dict[str, Any]:
+    outline, holes = _rings(panel.outline.polygon)
+    return {
+        "id": panel.id,
+        "name": panel.name,
+        "outline": outline,
+        "holes": holes,
+        "features": [_feature(f) for f in panel.features],
+        "quantity": panel.quantity,
+        "material": panel.material,
+        "grain": panel.grain,
+        "assembly": list(panel.assembly),
+    }
+
+
+def _placement(placement: PlanPlacement, piece: PlanPiece) -> dict[str, Any]:
+    a, b, d, e, xoff, yoff = placement.motion.matrix()
+
+    def lay(rows: list[list[float]]) -> list[list[float]]:
+        return [[a * x + b * y + xoff, d * x + e * y + yoff] for x, y in rows]
+
+    outline, holes = _rings(piece.cut.polygon)
+    return {
+        "piece": placement.piece,
+        "copy": placement.copy,
+        "blank": placement.blank,
+        "x": placement.motion.x_mm,
+        "y": placement.motion.y_mm,
+        "rotation": placement.motion.turn_deg,
+        "mirrored": placement.motion.mirrored,
+        "locked": placement.locked,
+        "outline": lay(outline),
+        "holes": [lay(hole) for hole in holes],
+    }
+
+
+def _sheet(sheet: PlanSheet, plan: Plan) -> dict[str, Any]:
+    return {
+        "id": sheet.id,
+        "number": sheet.number,
+        "stock": sheet.stock.id,
+        "material": sheet.stock.material,
+        "outline": _points(sheet.stock.polygon.exterior.coords),
+        "width": sheet.stock.width_mm,
+        "height": sheet.stock.height_mm,
+        "yield": sheet.yield_share,
+        "mass_kg": sheet.mass_kg,
+        "defects": [_points(defect.points) for defect in sheet.stock.defects],
+        "placements": [_placement(p, plan.piece(p.piece)) for p in sheet.placements],
+        "blanks": [
+            {
+                "id": b.id,
+                "letter": b.letter,
+                "x": b.x_mm,
+                "y": b.y_mm,
+                "width": b.width_mm,
+                "height": b.height_mm,
+            }
+            for b in sheet.blanks
+        ],
+        "saw_cuts": [
+            {
+                "order": c.order,
+                "x1": c.x1_mm,
+                "y1": c.y1_mm,
+                "x2": c.x2_mm,
+                "y2": c.y2_mm,
+                "frees": c.frees,
+            }
+            for c in sheet.saw_cuts
+        ],
+        "setups": [
+            {
+                "id": s.id,
+                "blank": s.blank,
+                "x": s.x_mm,
+                "y": s.y_mm,
+                "width": s.width_mm,
+                "height": s.height_mm,
+                "bed_x": s.bed_x_mm,
+                "bed_y": s.bed_y_mm,
+                "notes": list(s.notes),
+            }
+            for s in sheet.setups
+        ],
+        "offcuts": [{"outline": _points(o.points), "keep": o.keep} for o in sheet.offcuts],
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": str(finding.severity),
+        "message": finding.message,
+        "panel": finding.panel,
+        "at": None if finding.at is None else list(finding.at),
+        "remedy": finding.remedy,
+    }
+
+
+def _origin(project: Project, panel_id: str) -> list[float]:
+    panel = project.panel(panel_id)
+    drawing = None
+    if panel is not None:
+        drawing = next((d for d in project.drawings if d.id == panel.drawing), None)
+    return list(drawing.origin_mm) if drawing is not None else [0.0, 0.0]
+
+
+def plan_json(plan: Plan) -> dict[str, Any]:
+    """The plan as the plain data of plan.json; lengths mm, full double precision.
+
+    Curves are flattened once, sagitta at most FLATTEN_SAGITTA_MM; rings do not repeat their
+    first point.
+    """
+    shop = plan.project.shop
+    panels = []
+    for panel in plan.panels:
+        row = _panel(panel)
+        origin = _origin(plan.project, panel.id)
+        if any(origin):
+            row["origin"] = origin
+        panels.append(row)
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "units": "mm",
+        "steps": plan.steps,
+        "seed": plan.seed,
+        "sheet_bound": plan.sheet_bound,
+        "rules": {
+            "spacing": shop.spacing_mm,
+            "edge_margin": shop.rules.edge_margin_mm,
+            "kerf": shop.rules.kerf_mm,
+            "edge_trim": shop.rules.edge_trim_mm,
+            "fit": shop.rules.fit_mm,
+        },
+        "machine": {
+            "travel": list(shop.machine.travel_mm),
+            "table": list(shop.machine.table_mm),
+            "cutters": [cutter.diameter_mm for cutter in shop.machine.cutters],
+        },
+        "panels": panels,
+        "pieces": [_piece(piece) for piece in plan.pieces],
+        "seams": [
+            {
+                "id": seam.id,
+                "letter": seam.letter,
+                "panel": seam.panel,
+                "style": seam.style,
+                "pieces": list(seam.pieces),
+                "line": [list(p) for p in seam.line],
+                "profile": [list(p) for p in seam.profile],
+                "fit": seam.fit_mm,
+                "joint_length": seam.joint_length_mm,
+            }
+            for seam in plan.seams
+        ],
+        "sheets": [_sheet(sheet, plan) for sheet in plan.sheets],
+        "unplaced": [{"piece": u.piece, "copy": u.copy, "reason": u.reason} for u in plan.unplaced],
+        "findings": [_finding(finding) for finding in plan.findings],
+        "purchase": [
+            {
+                "stock": line.stock,
+                "material": line.material,
+                "width": line.width_mm,
+                "height": line.height_mm,
+                "quantity": line.quantity,
+                "in_rack": line.in_rack,
+                "cost": line.cost,
+                "mass_kg": line.mass_kg,
+            }
+            for line in plan.purchase
+        ],
+        "totals": {
+            "sheets": len(plan.sheets),
+            "piece_area": plan.piece_area_mm2,
+            "sheet_area": plan.sheet_area_mm2,
+            "yield": plan.yield_share,
+            "offcut_area": plan.offcut_area_mm2,
+            "scrap_area": plan.sheet_area_mm2 - plan.piece_area_mm2 - plan.offcut_area_mm2,
+            "cost": plan.cost,
+        },
+    }
+
+
+def rectangle_points(
+    x_mm: float, y_mm: float, width_mm: float, height_mm: float
+) -> tuple[Point, ...]:
+    """Corner points of an upright rectangle, counter-clockwise from the lower left."""
+    return (
+        (x_mm, y_mm),
+        (x_mm + width_mm, y_mm),
+        (x_mm + width_mm, y_mm + height_mm),
+        (x_mm, y_mm + height_mm),
+    )
+
+
+def polygon_parts(shape: Polygon | MultiPolygon) -> list[Polygon]:
+    """The polygons of a shapely result, empty ones dropped."""
+    parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
+    return [p for p in parts if isinstance(p, Polygon) and not p.is_empty]
