@@ -9,6 +9,7 @@ FIT_REL = 1e-9  # "fits exactly" is a fit: sizes compare with this relative slac
 # --- reading drawings -------------------------------------------------------------------
 GAP_SILENT_MM = 0.01  # loose ends this close are joined without a word
 GAP_NOTICE_MM = 0.1  # up to here a closed gap is a note
+SAME_SHAPE_MM = 1e-4  # two shapes on one layer this close in every corner are drawn twice
 GAP_ASK_MM = 0.5  # up to here a closed gap is a warning to look at; beyond, it stays open
 
 # --- joints -----------------------------------------------------------------------------
@@ -17,3 +18,8 @@ OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dus
 
 # --- layouts ----------------------------------------------------------------------------
 LAYOUT_DISTANCE_MM = 1e-3  # placed pieces may miss the stated spacing by no more than this
+LAYOUT_OVERLAP_REL = 1e-6  # pieces may share this part of the smaller one's area: number dust
+LAYOUT_TURN_DEG = 1e-6  # a turn this close to an allowed one is that one
+NEST_HAIR_MM = 1e-4  # spacing is kept short by this in the search, so that exact fits stay open
+NEST_HAIR_REL = 5e-8  # the same without spacing, as a part of the smallest piece's size
+NEST_SMALLEST_AREA_MM2 = 1e-9  # an outline with less is a line or a point

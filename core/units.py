@@ -250,7 +250,7 @@ def _tidy(text: str) -> str:
             out.append("µ")
         elif char.isspace():
             out.append(" ")
-        elif char.isdigit() and not char.isascii():
+        elif char.isdecimal() and not char.isascii():
             out.append(str(unicodedata.digit(char)))
         else:
             out.append(char)
