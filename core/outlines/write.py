@@ -5,8 +5,8 @@ What is to be drawn is a list of small values, each naming its layer: :class:`Ri
 goes to :func:`write_dxf` or :func:`write_svg`. Both clean what they are given (repeated points,
 edges without length, the same shape twice on one layer) and keep arcs as true arcs.
 
-DXF files hold closed LWPOLYLINEs (POLYLINEs for R12), LINEs' worth of open ones, CIRCLE, POINT
-and TEXT at z = 0 and nothing else: no blocks, no splines, plain ASCII layer names of at most
+DXF files hold closed LWPOLYLINEs (POLYLINEs for R12), open ones for lines, CIRCLE, POINT and
+TEXT at z = 0 and nothing else: no blocks, no splines, plain ASCII layer names of at most
 31 characters. The same items give the same bytes, whatever the date.
 """
 
@@ -242,10 +242,27 @@ def _shape_key(item: DrawItem) -> tuple[object, ...]:
 def _dxf_bytes(items: Sequence[DrawItem], version: str, colours: dict[str, int]) -> bytes:
     import ezdxf  # heavy, and only needed when something is written
     from ezdxf import options, units
+
+    dated = options.write_fixed_meta_data_for_testing
+    # The date of writing would make two files of the same plan differ.
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        doc = ezdxf.new(version, setup=False)
+        if version != "R12":  # an R12 header knows no unit
+            doc.units = units.MM
+        _fill(doc, items, version, colours)
+        stream = io.StringIO()
+        doc.write(stream)
+    finally:
+        options.write_fixed_meta_data_for_testing = dated
+    data: bytes = doc.encode(stream.getvalue())
+    return data
+
+
+def _fill(doc: Any, items: Sequence[DrawItem], version: str, colours: dict[str, int]) -> None:
+    """Put the items into an empty document's model space."""
     from ezdxf.enums import TextEntityAlignment
 
-    doc = ezdxf.new(version, setup=False)
-    doc.units = units.MM
     doc.header["$MEASUREMENT"] = 1
     names = layer_names(item.layer for item in items)
     for name, plain in names.items():
@@ -272,16 +289,6 @@ def _dxf_bytes(items: Sequence[DrawItem], version: str, colours: dict[str, int])
             text.set_placement(item.at, align=align)
     bounds = _bounds(items)
     msp.reset_extents((bounds[0], bounds[1], 0), (bounds[2], bounds[3], 0))
-    stream = io.StringIO()
-    dated = options.write_fixed_meta_data_for_testing
-    # The date of writing would make two files of the same plan differ.
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        doc.write(stream)
-    finally:
-        options.write_fixed_meta_data_for_testing = dated
-    data: bytes = doc.encode(stream.getvalue())
-    return data
 
 
 # --- SVG ----------------------------------------------------------------------------------
