@@ -23,3 +23,7 @@ LAYOUT_TURN_DEG = 1e-6  # a turn this close to an allowed one is that one
 NEST_HAIR_MM = 1e-4  # spacing is kept short by this in the search, so that exact fits stay open
 NEST_HAIR_REL = 5e-8  # the same without spacing, as a part of the smallest piece's size
 NEST_SMALLEST_AREA_MM2 = 1e-9  # an outline with less is a line or a point
+
+# --- paths and seams --------------------------------------------------------------------
+SMOOTH_TURN_RAD = 1e-6  # two edges that meet at less than this run on smoothly
+ON_CARRIER_MM = 1e-4  # a flattened vertex this near a circle lies on it (sagitta is 50 x more)

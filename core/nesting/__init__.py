@@ -1,0 +1,31 @@
+"""Nesting: irregular pieces on given sheets.
+
+``nest`` does the whole work; ``check_layout`` proves a layout without the search's help.
+The search runs on grown outlines and compiled kernels; what leaves it has been proven on the
+outlines as given.
+"""
+
+from core.nesting.engine import nest
+from core.nesting.model import (
+    Layout,
+    NestPiece,
+    NestRules,
+    NestSheet,
+    Placement,
+    Unplaced,
+    placed_polygon,
+)
+from core.nesting.proof import Violation, check_layout
+
+__all__ = [
+    "Layout",
+    "NestPiece",
+    "NestRules",
+    "NestSheet",
+    "Placement",
+    "Unplaced",
+    "Violation",
+    "check_layout",
+    "nest",
+    "placed_polygon",
+]
