@@ -123,7 +123,9 @@ class PlanSawCut:
 class PlanSetup:
     """One clamping: the stretch of sheet on the table. Its origin is its lower left corner.
 
-    bed_x_mm, bed_y_mm: where that corner lies from the corner of the bit's travel.
+    turned: the board lies on the table a quarter turn counter-clockwise from how it lies in the
+    sheet. bed_x_mm, bed_y_mm: where the lower left corner of the board, as it lies on the
+    table, is from the corner of the bit's travel.
     """
 
     id: str
@@ -134,6 +136,7 @@ class PlanSetup:
     height_mm: float
     bed_x_mm: float = 0.0
     bed_y_mm: float = 0.0
+    turned: bool = False
     notes: tuple[str, ...] = ()
 
 

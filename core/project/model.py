@@ -154,14 +154,37 @@ class Placed:
     digest: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class SawnSheet:
+    """How one sheet of a layout is broken down.
+
+    blanks: (x, y, width, height) of each on the sheet, mm; one as large as the sheet means it
+    goes onto the machine whole. cuts: (x1, y1, x2, y2) kerf centre lines where they are fixed
+    (parts cut by the saw alone), else None and they follow from the blanks that are used.
+    frozen: the blanks have been sawn and stay.
+    """
+
+    sheet: str
+    sheet_copy: int
+    blanks: tuple[tuple[float, float, float, float], ...] = ()
+    cuts: tuple[tuple[float, float, float, float], ...] | None = None
+    frozen: bool = False
+
+
 @dataclass(frozen=True)
 class KeptLayout:
-    """A layout the maker keeps, with a name of their own."""
+    """A layout the maker keeps, with a name of their own.
+
+    sheets: breakdown of each sheet used; one that is missing is broken down the usual way.
+    sheet_bound: no layout of these pieces can use fewer sheets (0 if not known).
+    """
 
     name: str
     placed: tuple[Placed, ...]
+    sheets: tuple[SawnSheet, ...] = ()
     steps: int = 0
     seed: int = 0
+    sheet_bound: int = 0
 
 
 @dataclass(frozen=True)

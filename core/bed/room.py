@@ -1,0 +1,82 @@
+"""Where on a blank a piece may be cut, given the machine it lies on.
+
+A blank is pushed into the table's lower left corner, moved out only as far as the bit's
+centre needs to get round a piece at the edge. The room is the travel, drawn in by the bit's
+radius, less the clamp zones grown by the radius and the safety distance, seen from the blank.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import shapely
+from shapely import affinity
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from core.shop import Machine
+from core.tolerances import FIT_REL
+
+
+@dataclass(frozen=True, slots=True)
+class BedRoom:
+    """How a blank lies on the table and what of it can be cut.
+
+    room: in the blank's own coordinates (lower left corner (0, 0), as it lies in the sheet).
+    turned: it lies a quarter turn counter-clockwise. bed_x_mm, bed_y_mm: the lying blank's
+    lower left corner from the travel's corner.
+    """
+
+    room: Polygon | MultiPolygon
+    turned: bool
+    bed_x_mm: float
+    bed_y_mm: float
+
+
+def bed_room(
+    machine: Machine, width_mm: float, height_mm: float, *, edge_margin_mm: float = 0.0
+) -> BedRoom | None:
+    """The room of a blank of that size, or None if it does not lie on the table either way.
+
+    Of the two ways to lay it the one with more room is taken, unturned when they are equal.
+    """
+    best: BedRoom | None = None
+    for turned in (False, True):
+        wide, deep = (height_mm, width_mm) if turned else (width_mm, height_mm)
+        table_w, table_h = machine.table_mm
+        if wide > table_w * (1 + FIT_REL) or deep > table_h * (1 + FIT_REL):
+            continue
+        found = _lying(machine, wide, deep, edge_margin_mm)
+        if turned:
+            found = BedRoom(_unturned(found, height_mm), True, found.bed_x_mm, found.bed_y_mm)
+        if best is None or found.room.area > best.room.area * (1 + FIT_REL):
+            best = found
+    return best
+
+
+def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -> BedRoom:
+    """The room of a blank as it lies, unturned."""
+    radius = machine.cutter.radius_mm
+    travel_w, travel_h = machine.travel_mm
+    need = max(0.0, radius - margin_mm)
+    bed_x = min(need, max(0.0, travel_w - wide_mm) / 2)
+    bed_y = min(need, max(0.0, travel_h - deep_mm) / 2)
+    # The bit's centre may stand on the travel's edge, so a piece may come within a radius of it.
+    reach = box(radius, radius, max(radius, travel_w - radius), max(radius, travel_h - radius))
+    blocked = [
+        clamp.polygon.buffer(radius + machine.clamp_safety_mm, join_style="mitre")
+        for clamp in machine.clamps
+    ]
+    room = reach.difference(shapely.union_all(blocked)) if blocked else reach
+    room = affinity.translate(room, -bed_x, -bed_y)
+    room = room.intersection(box(0, 0, wide_mm, deep_mm))
+    parts = [p for p in shapely.get_parts(room) if p.geom_type == "Polygon" and p.area > 0]
+    room = MultiPolygon(parts) if len(parts) != 1 else parts[0]
+    return BedRoom(room, False, bed_x, bed_y)
+
+
+def _unturned(found: BedRoom, height_mm: float) -> Polygon | MultiPolygon:
+    """The room seen from the blank as it lies in the sheet.
+
+    Turned, the blank's point (x, y) lies at (height − y, x); this is the way back.
+    """
+    return affinity.affine_transform(found.room, (0.0, 1.0, -1.0, 0.0, 0.0, height_mm))
