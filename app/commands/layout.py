@@ -1,0 +1,95 @@
+"""Changes of layouts: placing, locking, keeping and choosing them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from app.commands.base import LAYOUT
+from core.project.model import KeptLayout, Placed, Project
+
+DEFAULT_NAME = "Layout 1"
+
+
+@dataclass(frozen=True)
+class SetLayout:
+    """Keep a layout under its name (replacing one of that name) and show it."""
+
+    text: str
+    layout: KeptLayout
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project with the layout kept and shown."""
+        layout = self.layout
+        if any(kept.name == layout.name for kept in project.layouts):
+            layouts = tuple(layout if k.name == layout.name else k for k in project.layouts)
+        else:
+            layouts = (*project.layouts, layout)
+        return replace(project, layouts=layouts, current_layout=layout.name)
+
+
+@dataclass(frozen=True)
+class ShowLayout:
+    """Show another kept layout."""
+
+    text: str
+    name: str
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project showing the layout of that name."""
+        return replace(project, current_layout=self.name)
+
+
+@dataclass(frozen=True)
+class RemoveLayout:
+    """Forget a kept layout; the one before it is shown if it was the one shown."""
+
+    text: str
+    name: str
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project without that layout."""
+        layouts = tuple(k for k in project.layouts if k.name != self.name)
+        current = project.current_layout
+        if current == self.name:
+            current = layouts[-1].name if layouts else ""
+        return replace(project, layouts=layouts, current_layout=current)
+
+
+@dataclass(frozen=True)
+class SetPlaced:
+    """Place, move, turn or lock copies on the layout shown; a layout is begun if none is.
+
+    placed: copies as they lie now, matched by piece and copy. removed: (piece, copy) that go
+    back to the tray.
+    """
+
+    text: str
+    placed: tuple[Placed, ...] = ()
+    removed: tuple[tuple[str, int], ...] = ()
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project with the copies where they were put."""
+        layout = project.layout() or KeptLayout(DEFAULT_NAME, ())
+        layout = replace(layout, placed=merged(layout.placed, self.placed, self.removed))
+        return SetLayout(self.text, layout).apply(project)
+
+
+def merged(
+    before: Iterable[Placed], placed: Iterable[Placed], removed: Iterable[tuple[str, int]]
+) -> tuple[Placed, ...]:
+    """before with copies replaced or added by placed, and removed taken out; order kept."""
+    new = {(p.piece, p.copy): p for p in placed}
+    gone = set(removed)
+    rows = []
+    for old in before:
+        key = (old.piece, old.copy)
+        if key in gone:
+            continue
+        rows.append(new.pop(key, old))
+    rows.extend(p for key, p in new.items() if key not in gone)
+    return tuple(rows)

@@ -1,0 +1,197 @@
+"""What follows from the document: cut pieces, the plan, findings. Worked out off the UI thread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from app.commands.base import LAYOUT
+from app.document import Change, Document
+from app.i18n import tr
+from app.jobs import Jobs, Progress, Stop
+from core.errors import SeamwrightError
+from core.findings import Finding, Severity, sort_findings
+from core.plan import Plan
+from core.project.model import KeptLayout, Project
+
+if TYPE_CHECKING:
+    from core.planning import PieceSet
+
+_SETTLE_MS = 25  # several changes at once (a whole undo) are worked out once
+
+
+@dataclass(frozen=True)
+class Engine:
+    """The core calls the window needs; tests may pass their own."""
+
+    cut_panels: Callable[..., PieceSet]
+    assemble_plan: Callable[..., Plan]
+    lay_out: Callable[..., KeptLayout]
+
+
+def core_engine() -> Engine:
+    """The real core. Imported on first use: loading the solvers takes longer than a window."""
+
+    def cut_panels(project: Project, **options: Any) -> PieceSet:
+        from core import planning
+
+        return planning.cut_panels(project, **options)
+
+    def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Plan:
+        from core import planning
+
+        return planning.assemble_plan(project, pieces, layout)
+
+    def lay_out(project: Project, pieces: PieceSet, **options: Any) -> KeptLayout:
+        from core import planning
+
+        return planning.lay_out(project, pieces, **options)
+
+    return Engine(cut_panels, assemble_plan, lay_out)
+
+
+class Derived(QObject):
+    """Pieces, plan and findings of the document as it is now.
+
+    ``pieces`` and ``plan`` are the newest ones worked out (None before the first);
+    ``pieces_revision`` and ``plan_revision`` say for which state of the document, and
+    ``is_current`` whether that is the present one. A change of the layout alone does not cut
+    the panels again.
+    """
+
+    pieces_changed = Signal()
+    plan_changed = Signal()
+    findings_changed = Signal()
+    busy_changed = Signal(bool)
+
+    def __init__(
+        self,
+        document: Document,
+        jobs: Jobs | None = None,
+        *,
+        engine: Engine | None = None,
+        parent: QObject | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.document = document
+        self.jobs = jobs or Jobs(self)
+        self.engine = engine or core_engine()
+        self.pieces: PieceSet | None = None
+        self.plan: Plan | None = None
+        self.pieces_revision = -1
+        self.plan_revision = -1
+        self._failure: Finding | None = None
+        self._pieces_fit = False  # pieces hold for the document as it is
+        self._busy = False
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_SETTLE_MS)
+        self._timer.timeout.connect(self._work_out)
+        document.changed.connect(self._on_changed)
+        self._timer.start()
+
+    @property
+    def is_current(self) -> bool:
+        """True if the plan was worked out for the document as it is now."""
+        return self.plan is not None and self.plan_revision == self.document.revision
+
+    @property
+    def busy(self) -> bool:
+        """True while something is being worked out."""
+        return self._busy
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Everything noticed, worst first, each once."""
+        rows: list[Finding] = [] if self._failure is None else [self._failure]
+        rows.extend(self.document.reading_findings)
+        if self.pieces is not None:
+            rows.extend(self.pieces.findings)
+        if self.plan is not None:
+            rows.extend(self.plan.findings)
+        return sort_findings(tuple(dict.fromkeys(rows)))
+
+    def findings_of(self, panel_id: str) -> tuple[Finding, ...]:
+        """What was noticed about one panel."""
+        return tuple(finding for finding in self.findings if finding.panel == panel_id)
+
+    def refresh(self) -> None:
+        """Work everything out again."""
+        self._pieces_fit = False
+        self._timer.start()
+
+    def _on_changed(self, change: Change) -> None:
+        if change.kinds != frozenset({LAYOUT}):
+            self._pieces_fit = False
+        self._set_busy(True)
+        self._timer.start()
+
+    def _work_out(self) -> None:
+        project = self.document.project
+        revision = self.document.revision
+        known = self.pieces if self._pieces_fit else None
+        engine = self.engine
+        self._set_busy(True)
+
+        def work(progress: Progress, stop: Stop) -> tuple[PieceSet, Plan | None]:
+            pieces = known
+            if pieces is None:
+                pieces = engine.cut_panels(project, progress=progress, stop=stop)
+                progress(0.5, "", pieces)
+            if stop():
+                return pieces, None
+            layout = project.layout() or KeptLayout("", ())
+            return pieces, engine.assemble_plan(project, pieces, layout)
+
+        def partial(_fraction: float, _text: str, value: object) -> None:
+            # Progress of the core itself carries no piece set; only ours does.
+            if value is not None and hasattr(value, "pieces") and self._is_now(revision):
+                self._take_pieces(value, revision)
+
+        def done(result: tuple[PieceSet, Plan | None]) -> None:
+            pieces, plan = result
+            if pieces is not self.pieces or self.pieces_revision != revision:
+                self._take_pieces(pieces, revision)
+            if plan is not None:
+                self.plan = plan
+                self.plan_revision = revision
+                self._failure = None
+                self._set_busy(False)
+                self.plan_changed.emit()
+            self.findings_changed.emit()
+
+        def failed(error: SeamwrightError) -> None:
+            self._failure = Finding(
+                "planning-failed", Severity.STOP, str(error), remedy=error.remedy
+            )
+            self._set_busy(False)
+            self.findings_changed.emit()
+
+        self.jobs.start(
+            tr("Working out pieces"),
+            work,
+            done=done,
+            partial=partial,
+            failed=failed,
+            still_wanted=lambda: self._is_now(revision),
+            lane="derived",
+        )
+
+    def _is_now(self, revision: int) -> bool:
+        return revision == self.document.revision
+
+    def _take_pieces(self, pieces: Any, revision: int) -> None:
+        same = pieces is self.pieces
+        self.pieces = pieces
+        self.pieces_revision = revision
+        self._pieces_fit = True
+        if not same:
+            self.pieces_changed.emit()
+
+    def _set_busy(self, busy: bool) -> None:
+        if busy != self._busy:
+            self._busy = busy
+            self.busy_changed.emit(busy)
