@@ -1,0 +1,84 @@
+"""What a stage of the work is to the window that hosts it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+
+from app import theme
+from app.context import Context
+from core.findings import Finding
+
+LEFT_WIDTH = 220
+RIGHT_WIDTH = 300
+
+
+class Stage(QWidget):
+    """One of the four stages: what there is on the left, the drawing in the middle, the
+    selection on the right.
+
+    ``left``, ``centre`` and ``right`` are empty widgets with a vertical layout each
+    (``left_layout`` …); a side that stays unused is hidden with ``set_sides``. Subclasses set
+    ``title`` (one word, on the tab), give ``status_text`` ("3 to decide") and emit
+    ``status_changed`` when it changes.
+    """
+
+    title: str = ""
+    status_changed = Signal()
+    #: (severity name or "", sentence): a line for the window's notice strip that is no finding
+    message = Signal(str, str)
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.context = context
+        self.document = context.document
+        self.derived = context.derived
+        self.jobs = context.jobs
+        self.ask = context.ask
+        self.preferences = context.preferences
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        self.splitter = QSplitter(Qt.Orientation.Horizontal)
+        self.splitter.setHandleWidth(1)
+        self.splitter.setChildrenCollapsible(False)
+        row.addWidget(self.splitter)
+        self.left, self.left_layout = self._side(theme.NORMAL)
+        self.centre, self.centre_layout = self._side(0)
+        self.right, self.right_layout = self._side(theme.NORMAL)
+        for widget in (self.left, self.centre, self.right):
+            self.splitter.addWidget(widget)
+        self.splitter.setStretchFactor(0, 0)
+        self.splitter.setStretchFactor(1, 1)
+        self.splitter.setStretchFactor(2, 0)
+        self.splitter.setSizes([LEFT_WIDTH, 1000, RIGHT_WIDTH])
+
+    @staticmethod
+    def _side(margin: int) -> tuple[QWidget, QVBoxLayout]:
+        widget = QWidget()
+        layout = QVBoxLayout(widget)
+        layout.setContentsMargins(margin, margin, margin, margin)
+        layout.setSpacing(theme.NORMAL)
+        return widget, layout
+
+    def set_sides(self, *, left: bool = True, right: bool = True) -> None:
+        """Show or hide the side columns."""
+        self.left.setVisible(left)
+        self.right.setVisible(right)
+
+    # --- what the window asks -------------------------------------------------------------
+    def status_text(self) -> str:
+        """What is left to do here, a few words with a number; "" if there is nothing to say."""
+        return ""
+
+    def shows(self, finding: Finding) -> bool:
+        """True if show_finding can bring the view to the finding's place."""
+        return False
+
+    def show_finding(self, finding: Finding) -> None:
+        """Bring the view to the finding's place and let it be seen."""
+
+    def entered(self) -> None:
+        """The stage has come to the front."""
+
+    def left_behind(self) -> None:
+        """Another stage has come to the front."""

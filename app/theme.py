@@ -1,0 +1,307 @@
+"""The one home of colours, icons and spacing, all by meaning.
+
+``theme.color("stop")`` is what a widget asks for; whether that is the light or the dark one
+follows the system (or the maker's preference). Listen to ``theme.watcher().changed`` to
+repaint.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from PySide6.QtCore import QByteArray, QObject, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QGuiApplication, QIcon, QPainter, QPalette, QPixmap
+from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QApplication, QWidget
+
+from core.findings import Severity
+
+ICON_FOLDER = Path(__file__).resolve().parent.parent / "assets" / "icons"
+
+# Spacing steps and the smallest target, in logical pixels.
+TIGHT, NORMAL, WIDE = 4, 8, 16
+TARGET = 24
+MOTION_MS = 150
+
+#: meaning → (light, dark)
+COLORS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "desk": ("#EFECE6", "#14181A"),
+        "paper": ("#FBFAF7", "#1D2326"),
+        "ink": ("#1F2A30", "#E8ECEE"),
+        "muted": ("#5C6870", "#9FABB2"),
+        "hairline": ("#C9C3B8", "#3A4449"),
+        "control": ("#80868A", "#707B81"),  # borders of fields and buttons, 3:1 on paper
+        "accent": ("#0B5A8F", "#6CB8EC"),
+        "on-accent": ("#FFFFFF", "#10181D"),
+        "accent-wash": ("#DCE8EF", "#22394A"),  # chosen rows; ink and accent text stay legible
+        "hover": ("#E5E1D9", "#273035"),
+        "board": ("#EAD9B5", "#57462C"),
+        "grain": ("#D8C196", "#6B5839"),
+        "stop": ("#A3281C", "#FF8A7A"),
+        "warn": ("#8A5A00", "#F0B84A"),
+        "good": ("#2D6A3E", "#7FCB92"),
+        "note": ("#5C6870", "#9FABB2"),
+        "seam": ("#0B5A8F", "#6CB8EC"),
+        "saw-cut": ("#7A3B12", "#E8A56B"),
+        "offcut": ("#6B7A52", "#A9BC86"),
+        "defect": ("#A3281C", "#FF8A7A"),
+        "clamp": ("#5A4A78", "#B7A6DB"),
+        "pocket": ("#B99F6C", "#7C6744"),
+        "piece.selected": ("#0B5A8F", "#6CB8EC"),
+        "piece.outline": ("#1F2A30", "#E8ECEE"),
+    }
+)
+
+# Pale tints after the hues of Okabe and Ito (2002), told apart by eyes of all kinds together
+# with an ink outline and a label; dark ones are the same hues at low lightness.
+TINTS_LIGHT = (
+    "#F3DDB3",  # orange
+    "#CFE6F5",  # sky blue
+    "#C4E5D9",  # bluish green
+    "#F5EFB8",  # yellow
+    "#C6D8EC",  # blue
+    "#F2CDB6",  # vermillion
+    "#EBD3E0",  # reddish purple
+    "#DDDCD8",  # black, as grey
+)
+TINTS_DARK = (
+    "#5E4716",
+    "#28506A",
+    "#1B5645",
+    "#5B561C",
+    "#1F4468",
+    "#6A3A1D",
+    "#5C3A4D",
+    "#43484B",
+)
+
+#: severity → sign that differs in shape as well as colour
+SIGNS: Mapping[Severity, str] = MappingProxyType(
+    {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
+)
+
+
+class _Watcher(QObject):
+    """Tells when colours changed."""
+
+    changed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.dark = False
+        self.wish = "system"
+        self.less_motion = False
+        self.icons: dict[tuple[str, str, int], QIcon] = {}
+
+
+_watcher: _Watcher | None = None
+
+
+def watcher() -> _Watcher:
+    """The object whose ``changed`` signal says that colours are others now."""
+    global _watcher
+    if _watcher is None:
+        _watcher = _Watcher()
+    return _watcher
+
+
+def is_dark() -> bool:
+    """True while the dark colours are in force."""
+    return watcher().dark
+
+
+def color(meaning: str) -> QColor:
+    """The colour of a meaning; KeyError for one that theme does not know."""
+    light, dark = COLORS[meaning]
+    return QColor(dark if is_dark() else light)
+
+
+def tint(index: int) -> QColor:
+    """The pale fill of the index-th panel's pieces; eight, then again from the first."""
+    tints = TINTS_DARK if is_dark() else TINTS_LIGHT
+    return QColor(tints[index % len(tints)])
+
+
+def severity_color(severity: Severity) -> QColor:
+    """The colour of a notice; always shown with SIGNS beside it."""
+    return color(str(severity))
+
+
+def motion_ms() -> int:
+    """How long a movement on screen may take; 0 where less motion is wanted."""
+    return 0 if watcher().less_motion else MOTION_MS
+
+
+def palette(dark: bool) -> QPalette:
+    """Our palette for Qt's own widgets."""
+    side = 1 if dark else 0
+
+    def pick(meaning: str) -> QColor:
+        return QColor(COLORS[meaning][side])
+
+    built = QPalette()
+    role = QPalette.ColorRole
+    for which, meaning in (
+        (role.Window, "desk"),
+        (role.WindowText, "ink"),
+        (role.Base, "paper"),
+        (role.AlternateBase, "desk"),
+        (role.Text, "ink"),
+        (role.Button, "paper"),
+        (role.ButtonText, "ink"),
+        (role.BrightText, "stop"),
+        (role.ToolTipBase, "paper"),
+        (role.ToolTipText, "ink"),
+        (role.PlaceholderText, "muted"),
+        (role.Highlight, "accent"),
+        (role.HighlightedText, "on-accent"),
+        (role.Link, "accent"),
+        (role.LinkVisited, "accent"),
+        (role.Light, "paper"),
+        (role.Midlight, "hairline"),
+        (role.Mid, "hairline"),
+        (role.Dark, "control"),
+        (role.Shadow, "control"),
+        (role.Accent, "accent"),
+    ):
+        built.setColor(which, pick(meaning))
+    for which in (role.WindowText, role.Text, role.ButtonText):
+        built.setColor(QPalette.ColorGroup.Disabled, which, pick("muted"))
+    built.setColor(QPalette.ColorGroup.Disabled, role.Highlight, pick("hairline"))
+    return built
+
+
+def style_sheet() -> str:
+    """What Qt's Fusion style does not get from a palette alone. Sizes follow the font."""
+    c = {name: color(name).name() for name in COLORS}
+    return f"""
+    QToolTip {{ color: {c["ink"]}; background: {c["paper"]}; border: 1px solid {c["control"]};
+                padding: 4px; }}
+    QPushButton {{ background: {c["paper"]}; border: 1px solid {c["control"]};
+                   border-radius: 4px; padding: 4px 12px; min-height: 18px; }}
+    QPushButton:hover {{ background: {c["hover"]}; }}
+    QPushButton:pressed {{ background: {c["accent-wash"]}; }}
+    QPushButton:focus {{ border: 2px solid {c["accent"]}; padding: 3px 11px; }}
+    QPushButton:disabled {{ color: {c["muted"]}; border-color: {c["hairline"]}; }}
+    QPushButton[primary="true"] {{ background: {c["accent"]}; color: {c["on-accent"]};
+                                   border-color: {c["accent"]}; }}
+    QPushButton[primary="true"]:focus {{ border: 2px solid {c["ink"]}; }}
+    QPushButton[primary="true"]:disabled {{ background: {c["hairline"]}; color: {c["ink"]}; }}
+    QToolButton {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
+                   padding: 3px; min-width: 18px; min-height: 18px; }}
+    QToolButton:hover {{ background: {c["hover"]}; }}
+    QToolButton:checked {{ background: {c["accent-wash"]}; border-color: {c["accent"]}; }}
+    QToolButton:focus {{ border: 2px solid {c["accent"]}; padding: 2px; }}
+    QToolButton:disabled {{ color: {c["muted"]}; }}
+    QLineEdit, QComboBox, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{
+        background: {c["paper"]}; color: {c["ink"]}; border: 1px solid {c["control"]};
+        border-radius: 4px; padding: 3px 6px; min-height: 18px;
+        selection-background-color: {c["accent"]}; selection-color: {c["on-accent"]}; }}
+    QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
+        border: 2px solid {c["accent"]}; padding: 2px 5px; }}
+    QLineEdit[wrong="true"] {{ border: 2px solid {c["stop"]}; padding: 2px 5px; }}
+    QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled {{ color: {c["muted"]};
+        border-color: {c["hairline"]}; background: {c["desk"]}; }}
+    QAbstractItemView {{ background: {c["paper"]}; color: {c["ink"]};
+        border: 1px solid {c["hairline"]}; outline: 0;
+        selection-background-color: {c["accent-wash"]}; selection-color: {c["ink"]}; }}
+    QAbstractItemView:focus {{ border: 1px solid {c["accent"]}; }}
+    QHeaderView::section {{ background: {c["desk"]}; color: {c["muted"]}; border: 0;
+        border-bottom: 1px solid {c["hairline"]}; padding: 4px 6px; }}
+    QMenu {{ background: {c["paper"]}; border: 1px solid {c["control"]}; padding: 4px; }}
+    QMenu::item {{ padding: 5px 24px 5px 24px; border-radius: 3px; }}
+    QMenu::item:selected {{ background: {c["accent-wash"]}; color: {c["ink"]}; }}
+    QMenu::item:disabled {{ color: {c["muted"]}; }}
+    QMenu::separator {{ height: 1px; background: {c["hairline"]}; margin: 4px 8px; }}
+    QMenuBar {{ background: {c["desk"]}; }}
+    QMenuBar::item {{ padding: 4px 8px; border-radius: 3px; }}
+    QMenuBar::item:selected {{ background: {c["accent-wash"]}; }}
+    QSplitter::handle {{ background: {c["hairline"]}; }}
+    QScrollArea {{ border: 0; background: transparent; }}
+    QScrollArea > QWidget > QWidget {{ background: transparent; }}
+    QCheckBox:focus, QRadioButton:focus {{ color: {c["accent"]}; text-decoration: underline; }}
+    QLabel[muted="true"] {{ color: {c["muted"]}; }}
+    QLabel[severity="stop"] {{ color: {c["stop"]}; }}
+    QLabel[severity="warn"] {{ color: {c["warn"]}; }}
+    QLabel[severity="good"] {{ color: {c["good"]}; }}
+    QFrame[card="true"] {{ background: {c["paper"]}; border: 1px solid {c["hairline"]};
+                           border-radius: 6px; }}
+    """
+
+
+def apply(app: QApplication, wish: str = "system", *, less_motion: bool = False) -> None:
+    """Put our colours on the application. wish: "system", "light" or "dark"."""
+    state = watcher()
+    state.wish = wish
+    state.less_motion = less_motion
+    if app.style().objectName() != "fusion":
+        app.setStyle("Fusion")
+    hints = QGuiApplication.styleHints()
+    if not app.property("theme-follows"):
+        hints.colorSchemeChanged.connect(_system_changed)
+        app.setProperty("theme-follows", True)
+    _set_dark(app, _wants_dark(wish))
+
+
+def _wants_dark(wish: str) -> bool:
+    if wish in ("light", "dark"):
+        return wish == "dark"
+    return QGuiApplication.styleHints().colorScheme() is Qt.ColorScheme.Dark
+
+
+def _system_changed(_scheme: object) -> None:
+    app = QApplication.instance()
+    if isinstance(app, QApplication) and watcher().wish == "system":
+        _set_dark(app, _wants_dark("system"))
+
+
+def _set_dark(app: QApplication, dark: bool) -> None:
+    state = watcher()
+    state.dark = dark
+    state.icons.clear()
+    app.setPalette(palette(dark))
+    app.setStyleSheet(style_sheet())
+    state.changed.emit()
+
+
+# --- icons ------------------------------------------------------------------------------
+def pixmap(name: str, meaning: str = "ink", size: int = 24, ratio: float = 1.0) -> QPixmap:
+    """An icon of ours in one colour, crisp at the given device ratio.
+
+    FileNotFoundError names an icon that does not exist, so that a typing slip is seen.
+    """
+    source = (ICON_FOLDER / f"{name}.svg").read_text(encoding="utf-8")
+    tinted = source.replace("currentColor", color(meaning).name())
+    renderer = QSvgRenderer(QByteArray(tinted.encode("utf-8")))
+    image = QPixmap(QSize(round(size * ratio), round(size * ratio)))
+    image.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(image)
+    renderer.render(painter, QRectF(0, 0, image.width(), image.height()))
+    painter.end()
+    image.setDevicePixelRatio(ratio)
+    return image
+
+
+def icon(name: str, meaning: str = "ink", size: int = 24) -> QIcon:
+    """The icon in the colour of a meaning, muted while disabled, for 100 to 300 %."""
+    state = watcher()
+    key = (name, meaning, size)
+    found = state.icons.get(key)
+    if found is None:
+        found = QIcon()
+        for ratio in (1.0, 2.0, 3.0):
+            found.addPixmap(pixmap(name, meaning, size, ratio))
+            found.addPixmap(pixmap(name, "control", size, ratio), QIcon.Mode.Disabled)
+        state.icons[key] = found
+    return found
+
+
+def mark(widget: QWidget, name: str, value: object) -> None:
+    """Set a property the style sheet looks at, and have the widget drawn anew."""
+    if widget.property(name) != value:
+        widget.setProperty(name, value)
+        widget.style().unpolish(widget)
+        widget.style().polish(widget)
