@@ -27,3 +27,13 @@ NEST_SMALLEST_AREA_MM2 = 1e-9  # an outline with less is a line or a point
 # --- paths and seams --------------------------------------------------------------------
 SMOOTH_TURN_RAD = 1e-6  # two edges that meet at less than this run on smoothly
 ON_CARRIER_MM = 1e-4  # a flattened vertex this near a circle lies on it (sagitta is 50 x more)
+
+# --- moving pieces by hand ----------------------------------------------------------------
+CONTACT_SKIN_MM = 1e-4  # a piece slid against another stops this far before the exact distance
+
+# --- sawing -----------------------------------------------------------------------------
+SAW_TOL_MM = 1e-5  # cuts and edges this close are in line
+SAW_UNITS_PER_MM = 10**8  # saw parts are planned in whole numbers of this part of a mm
+SAW_SAME_MM = 1e-6  # sizes that differ by less are the same: inch fractions, thirds of a sheet
+BIT_ROOM_MM = 0.1  # inside radii are made this much larger than the bit, so that it turns freely
+END_OVERSHOOT_MM = 0.5  # a seam line that ends this near an edge was meant to reach it
