@@ -1,0 +1,287 @@
+"""What the commands of the command line do. No Qt in here."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from app.cli import EXIT_PLANNED, EXIT_STOPS
+from core.errors import InvalidProjectError
+from core.findings import Finding, has_stop, sort_findings
+from core.plan import Plan
+from core.project.edits import PanelDefaults, add_drawing
+from core.project.file import load_project, save_project
+from core.project.model import Grain, KeptLayout, Project
+from core.project.validate import validate_project
+from core.shop import Cutter, Material, Reading, Shop, Stock
+from core.units import format_length, format_size, parse_length, parse_size
+
+_SIGNS = {"stop": "●", "warn": "▲", "note": "■"}
+
+
+# --- import -------------------------------------------------------------------------------
+
+
+def import_drawings(options: argparse.Namespace) -> int:
+    """Read drawings into a project that is there, or into a new one."""
+    path = Path(options.project)
+    if path.exists():
+        project = load_project(path)
+    else:
+        project = Project(name=path.stem, units=options.units or "mm")
+    project = replace(project, shop=_shop_with(project.shop, options, project.units))
+    if options.refit:
+        project = replace(project, refit=True)
+    defaults = PanelDefaults(
+        material=_material_name(project.shop, options), grain=Grain(options.grain or "free")
+    )
+    findings: list[Finding] = []
+    for name in options.files:
+        edited = add_drawing(
+            project,
+            name,
+            units=options.units,
+            defaults=defaults,
+            project_dir=path.parent,
+        )
+        project = edited.project
+        findings += edited.findings
+        touched = {*edited.added, *edited.changed}
+        if options.material or options.grain:
+            project = _with_decisions(project, touched, options, defaults)
+    save_project(validate_project(project), path)
+    for panel in project.panels:
+        size = format_size(*panel.size_mm, project.units)
+        print(f"{panel.id:>4}  {panel.name}  {size}  × {panel.quantity}  {panel.material}")
+    _print_findings(findings)
+    return EXIT_STOPS if has_stop(findings) else EXIT_PLANNED
+
+
+def _with_decisions(
+    project: Project, touched: Iterable[str], options: argparse.Namespace, defaults: PanelDefaults
+) -> Project:
+    """Panels of the files named take the material and grain given on the command line."""
+    panels = []
+    for panel in project.panels:
+        if panel.id in set(touched):
+            if options.material:
+                panel = replace(panel, material=defaults.material)
+            if options.grain:
+                panel = replace(panel, grain=defaults.grain)
+        panels.append(panel)
+    return replace(project, panels=tuple(panels))
+
+
+def _material_name(shop: Shop, options: argparse.Namespace) -> str:
+    if options.material:
+        return str(options.material)
+    return shop.materials[0].name if shop.materials else ""
+
+
+def _shop_with(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
+    """The shop with what the options say about machine, board, sheets and rules."""
+
+    def length(text: str, *, allow_zero: bool = True) -> float:
+        return parse_length(text, units, allow_zero=allow_zero)
+
+    machine = shop.machine
+    if options.bed:
+        bed = parse_size(options.bed, units)
+        travel = (bed.width_mm, bed.height_mm)
+        machine = replace(machine, travel_mm=travel, table_mm=travel)
+    if options.table:
+        table = parse_size(options.table, units)
+        machine = replace(machine, table_mm=(table.width_mm, table.height_mm))
+    if options.cutter:
+        first = Cutter(length(options.cutter, allow_zero=False))
+        machine = replace(machine, cutters=(first, *machine.cutters[1:]))
+    rules = shop.rules
+    for name, field in (
+        ("spacing", "spacing_mm"),
+        ("edge_margin", "edge_margin_mm"),
+        ("fit", "fit_mm"),
+        ("kerf", "kerf_mm"),
+    ):
+        text = getattr(options, name)
+        if text is not None:
+            rules = replace(rules, **{field: length(text)})
+    shop = replace(shop, machine=machine, rules=rules)
+    shop = _shop_with_board(shop, options, units)
+    return _shop_with_sheets(shop, options, units)
+
+
+def _shop_with_board(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
+    if not (options.material or options.thickness or options.measured) and shop.materials:
+        return shop
+    name = _material_name(shop, options) or "Board"
+    material = shop.material(name)
+    if material is None:
+        nominal = parse_length(options.thickness or "18 mm", units, allow_zero=False)
+        material = Material(name, nominal)
+    elif options.thickness:
+        nominal = parse_length(options.thickness, units, allow_zero=False)
+        material = replace(material, nominal_mm=nominal)
+    if options.measured:
+        measured = parse_length(options.measured, units, allow_zero=False)
+        material = replace(material, readings=(Reading(measured),))
+    if not options.material:
+        options.material = name
+    others = tuple(m for m in shop.materials if m.name != name)
+    return replace(shop, materials=(*others, material))
+
+
+def _shop_with_sheets(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
+    name = _material_name(shop, options)
+    stock = list(shop.stock)
+    for text in options.sheet or ():
+        size = parse_size(text, units)
+        same = next(
+            (
+                k
+                for k, s in enumerate(stock)
+                if s.material == name
+                and abs(s.width_mm - size.width_mm) < 1e-6
+                and abs(s.height_mm - size.height_mm) < 1e-6
+                and not s.points
+            ),
+            None,
+        )
+        if same is not None:
+            stock[same] = replace(stock[same], quantity=size.quantity)
+            continue
+        number = 1 + sum(1 for s in stock)
+        while any(s.id == f"sheet{number}" for s in stock):
+            number += 1
+        stock.append(Stock(f"sheet{number}", name, size.width_mm, size.height_mm, size.quantity))
+    return replace(shop, stock=tuple(stock))
+
+
+# --- plan, check, test piece --------------------------------------------------------------
+
+
+def plan(options: argparse.Namespace) -> int:
+    """Work out the plan of a project and write every file of it."""
+    from core.planning import plan_project
+    from core.reports import write_reports
+
+    project = load_project(options.project)
+    if not project.panels:
+        raise InvalidProjectError(
+            "There is no panel to plan", options.project, "Import a drawing first."
+        )
+    out = Path(options.out)
+    if out.exists() and not out.is_dir():
+        raise InvalidProjectError("This is a file, not a folder", str(out), "Name a folder.")
+    bar = _ProgressLine()
+    result = plan_project(
+        project,
+        seconds=options.seconds,
+        steps=options.steps,
+        seed=options.seed,
+        progress=bar.show,
+    )
+    bar.done()
+    write_reports(result, out)
+    print_summary(result)
+    print(f"\nWritten to {out}: plan.json, cut-list.pdf, labels.pdf, pieces.csv, sheets, setups")
+    return EXIT_PLANNED if result.is_clean else EXIT_STOPS
+
+
+def check(options: argparse.Namespace) -> int:
+    """Print the findings of a project."""
+    from core.planning import check_project
+
+    findings = check_project(load_project(options.project))
+    _print_findings(findings)
+    if not findings:
+        print("Nothing was found wrong.")
+    return EXIT_STOPS if has_stop(findings) else EXIT_PLANNED
+
+
+def test_piece(options: argparse.Namespace) -> int:
+    """Write the drawing of the test piece."""
+    from core.test_pieces import write_test_piece
+
+    sentences = write_test_piece(load_project(options.project), options.out)
+    for sentence in sentences:
+        print(sentence)
+    return EXIT_PLANNED
+
+
+class _ProgressLine:
+    """One line on a terminal that is written over; silent where there is no terminal."""
+
+    def __init__(self) -> None:
+        self.on = sys.stderr.isatty()
+
+    def show(self, fraction: float, text: str, layout: KeptLayout | None = None) -> None:
+        """Show the part done and what is going on."""
+        if self.on:
+            print(f"\r\033[K{fraction:4.0%}  {text}", end="", file=sys.stderr, flush=True)
+
+    def done(self) -> None:
+        """Clear the line."""
+        if self.on:
+            print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+
+def print_summary(result: Plan) -> None:
+    """The plan as a table: sheets, totals, what to buy, findings."""
+    units = result.project.units
+    rows = [("Sheet", "Board", "Size", "Blanks", "Pieces", "Used")]
+    for sheet in result.sheets:
+        rows.append(
+            (
+                sheet.id,
+                sheet.stock.material,
+                format_size(sheet.stock.width_mm, sheet.stock.height_mm, units),
+                str(len(sheet.blanks)) if sheet.blanks else "–",
+                str(len(sheet.placements)),
+                f"{sheet.yield_share:.1%}",
+            )
+        )
+    _print_table(rows)
+    placed = sum(len(sheet.placements) for sheet in result.sheets)
+    print(
+        f"\n{placed} pieces on {len(result.sheets)} sheets, {result.yield_share:.1%} used; "
+        f"{result.steps} steps, seed {result.seed}."
+    )
+    if result.sheet_bound:
+        print(f"No plan of these pieces can use fewer than {result.sheet_bound} sheets.")
+    for line in result.purchase:
+        size = format_size(line.width_mm, line.height_mm, units)
+        verb = "Take" if line.in_rack else "Buy"
+        where = " from the rack" if line.in_rack else ""
+        cost = "" if line.cost is None or line.in_rack else f", cost {line.cost:.2f}"
+        print(
+            f"{verb} {line.quantity} × {line.material} {size}{where} ({line.mass_kg:.0f} kg{cost})"
+        )
+    for missing in result.unplaced:
+        print(f"● Not placed: {missing.piece}, copy {missing.copy}: {missing.reason}")
+    _print_findings(result.findings)
+
+
+def _print_table(rows: list[tuple[str, ...]]) -> None:
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    for number, row in enumerate(rows):
+        cells = [
+            text.ljust(width) if k < 3 else text.rjust(width)
+            for k, (text, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        print("  ".join(cells).rstrip())
+        if number == 0:
+            print("  ".join("─" * width for width in widths))
+
+
+def _print_findings(findings: Iterable[Finding]) -> None:
+    for finding in sort_findings(tuple(findings)):
+        source = f"{finding.source}: " if finding.source else ""
+        place = ""
+        if finding.at is not None:
+            x, y = (format_length(value, "mm", precision=1) for value in finding.at)
+            place = f" (at {x}, {y})"
+        remedy = f" {finding.remedy}" if finding.remedy else ""
+        print(f"{_SIGNS[finding.severity]} {source}{finding.message}{place}.{remedy}")
