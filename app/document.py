@@ -9,10 +9,11 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.commands.base import EVERYTHING, Command
+from app.commands.base import EVERYTHING, LAYOUT, Command
 from app.recovery import Recovery
 from core.findings import Finding
 from core.project.model import Project
+from core.project.validate import validate_project
 
 AUTOSAVE_MS = 60_000
 DISK_CHECK_MS = 3_000
@@ -111,13 +112,15 @@ class Document(QObject):
         """Apply a command and remember the way back. False if it changed nothing.
 
         merge: a step with the same non-empty merge word as the one before becomes one with it
-        (a field typed into, a piece nudged five times). Raises what command.apply raises; the
-        document is then as before.
+        (a field typed into, a piece nudged five times). Raises what command.apply raises, or
+        InvalidProjectError for values out of range; the document is then as before.
         """
         before = self._project
         after = command.apply(before)
         if after is before or after == before:
             return False
+        if command.kinds != frozenset({LAYOUT}):
+            validate_project(after)
         del self._steps[self._at :]
         if self._clean_at is not None and self._clean_at > self._at:
             self._clean_at = None

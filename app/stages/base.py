@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
 from app import theme
@@ -76,6 +77,21 @@ class Stage(QWidget):
 
     def show_finding(self, finding: Finding) -> None:
         """Bring the view to the finding's place and let it be seen."""
+
+    def offer(self, finding: Finding) -> str:
+        """What this stage can do about the finding at one press ("Move it apart"), or ""."""
+        return ""
+
+    def take_offer(self, finding: Finding) -> None:
+        """Do what offer said."""
+
+    def stage_actions(self) -> list[QAction]:
+        """Actions for the window's menu while this stage is in front, shortcuts included."""
+        return []
+
+    def keys(self) -> list[tuple[str, str]]:
+        """(keys, what they do) beyond stage_actions, for the keyboard reference."""
+        return []
 
     def entered(self) -> None:
         """The stage has come to the front."""

@@ -1,0 +1,323 @@
+"""The strip at the bottom: what is wrong or worth knowing; a click goes to the place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QEvent, QSize, Qt, QTimerEvent, Signal
+from PySide6.QtGui import QFontMetrics, QResizeEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QSizePolicy,
+    QToolButton,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import theme
+from app.i18n import tr
+from app.jobs import Job
+from app.widgets.icons import set_icon
+from core.findings import Finding, Severity
+
+_ROWS_SHOWN = 6
+
+
+def count_text(findings: tuple[Finding, ...]) -> str:
+    """ "● 1 stop  ▲ 3 warnings": how many of each kind, kinds without any left out."""
+    words = {
+        Severity.STOP: (tr("{n} stop"), tr("{n} stops")),
+        Severity.WARN: (tr("{n} warning"), tr("{n} warnings")),
+        Severity.NOTE: (tr("{n} note"), tr("{n} notes")),
+    }
+    parts = []
+    for severity, (one, many) in words.items():
+        n = sum(1 for f in findings if f.severity is severity)
+        if n:
+            parts.append(f"{theme.SIGNS[severity]} " + (one if n == 1 else many).format(n=n))
+    return "  ".join(parts)
+
+
+class ElidedButton(QPushButton):
+    """A flat button whose text ends in … where there is no room; the tooltip has it all."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._full = ""
+        self.setFlat(True)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.setStyleSheet("QPushButton { text-align: left; border-color: transparent; }")
+
+    def set_full_text(self, text: str) -> None:
+        """The text to show as much of as fits."""
+        self._full = text
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self._elide()
+
+    @property
+    def full_text(self) -> str:
+        """The whole text."""
+        return self._full
+
+    def _elide(self) -> None:
+        room = self.width() - 32
+        text = QFontMetrics(self.font()).elidedText(self._full, Qt.TextElideMode.ElideRight, room)
+        self.setText(text.replace("&", "&&"))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Elide anew."""
+        super().resizeEvent(event)
+        self._elide()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Elide anew in another font."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
+            self._elide()
+
+
+class Notices(QFrame):
+    """One line with the counts and one notice; opened, the list of all.
+
+    go(finding): a notice was clicked. remedy(finding): its button was pressed. ``offer`` tells
+    what the button may say for a finding ("" for no button).
+    """
+
+    go = Signal(object)
+    remedy = Signal(object)
+
+    def __init__(self, offer: Callable[[Finding], str], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._offer = offer
+        self._findings: tuple[Finding, ...] = ()
+        self._at = 0
+        self.setAccessibleName(tr("Notices"))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
+        column.setSpacing(theme.TIGHT)
+
+        self._list = QTreeWidget()
+        self._list.setColumnCount(3)
+        self._list.setHeaderHidden(True)
+        self._list.setRootIsDecorated(False)
+        self._list.setUniformRowHeights(False)
+        self._list.setWordWrap(True)
+        self._list.setAccessibleName(tr("All notices"))
+        self._list.header().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
+        self._list.header().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self._list.header().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+        self._list.header().setStretchLastSection(False)
+        self._list.currentItemChanged.connect(self._row_chosen)
+        self._list.itemClicked.connect(self._row_clicked)
+        self._list.itemActivated.connect(self._row_clicked)
+        self._list.hide()
+        column.addWidget(self._list)
+
+        row = QHBoxLayout()
+        row.setSpacing(theme.NORMAL)
+        self._counts = QToolButton()
+        self._counts.setCheckable(True)
+        self._counts.setToolTip(tr("Show or hide all notices"))
+        self._counts.toggled.connect(self.set_open)
+        row.addWidget(self._counts)
+        self._sentence = ElidedButton()
+        self._sentence.clicked.connect(self._sentence_clicked)
+        row.addWidget(self._sentence, 1)
+        self._button = QPushButton()
+        self._button.clicked.connect(self._remedy_clicked)
+        row.addWidget(self._button)
+        self._before = self._step_button("chevron-left", tr("The notice before"), -1)
+        self._after = self._step_button("chevron-right", tr("The next notice"), +1)
+        row.addWidget(self._before)
+        row.addWidget(self._after)
+        self.extra = QHBoxLayout()  # the window puts progress here
+        row.addLayout(self.extra)
+        column.addLayout(row)
+        theme.watcher().changed.connect(self._fill)
+        self.set_findings(())
+
+    def _step_button(self, icon: str, text: str, step: int) -> QToolButton:
+        button = QToolButton()
+        set_icon(button, icon)
+        button.setToolTip(text)
+        button.setAccessibleName(text)
+        button.clicked.connect(lambda: self.step(step))
+        return button
+
+    # --- what is shown --------------------------------------------------------------------
+    def set_findings(self, findings: tuple[Finding, ...]) -> None:
+        """Show these, the one in view staying in view if it is still among them."""
+        before = self.current
+        self._findings = findings
+        self._at = findings.index(before) if before is not None and before in findings else 0
+        self._fill()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The notices, worst first."""
+        return self._findings
+
+    @property
+    def current(self) -> Finding | None:
+        """The notice in view."""
+        return self._findings[self._at] if self._at < len(self._findings) else None
+
+    def step(self, by: int) -> None:
+        """Bring the next (or previous) notice into view, round and round, and go there."""
+        if self._findings:
+            self._at = (self._at + by) % len(self._findings)
+            self._show_current()
+            self.go.emit(self._findings[self._at])
+
+    def set_open(self, is_open: bool) -> None:
+        """Open or close the list of all notices."""
+        self._counts.setChecked(is_open)
+        self._list.setVisible(is_open and bool(self._findings))
+
+    def toggle(self) -> None:
+        """Open the list of all notices, or close it again."""
+        self.set_open(not self._counts.isChecked())
+        if self._list.isVisible():
+            self._list.setFocus()
+
+    def _fill(self) -> None:
+        self._list.blockSignals(True)
+        self._list.clear()
+        for finding in self._findings:
+            item = QTreeWidgetItem([theme.SIGNS[finding.severity], finding.message, finding.remedy])
+            item.setForeground(0, theme.severity_color(finding.severity))
+            item.setToolTip(1, finding.message)
+            item.setToolTip(2, finding.remedy)
+            self._list.addTopLevelItem(item)
+        self._list.blockSignals(False)
+        line = self._list.fontMetrics().height() + 8
+        rows = min(_ROWS_SHOWN, max(1, len(self._findings)))
+        self._list.setFixedHeight(rows * line + 8)
+        self._counts.setVisible(bool(self._findings))
+        self._counts.setText(count_text(self._findings))
+        self._counts.setAccessibleName(
+            tr("Notices: {counts}").format(counts=count_text(self._findings))
+        )
+        if not self._findings:
+            self._list.hide()
+        elif self._counts.isChecked():
+            self._list.show()
+        self._show_current()
+
+    def _show_current(self) -> None:
+        finding = self.current
+        several = len(self._findings) > 1
+        self._before.setVisible(several)
+        self._after.setVisible(several)
+        self._sentence.setEnabled(finding is not None)
+        if finding is None:
+            self._sentence.set_full_text("")
+            self._sentence.setToolTip("")
+            self._button.hide()
+            return
+        sign = theme.SIGNS[finding.severity]
+        text = finding.message if not finding.remedy else f"{finding.message} {finding.remedy}"
+        self._sentence.set_full_text(f"{sign} {text}")
+        label = self._offer(finding)
+        self._button.setText(label)
+        self._button.setVisible(bool(label))
+        item = self._list.topLevelItem(self._at)
+        if item is not None and self._list.currentItem() is not item:
+            self._list.blockSignals(True)
+            self._list.setCurrentItem(item)
+            self._list.blockSignals(False)
+
+    # --- what is done ---------------------------------------------------------------------
+    def _row_chosen(self, item: QTreeWidgetItem | None, _before: object) -> None:
+        if item is not None:
+            self._at = self._list.indexOfTopLevelItem(item)
+            self._show_current()
+
+    def _row_clicked(self, item: QTreeWidgetItem, _column: int) -> None:
+        self._at = self._list.indexOfTopLevelItem(item)
+        self._show_current()
+        self._sentence_clicked()
+
+    def _sentence_clicked(self) -> None:
+        if self.current is not None:
+            self.go.emit(self.current)
+
+    def _remedy_clicked(self) -> None:
+        if self.current is not None:
+            self.remedy.emit(self.current)
+
+
+class ProgressStrip(QWidget):
+    """What is being worked out, how far it is, and a way to stop it."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        self._label = QLabel()
+        self._label.setProperty("muted", True)
+        self._bar = QProgressBar()
+        self._bar.setRange(0, 1000)
+        self._bar.setTextVisible(False)
+        self._bar.setFixedSize(QSize(96, 8))
+        self._bar.setAccessibleName(tr("Progress"))
+        self._cancel = QToolButton()
+        set_icon(self._cancel, "halt")
+        self._cancel.setToolTip(tr("Stop this"))
+        self._cancel.setAccessibleName(tr("Stop this"))
+        self._cancel.clicked.connect(self._stop)
+        row.addWidget(self._label)
+        row.addWidget(self._bar)
+        row.addWidget(self._cancel)
+        self._jobs: list[Job] = []
+        self._timer = 0  # shown only for work that takes a while
+        self.hide()
+
+    def add(self, job: Job) -> None:
+        """Follow a job; it is shown once it has run for half a second."""
+        if job.property("quiet"):
+            return
+        self._jobs.append(job)
+        job.progressed.connect(self._progressed)
+        if not self._timer and not self.isVisible():
+            self._timer = self.startTimer(500)
+
+    def remove(self, job: Job) -> None:
+        """The job is over."""
+        if job in self._jobs:
+            self._jobs.remove(job)
+        if not self._jobs:
+            if self._timer:
+                self.killTimer(self._timer)
+                self._timer = 0
+            self.hide()
+        else:
+            self._show_last()
+
+    def timerEvent(self, _event: QTimerEvent) -> None:
+        """Half a second is over."""
+        self.killTimer(self._timer)
+        self._timer = 0
+        if self._jobs:
+            self._show_last()
+            self.show()
+
+    def _progressed(self, _fraction: float, _text: str, _partial: object) -> None:
+        self._show_last()
+
+    def _show_last(self) -> None:
+        job = self._jobs[-1]
+        self._label.setText(job.text or job.title)
+        self._bar.setValue(round(1000 * job.fraction))
+
+    def _stop(self) -> None:
+        if self._jobs:
+            self._jobs[-1].cancel()

@@ -1,0 +1,606 @@
+"""The window: four stages along the top, notices along the bottom, the shop from the right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer
+from PySide6.QtGui import (
+    QAction,
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QMainWindow,
+    QMenu,
+    QStackedWidget,
+    QTabBar,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import theme
+from app.ask import Ask
+from app.context import Context
+from app.derived import Derived
+from app.document import Document
+from app.files import Files, is_drawing
+from app.fixes import Fixes
+from app.i18n import tr
+from app.jobs import Job
+from app.preferences import Preferences
+from app.recovery import Leftover, Recovery
+from app.stages.base import Stage
+from app.widgets.banner import Banner
+from app.widgets.icons import set_icon
+from app.widgets.notices import Notices, ProgressStrip
+from core.errors import SeamwrightError
+from core.findings import Finding
+
+APP_NAME = "Seamwright"
+
+
+class MainWindow(QMainWindow):
+    """Hosts the stages and everything they share."""
+
+    def __init__(
+        self,
+        document: Document,
+        derived: Derived,
+        ask: Ask,
+        *,
+        preferences: Preferences | None = None,
+        recovery: Recovery | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.context = Context(
+            document, derived, derived.jobs, ask, preferences or Preferences(None)
+        )
+        self.document = document
+        self._recovery = recovery
+        self.files = Files(self.context, self)
+        self.fixes = Fixes(self.context, self.files)
+        self.setAcceptDrops(True)
+        self.setMinimumSize(QSize(960, 600))
+        self._build()
+        self._build_actions()
+        self._connect()
+        self._show_title()
+        self._show_tabs()
+        self._show_findings()
+
+    # --- building -------------------------------------------------------------------------
+    def _build(self) -> None:
+        central = QWidget()
+        column = QVBoxLayout(central)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+
+        head = QWidget()
+        row = QHBoxLayout(head)
+        row.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, 0)
+        row.setSpacing(theme.TIGHT)
+        self.tabs = QTabBar()
+        self.tabs.setDrawBase(False)
+        self.tabs.setExpanding(False)
+        self.tabs.setUsesScrollButtons(True)
+        self.tabs.setElideMode(Qt.TextElideMode.ElideNone)
+        self.tabs.setAccessibleName(tr("Stages of the work"))
+        self.tabs.setObjectName("stages")
+        row.addWidget(self.tabs, 1)
+        self.undo_button = QToolButton()
+        self.redo_button = QToolButton()
+        self.shop_button = QToolButton()
+        self.shop_button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        for button in (self.undo_button, self.redo_button, self.shop_button):
+            row.addWidget(button)
+        column.addWidget(head)
+
+        self.banner = Banner()
+        banner_row = QHBoxLayout()
+        banner_row.setContentsMargins(theme.NORMAL, 0, theme.NORMAL, theme.TIGHT)
+        banner_row.addWidget(self.banner)
+        column.addLayout(banner_row)
+
+        self.stack = QStackedWidget()
+        column.addWidget(self.stack, 1)
+        self.stages: list[Stage] = []
+        for stage in self._make_stages():
+            self.stages.append(stage)
+            self.stack.addWidget(stage)
+            self.tabs.addTab("")
+
+        self.notices = Notices(self._offer_of)
+        self.notices.setObjectName("notices")
+        self.progress = ProgressStrip()
+        self.notices.extra.addWidget(self.progress)
+        column.addWidget(self.notices)
+        self.setCentralWidget(central)
+
+        from app.stages.shop import ShopDrawer
+
+        self.shop = ShopDrawer(self.context, self.stack)
+        self._style()
+
+    def _make_stages(self) -> list[Stage]:
+        from app.stages.cut_list import CutListStage
+        from app.stages.joints import JointsStage
+        from app.stages.panels import PanelsStage
+        from app.stages.sheets import SheetsStage
+
+        return [
+            PanelsStage(self.context, self.files),
+            JointsStage(self.context),
+            SheetsStage(self.context),
+            CutListStage(self.context),
+        ]
+
+    def _style(self) -> None:
+        font = self.font()
+        font.setPointSizeF(font.pointSizeF() * 1.12)
+        self.tabs.setFont(font)
+        c = {name: theme.color(name).name() for name in theme.COLORS}
+        self.tabs.setStyleSheet(
+            f"""
+            QTabBar#stages::tab {{ padding: 7px 14px; margin-right: 4px; color: {c["muted"]};
+                border: 0; border-bottom: 3px solid transparent; background: transparent; }}
+            QTabBar#stages::tab:selected {{ color: {c["ink"]};
+                border-bottom: 3px solid {c["accent"]}; }}
+            QTabBar#stages::tab:hover:!selected {{ color: {c["ink"]};
+                border-bottom: 3px solid {c["hairline"]}; }}
+            QTabBar#stages:focus::tab:selected {{ color: {c["accent"]};
+                text-decoration: underline; }}
+            """
+        )
+        self.notices.setStyleSheet(
+            f"QFrame#notices {{ background: {c['paper']}; border: 0;"
+            f" border-top: 1px solid {c['hairline']}; }}"
+        )
+
+    def _action(
+        self,
+        text: str,
+        slot: object,
+        keys: str | QKeySequence.StandardKey | None = None,
+        icon: str = "",
+        tip: str = "",
+    ) -> QAction:
+        action = QAction(text, self)
+        if keys is not None:
+            action.setShortcut(QKeySequence(keys))
+        if icon:
+            set_icon(action, icon)
+        if tip:
+            action.setToolTip(tip)
+        action.triggered.connect(slot)
+        self.addAction(action)
+        return action
+
+    def _build_actions(self) -> None:
+        bar = self.menuBar()
+        a = self._action
+        file = bar.addMenu(tr("&File"))
+        self.new_action = a(tr("&New project"), self.files.new, "Ctrl+N", "new")
+        self.open_action = a(tr("&Open…"), self.files.ask_open, "Ctrl+O", "open")
+        self.recent_menu = QMenu(tr("Open &recent"), self)
+        self.recent_menu.aboutToShow.connect(self._fill_recent)
+        self.demo_menu = QMenu(tr("Open a &demo"), self)
+        self._fill_demos()
+        self.add_action = a(tr("&Add drawings…"), self.files.ask_add, "Ctrl+I", "import")
+        self.save_action = a(tr("&Save"), self._save, "Ctrl+S", "save")
+        self.save_as_action = a(tr("Save &as…"), self._save_as, "Ctrl+Shift+S")
+        self.print_action = a(tr("&Print the cut list…"), self._print, "Ctrl+P", "print")
+        self.export_action = a(
+            tr("&Export everything…"),
+            self._export,
+            "Ctrl+E",
+            "export",
+            tr("Write cut list, labels, drawings and plan into a folder"),
+        )
+        self.quit_action = a(tr("&Quit"), self.close, "Ctrl+Q")
+        file.addActions([self.new_action, self.open_action])
+        file.addMenu(self.recent_menu)
+        file.addMenu(self.demo_menu)
+        file.addSeparator()
+        file.addAction(self.add_action)
+        file.addSeparator()
+        file.addActions([self.save_action, self.save_as_action])
+        file.addSeparator()
+        file.addActions([self.print_action, self.export_action])
+        file.addSeparator()
+        file.addAction(self.quit_action)
+
+        edit = bar.addMenu(tr("&Edit"))
+        self.undo_action = a(tr("&Undo"), self._undo, "Ctrl+Z", "undo")
+        self.redo_action = a(tr("&Redo"), self._redo, "Ctrl+Shift+Z", "redo")
+        self.redo_action.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
+        self.preferences_action = a(
+            tr("&Preferences…"), self._show_preferences, "Ctrl+,", "settings"
+        )
+        self.rename_action = a(tr("Rename &project…"), self._rename)
+        edit.addActions([self.undo_action, self.redo_action])
+        edit.addSeparator()
+        edit.addActions([self.rename_action, self.preferences_action])
+        self.undo_button.setDefaultAction(self.undo_action)
+        self.redo_button.setDefaultAction(self.redo_action)
+
+        self.stage_menu = bar.addMenu(tr("S&tage"))
+        self.stage_menu.aboutToShow.connect(self._fill_stage_menu)
+        go = bar.addMenu(tr("&Go"))
+        for i, stage in enumerate(self.stages):
+            action = a(stage.title, self._stage_opener(i), f"Ctrl+{i + 1}")
+            go.addAction(action)
+        go.addSeparator()
+        self.shop_action = a(
+            tr("&Shop"), self._toggle_shop, "F9", "shop", tr("Machines, bits, boards, fits (F9)")
+        )
+        self.shop_action.setCheckable(True)
+        self.shop_button.setDefaultAction(self.shop_action)
+        self.next_notice_action = a(tr("Next &notice"), self._next_notice, "F8")
+        self.all_notices_action = a(tr("&All notices"), self._all_notices, "Shift+F8")
+        go.addActions([self.shop_action, self.next_notice_action, self.all_notices_action])
+
+        view = bar.addMenu(tr("&View"))
+        self.bigger_action = a(tr("&Larger text"), self._text_larger, "Ctrl+Shift++")
+        self.smaller_action = a(tr("S&maller text"), self._text_smaller, "Ctrl+Shift+-")
+        view.addActions([self.bigger_action, self.smaller_action])
+        view.addSeparator()
+        group = QActionGroup(self)
+        wish = self.context.preferences.get("colours")
+        for value, text in (
+            ("system", tr("Colours of the s&ystem")),
+            ("light", tr("L&ight")),
+            ("dark", tr("&Dark")),
+        ):
+            action = a(text, self._colour_setter(value))
+            action.setCheckable(True)
+            action.setChecked(value == wish)
+            group.addAction(action)
+            view.addAction(action)
+
+        help_menu = bar.addMenu(tr("&Help"))
+        self.keys_action = a(tr("&Keyboard"), self._show_keys, "F1", "keyboard")
+        self.about_action = a(tr("&About and licences"), self._show_about, None, "info")
+        help_menu.addActions([self.keys_action, self.about_action])
+        self._show_history()
+
+    def _connect(self) -> None:
+        document, derived = self.document, self.context.derived
+        self.tabs.currentChanged.connect(self._stage_chosen)
+        document.history_changed.connect(self._show_history)
+        document.path_changed.connect(self._show_title)
+        document.changed.connect(self._on_changed)
+        document.dirty_changed.connect(self._show_title)
+        document.changed_on_disk.connect(self._on_disk_changed)
+        derived.findings_changed.connect(self._show_findings)
+        self.context.jobs.started.connect(self._job_started)
+        self.context.jobs.ended.connect(self.progress.remove)
+        self.context.jobs.failed.connect(self._job_failed)
+        self.files.told.connect(self.tell)
+        self.files.opened.connect(self._on_opened)
+        self.files.added.connect(self._on_added)
+        self.fixes.told.connect(self.tell)
+        self.notices.go.connect(self.show_finding)
+        self.notices.remedy.connect(self._remedy)
+        self.shop.closed.connect(self._shop_closed)
+        for stage in self.stages:
+            stage.status_changed.connect(self._show_tabs)
+            stage.message.connect(self.tell)
+        theme.watcher().changed.connect(self._style)
+
+    # --- stages ---------------------------------------------------------------------------
+    @property
+    def stage(self) -> Stage:
+        """The stage in front."""
+        return self.stages[self.stack.currentIndex()]
+
+    def open_stage(self, index: int) -> None:
+        """Bring a stage to the front, 0–3."""
+        self.tabs.setCurrentIndex(index)
+
+    def _stage_opener(self, index: int) -> object:
+        return lambda: self.open_stage(index)
+
+    def _stage_chosen(self, index: int) -> None:
+        before = self.stage
+        for action in before.stage_actions():
+            self.removeAction(action)
+        self.stack.setCurrentIndex(index)
+        if before is not self.stage:
+            before.left_behind()
+        for action in self.stage.stage_actions():
+            self.addAction(action)
+        self.stage.entered()
+
+    def _show_tabs(self) -> None:
+        for i, stage in enumerate(self.stages):
+            status = stage.status_text()
+            text = f"{i + 1} {stage.title}" + (f" · {status}" if status else "")
+            if self.tabs.tabText(i) != text:
+                self.tabs.setTabText(i, text)
+                self.tabs.setTabToolTip(i, tr("{stage} (Ctrl+{n})").format(stage=text, n=i + 1))
+
+    def _fill_stage_menu(self) -> None:
+        self.stage_menu.clear()
+        actions = self.stage.stage_actions()
+        self.stage_menu.addActions(actions)
+        if not actions:
+            self.stage_menu.addAction(tr("Nothing here")).setEnabled(False)
+
+    # --- document -------------------------------------------------------------------------
+    def _on_changed(self, _change: object) -> None:
+        self._show_tabs()
+        self._show_title()
+
+    def _show_title(self) -> None:
+        self.setWindowTitle(f"{self.document.title}[*] – {APP_NAME}")
+        self.setWindowModified(self.document.dirty)
+
+    def _show_history(self) -> None:
+        for action, text, word, keys in (
+            (self.undo_action, self.document.undo_text, tr("Undo"), "Ctrl+Z"),
+            (self.redo_action, self.document.redo_text, tr("Redo"), "Ctrl+Shift+Z"),
+        ):
+            action.setEnabled(text is not None)
+            action.setText(f"{word}: {text}" if text else word)
+            action.setToolTip(f"{word}: {text} ({keys})" if text else f"{word} ({keys})")
+
+    def _undo(self) -> None:
+        self.document.undo()
+
+    def _redo(self) -> None:
+        self.document.redo()
+
+    def _save(self) -> None:
+        self.files.save()
+
+    def _save_as(self) -> None:
+        self.files.save_as()
+
+    def _rename(self) -> None:
+        from app.commands import SetProject
+
+        name = self.context.ask.text(
+            tr("Rename project"), tr("Name on the cut list"), initial=self.document.project.name
+        )
+        if name and name.strip():
+            self.document.run(SetProject(tr("Rename project"), (("name", name.strip()),)))
+
+    def _fill_recent(self) -> None:
+        self.recent_menu.clear()
+        recent = self.context.preferences.recent
+        for path in recent:
+            action = self.recent_menu.addAction(path.name)
+            action.setToolTip(str(path))
+            action.triggered.connect(self._project_opener(path))
+        if not recent:
+            self.recent_menu.addAction(tr("Nothing opened yet")).setEnabled(False)
+
+    def _fill_demos(self) -> None:
+        from app.demos import demos
+
+        for demo in demos():
+            action = self.demo_menu.addAction(demo.title)
+            action.setToolTip(demo.about)
+            action.triggered.connect(self._demo_opener(demo.path))
+        self.demo_menu.setEnabled(not self.demo_menu.isEmpty())
+
+    def _project_opener(self, path: Path) -> object:
+        return lambda: self.files.open_project(path)
+
+    def _demo_opener(self, path: Path) -> object:
+        return lambda: self.files.open_project(path, as_copy=True)
+
+    def _on_opened(self) -> None:
+        self.banner.take_back("disk")
+        self.open_stage(0)
+
+    def _on_added(self, _ids: object) -> None:
+        self.open_stage(0)
+
+    def _on_disk_changed(self) -> None:
+        name = self.document.path.name if self.document.path is not None else ""
+        self.banner.say(
+            "disk",
+            tr("{file} was changed by another program.").format(file=name),
+            (tr("Read it again"), self.files.read_again_from_disk),
+            (tr("Keep what is here"), lambda: None),
+        )
+
+    def offer_recovery(self, leftovers: list[Leftover]) -> None:
+        """Offer the newest copy a crash left behind."""
+        if not leftovers or self._recovery is None:
+            return
+        recovery = self._recovery
+        newest, rest = leftovers[0], leftovers[1:]
+        name = newest.original.name if newest.original else tr("a project without a file")
+        when = newest.saved_at.strftime("%Y-%m-%d %H:%M")
+
+        def take() -> None:
+            self.files.recover(newest, recovery.forget)
+
+        def drop() -> None:
+            recovery.forget(newest)
+            self.offer_recovery(rest)
+
+        self.banner.say(
+            "recovery",
+            tr("The last run ended before {name} was saved. A copy from {when} is here.").format(
+                name=name, when=when
+            ),
+            (tr("Recover it"), take),
+            (tr("Throw it away"), drop),
+        )
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Ask about unsaved changes, then stop all work."""
+        if not self.files.may_leave():
+            event.ignore()
+            return
+        self.document.close()
+        self.context.jobs.close()
+        event.accept()
+
+    # --- notices --------------------------------------------------------------------------
+    def tell(self, severity: str, sentence: str) -> None:
+        """Say something in place, in a line across the top."""
+        signs = {"stop": "● ", "warn": "▲ ", "note": "■ "}
+        self.banner.say("told:" + sentence, signs.get(severity, "") + sentence)
+        if severity in ("note", ""):
+            QTimer.singleShot(6000, self.banner, lambda: self.banner.take_back("told:" + sentence))
+
+    def _show_findings(self) -> None:
+        self.notices.set_findings(self.context.derived.findings)
+        self._show_tabs()
+
+    def show_finding(self, finding: Finding) -> None:
+        """Go where the finding is: the stage in front if it can, else the first that can."""
+        order = [self.stage, *(stage for stage in self.stages if stage is not self.stage)]
+        stage = next((stage for stage in order if stage.shows(finding)), None)
+        if stage is not None:
+            self.open_stage(self.stages.index(stage))
+            stage.show_finding(finding)
+
+    def _offer_of(self, finding: Finding) -> str:
+        label = self.fixes.offer(finding)
+        if label:
+            return label
+        return next((s.offer(finding) for s in self.stages if s.offer(finding)), "")
+
+    def _remedy(self, finding: Finding) -> None:
+        if self.fixes.offer(finding):
+            self.fixes.take(finding)
+            return
+        stage = next((s for s in self.stages if s.offer(finding)), None)
+        if stage is not None:
+            self.open_stage(self.stages.index(stage))
+            stage.take_offer(finding)
+
+    def _next_notice(self) -> None:
+        self.notices.step(1)
+
+    def _all_notices(self) -> None:
+        self.notices.toggle()
+
+    def _job_started(self, job: Job) -> None:
+        self.progress.add(job)
+
+    def _job_failed(self, _job: Job, error: SeamwrightError) -> None:
+        self.tell("stop", str(error))
+
+    # --- shop -----------------------------------------------------------------------------
+    def _toggle_shop(self) -> None:
+        if self.shop_action.isChecked():
+            self.shop.slide_in()
+        else:
+            self.shop.slide_out()
+
+    def open_shop(self, section: str = "") -> None:
+        """Show the shop, at one of its sections if named."""
+        self.shop_action.setChecked(True)
+        self.shop.slide_in(section)
+
+    def _shop_closed(self) -> None:
+        self.shop_action.setChecked(False)
+
+    # --- the cut list from the menu ---------------------------------------------------------
+    def _print(self) -> None:
+        self.open_stage(3)
+        self.stages[3].print_pages()  # type: ignore[attr-defined]
+
+    def _export(self) -> None:
+        self.open_stage(3)
+        self.stages[3].export_folder()  # type: ignore[attr-defined]
+
+    # --- looks and help -------------------------------------------------------------------
+    def _colour_setter(self, value: str) -> object:
+        def set_colours() -> None:
+            self.context.preferences.set("colours", value)
+            apply_preferences(self.context.preferences)
+
+        return set_colours
+
+    def _text_larger(self) -> None:
+        self._set_text(+10)
+
+    def _text_smaller(self) -> None:
+        self._set_text(-10)
+
+    def _set_text(self, by: int) -> None:
+        preferences = self.context.preferences
+        percent = min(250, max(80, preferences.get("text_percent") + by))
+        preferences.set("text_percent", percent)
+        apply_preferences(preferences)
+
+    def _show_preferences(self) -> None:
+        from app.widgets.preferences_dialog import PreferencesDialog
+
+        PreferencesDialog(self.context, self).open()
+
+    def _show_keys(self) -> None:
+        from app.widgets.help import KeyboardDialog
+
+        KeyboardDialog(self, self).open()
+
+    def _show_about(self) -> None:
+        from app.widgets.help import AboutDialog
+
+        AboutDialog(self).open()
+
+    # --- events ---------------------------------------------------------------------------
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The shop keeps to the right edge."""
+        super().resizeEvent(event)
+        self.shop.place()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Losing the focus is a good moment to keep a copy, gaining it to look at the disk."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange:
+            if self.isActiveWindow():
+                self.document.check_disk()
+            else:
+                self.document.autosave()
+        elif event.type() == QEvent.Type.ApplicationFontChange:
+            self._style()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Drawings and projects may be dropped anywhere."""
+        if _dropped(event):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open what was dropped."""
+        paths = _dropped(event)
+        if paths:
+            event.acceptProposedAction()
+            self.files.open(paths)
+
+
+def _dropped(event: QDropEvent) -> list[str]:
+    paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+    return [p for p in paths if is_drawing(p) or p.lower().endswith(".json")]
+
+
+def apply_preferences(preferences: Preferences) -> None:
+    """Put colours and text size on the running application."""
+    app = QApplication.instance()
+    assert isinstance(app, QApplication)
+    system = app.property("system-point-size")
+    if system is None:
+        system = app.font().pointSizeF()
+        app.setProperty("system-point-size", system)
+    font = app.font()
+    wanted = system * preferences.get("text_percent") / 100
+    if abs(font.pointSizeF() - wanted) > 0.01:
+        font.setPointSizeF(wanted)
+        app.setFont(font)
+    theme.apply(app, preferences.get("colours"), less_motion=bool(preferences.get("less_motion")))
