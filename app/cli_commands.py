@@ -30,8 +30,10 @@ def import_drawings(options: argparse.Namespace) -> int:
     path = Path(options.project)
     if path.exists():
         project = load_project(path)
+        fresh = False
     else:
         project = Project(name=path.stem, units=options.units or "mm")
+        fresh = options.units is None
     project = replace(project, shop=_shop_with(project.shop, options, project.units))
     if options.refit:
         project = replace(project, refit=True)
@@ -48,6 +50,10 @@ def import_drawings(options: argparse.Namespace) -> int:
             project_dir=path.parent,
         )
         project = edited.project
+        if fresh:
+            # A new project shows lengths in the unit of its first drawing.
+            project = replace(project, units="in" if project.drawings[0].units == "in" else "mm")
+            fresh = False
         findings += edited.findings
         touched = {*edited.added, *edited.changed}
         if options.material or options.grain:

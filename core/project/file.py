@@ -71,15 +71,12 @@ def project_from_json(text: str, where: str = "the project") -> Project:
 def load_project(path: Path | str) -> Project:
     """The project saved at path.
 
-    Raises UnreadableProject or InvalidProjectError with the file's name.
+    A folder stands for the one project file in it. Raises UnreadableProject or
+    InvalidProjectError with the file's name.
     """
-    source = Path(path)
+    source = project_file(path)
     try:
         raw = source.read_bytes()
-    except IsADirectoryError:
-        raise UnreadableProject(
-            "This is a folder", str(source), "Name the project file inside it."
-        ) from None
     except FileNotFoundError:
         raise UnreadableProject(
             "There is no such file", str(source), "Check the name and the folder."
@@ -99,6 +96,21 @@ def load_project(path: Path | str) -> Project:
             "Open a file that Seamwright saved.",
         ) from None
     return project_from_json(text, str(source))
+
+
+def project_file(path: Path | str) -> Path:
+    """The project file meant by path: itself, or the only ``.json`` of a folder.
+
+    Raises UnreadableProject if a folder holds none or several.
+    """
+    source = Path(path)
+    if not source.is_dir():
+        return source
+    inside = sorted(source.glob("*.json"))
+    if len(inside) == 1:
+        return inside[0]
+    what = "This folder holds no project" if not inside else "This folder holds several projects"
+    raise UnreadableProject(what, str(source), "Name the project file itself.")
 
 
 def save_project(project: Project, path: Path | str) -> None:
