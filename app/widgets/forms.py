@@ -1,0 +1,224 @@
+"""Rows and sections of the side columns: label above or beside, nothing clipped."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFormLayout,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import theme
+from app.i18n import tr
+from app.widgets.icons import set_icon
+
+
+class Choice(QComboBox):
+    """One of a few values. chosen(value) when the maker picked another.
+
+    options: (value, text) rows. With mixed values shown nothing is chosen. The wheel scrolls
+    the column and never changes the value by accident.
+    """
+
+    chosen = Signal(object)
+
+    def __init__(
+        self, name: str, options: Sequence[tuple[Any, str]] = (), parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._values: list[Any] = []
+        self.setAccessibleName(name)
+        self.setToolTip(name)
+        self.setMinimumHeight(theme.TARGET)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(8)
+        self.setPlaceholderText(tr("several"))
+        self.set_options(options)
+        self.activated.connect(self._picked)
+
+    def set_options(self, options: Sequence[tuple[Any, str]]) -> None:
+        """Other values to choose from; the choice is kept if it is still there."""
+        before = self.value
+        if [value for value, _ in options] == self._values and [
+            self.itemText(i) for i in range(self.count())
+        ] == [text for _, text in options]:
+            return
+        self.blockSignals(True)
+        self.clear()
+        self._values = [value for value, _ in options]
+        for _, text in options:
+            self.addItem(text)
+        self.blockSignals(False)
+        self.set_value(before)
+
+    @property
+    def value(self) -> Any:
+        """The value chosen, None if none is."""
+        index = self.currentIndex()
+        return self._values[index] if 0 <= index < len(self._values) else None
+
+    def set_value(self, value: Any) -> None:
+        """Show a value without telling; one that is not among the options shows nothing."""
+        self.setCurrentIndex(self._values.index(value) if value in self._values else -1)
+
+    def _picked(self, index: int) -> None:
+        self.chosen.emit(self._values[index])
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Left to the column around it."""
+        event.ignore()
+
+
+class Rows(QWidget):
+    """Labelled fields below each other; long labels go above their field."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._form = QFormLayout(self)
+        self._form.setContentsMargins(0, 0, 0, 0)
+        self._form.setHorizontalSpacing(theme.NORMAL)
+        self._form.setVerticalSpacing(theme.NORMAL)
+        self._form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        self._form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
+        self._form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
+
+    def add(self, label: str, field: QWidget, tip: str = "") -> QWidget:
+        """A row; the label is the field's buddy. Returns the field."""
+        text = QLabel(label)
+        text.setProperty("muted", True)
+        text.setBuddy(field)
+        text.setContentsMargins(0, 5, 0, 0)
+        if tip:
+            text.setToolTip(tip)
+            field.setToolTip(tip)
+        self._form.addRow(text, field)
+        return field
+
+    def add_wide(self, widget: QWidget) -> QWidget:
+        """A row across the whole width."""
+        self._form.addRow(widget)
+        return widget
+
+    def set_row_visible(self, field: QWidget, visible: bool) -> None:
+        """Show or hide a row with its label."""
+        self._form.setRowVisible(field, visible)
+
+
+class Section(QWidget):
+    """A heading that opens and closes what stands below it."""
+
+    def __init__(
+        self, title: str, icon: str = "", *, is_open: bool = True, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.TIGHT)
+        self.head = QToolButton()
+        self.head.setText(title)
+        self.head.setCheckable(True)
+        self.head.setChecked(is_open)
+        self.head.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.head.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.head.setStyleSheet(
+            "QToolButton:checked { background: transparent; border-color: transparent; }"
+        )
+        self.head.setToolTip(tr("Show or hide {title}").format(title=title))
+        if icon:
+            set_icon(self.head, icon)
+        column.addWidget(self.head)
+        self.body = QWidget()
+        self.layout_ = QVBoxLayout(self.body)
+        self.layout_.setContentsMargins(theme.NORMAL, 0, 0, theme.NORMAL)
+        self.layout_.setSpacing(theme.NORMAL)
+        self.body.setVisible(is_open)
+        column.addWidget(self.body)
+        self.head.toggled.connect(self.body.setVisible)
+
+    def add(self, widget: QWidget) -> QWidget:
+        """Put a widget below what is there."""
+        self.layout_.addWidget(widget)
+        return widget
+
+    def open(self) -> None:
+        """Show the body."""
+        self.head.setChecked(True)
+
+
+def heading(text: str) -> QLabel:
+    """A title, one size up, no bold wall."""
+    label = QLabel(text)
+    font = label.font()
+    font.setPointSizeF(font.pointSizeF() * 1.2)
+    label.setFont(font)
+    label.setWordWrap(True)
+    return label
+
+
+def words(text: str = "", *, muted: bool = True) -> QLabel:
+    """A sentence that wraps."""
+    label = QLabel(text)
+    label.setWordWrap(True)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    if muted:
+        label.setProperty("muted", True)
+    return label
+
+
+def button(text: str, slot: object, icon: str = "", tip: str = "") -> QPushButton:
+    """A push button with one of our icons."""
+    made = QPushButton(text)
+    if icon:
+        set_icon(made, icon)
+    if tip:
+        made.setToolTip(tip)
+    made.clicked.connect(slot)
+    return made
+
+
+def tool(name: str, slot: object, icon: str) -> QToolButton:
+    """A small button that is only an icon; its name is tooltip and accessible name."""
+    made = QToolButton()
+    set_icon(made, icon)
+    made.setToolTip(name)
+    made.setAccessibleName(name)
+    made.clicked.connect(slot)
+    return made
+
+
+def row_of(*widgets: QWidget, stretch: int = -1) -> QWidget:
+    """Widgets side by side; stretch: index of the one that takes the room."""
+    holder = QWidget()
+    layout = QHBoxLayout(holder)
+    layout.setContentsMargins(0, 0, 0, 0)
+    layout.setSpacing(theme.TIGHT)
+    for i, widget in enumerate(widgets):
+        layout.addWidget(widget, 1 if i == stretch else 0)
+    if stretch < 0:
+        layout.addStretch(1)
+    return holder
+
+
+def scrolling(widget: QWidget) -> QScrollArea:
+    """The widget in a column that scrolls up and down only."""
+    area = QScrollArea()
+    area.setWidget(widget)
+    area.setWidgetResizable(True)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    return area
