@@ -19,13 +19,19 @@ from core.errors import UnreadableProject
 
 
 def to_plain(value: Any) -> Any:
-    """Dataclasses as dicts, tuples as lists, enums as their value."""
+    """Dataclasses as dicts, tuples as lists, enums as their value.
+
+    A number without a fraction is written as a whole one, whether it was kept as 18 or 18.0,
+    so equal documents give equal texts.
+    """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {f.name: to_plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, tuple | list):
         return [to_plain(item) for item in value]
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
+        return int(value)
     return value
 
 
