@@ -71,6 +71,13 @@ class Job:
             if sheet.quantity is None or sheet.quantity > 0
         )
 
+    def wanted(self) -> bool:
+        """True if there is anything to place that fits a sheet."""
+        return any(
+            part.quantity != 0 and self.fits_some_sheet(index)
+            for index, part in enumerate(self.parts)
+        )
+
 
 def fits_room(size: np.ndarray, room: np.ndarray, sliver: int) -> bool:
     """True if a part fits an empty room in an allowed turn, leaving nothing or more than sliver."""

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from core.breakdown.freeing import pattern_for
 from core.breakdown.job import Job, Layout, make_job
 from core.breakdown.model import PlacedPart, SawPart, SawPlan, SawSheet, SheetCuts, UnplacedPart
-from core.breakdown.search import improve
+from core.breakdown.strategy import solve
 from core.errors import InvalidRequestError
 
 
@@ -46,7 +46,7 @@ def cut_rectangles(
     """
     _check(parts, sheets, kerf_mm, edge_trim_mm, seconds)
     job = make_job(parts, sheets, kerf_mm=kerf_mm, edge_trim_mm=edge_trim_mm)
-    layout = improve(job, seconds=seconds, seed=seed, stop=stop)
+    layout = solve(job, seconds=seconds, seed=seed, stop=stop)
     return _plan(job, layout)
 
 

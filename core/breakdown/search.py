@@ -9,11 +9,10 @@ from collections.abc import Callable
 import numpy as np
 
 from core.breakdown import improve as kernel
-from core.breakdown.bounds import least_cost
-from core.breakdown.job import Job, Layout, Place
+from core.breakdown.job import Job, Layout, Place, make_job
+from core.breakdown.model import SawPart, SawSheet
 from core.tolerances import SAW_UNITS_PER_MM
 
-_STEPS_PER_SECOND = 4000  # what a slow machine manages on 80 parts; makes the steps repeatable
 _CHUNK = 500  # steps between two looks at the clock
 _SEGMENT = 4000  # steps from hot to cold before the next start
 _TIDY_STEPS = 4000  # at most so many steps go into offcuts once the sheets are settled
@@ -31,6 +30,13 @@ class Clock:
     def over(self) -> bool:
         """True if the search should hand back what it has."""
         return time.monotonic() >= self.end or (self.stop is not None and self.stop())
+
+
+def warm_up() -> None:
+    """Compile the kernels (seconds on the first use ever) before a clock is started."""
+    parts = [SawPart("a", 2, 1, 3), SawPart("b", 1, 1, 1)]
+    job = make_job(parts, [SawSheet("s", 3, 2)], kerf_mm=0, edge_trim_mm=0)
+    improve(job, Clock(1e9, None), steps=4, seed=0, bound=0.0)
 
 
 class State:
@@ -97,6 +103,23 @@ class State:
             else:
                 wanted[number] = sum(_most(job, number, int(i)) for i in self.index)
         return wanted
+
+    def set_fillers_aside(self) -> np.ndarray:
+        """Take the parts that only fill what others leave off the list; returns their copies."""
+        limited = all(sheet.quantity is not None for sheet in self.job.sheets)
+        aside = np.zeros_like(self.left)
+        numbered = [part.quantity is not None for part in self.job.parts]
+        if any(numbered) and not (self.job.valued and limited):
+            for number, fixed in enumerate(numbered):
+                if not fixed:
+                    aside[number] = self.left[number]
+        self.left -= aside
+        return aside
+
+    def add_fillers(self, aside: np.ndarray) -> None:
+        """Put fillers on the list, at a weight far below that of the parts wanted by number."""
+        self.left += aside
+        self.weights[aside == 0] *= 1000.0
 
     def layout(self, nodes: np.ndarray, is_open: np.ndarray) -> list[tuple[int, list[Place]]]:
         """Open sheets that carry parts, in the order of the stock, with the parts' places."""
@@ -174,31 +197,33 @@ def _enough(job: Job, index: int) -> int:
     return sheets + 1
 
 
-def improve(
-    job: Job, *, seconds: float, seed: int, stop: Callable[[], bool] | None = None
-) -> Layout:
-    """Ruin and recreate until nothing better can be had or the steps are spent."""
-    clock = Clock(seconds, stop)
+def improve(job: Job, clock: Clock, *, steps: int, seed: int, bound: float) -> Layout:
+    """Ruin and recreate until nothing better can be had or the steps are spent.
+
+    bound: the least cost there can be; a layout of all parts that reaches it is not bettered.
+    """
     state = State(job, seed)
-    if not state.left.any():
-        return Layout((), 0.0, True, 0)
-    bound = least_cost(job)
+    if not len(state.index) or not state.left.any():
+        return Layout((), bound, not job.wanted(), 0)
+    aside = state.set_fillers_aside()
     kernel.start(
         state.nodes, state.pool, state.open, state.costs, job.sizes, state.weights,
         state.left, state.rng,
     )
-    run = _Run(state, clock, max(_CHUNK, int(seconds * _STEPS_PER_SECOND)))
+    run = _Run(state, clock, steps)
     while run.best[0] <= _NOTHING and run.best[1] > bound * (1 + 1e-9) and not run.done():
         run.lower_budget()
     if run.best[0] > _NOTHING:
         run.segment(math.inf, tidy=_TIDY_WHILE_FULL, steps=run.steps_left())
+    everything = bool(run.best[0] <= _NOTHING)
+    proven = everything and bool(run.best[1] <= bound * (1 + 1e-9))
+    if aside.any():
+        run.fill_up(aside)
     run.tidy_up(min(_TIDY_STEPS, run.total // 4))
-    best = run.best
-    everything = best[0] <= _NOTHING
     return Layout(
         tuple((index, tuple(places)) for index, places in state.layout(run.nodes, run.open)),
         bound if everything else math.inf,
-        everything and best[1] <= bound * (1 + 1e-9),
+        proven,
         run.steps,
     )
 
@@ -251,12 +276,23 @@ class _Run:
             if self.best[1] <= budget:
                 return
 
+    def fill_up(self, aside: np.ndarray) -> None:
+        """As many of the fillers as fit beside what is placed, on the same sheets."""
+        everything = self.best[0] <= _NOTHING
+        budget = float(self.best[1]) * (1 + 1e-9) if everything else math.inf
+        self.restore()
+        self.state.add_fillers(aside)
+        self.left += aside
+        self.best[0] = float(self.left @ self.state.weights)
+        self.best[2] = math.inf
+        self.total += _SEGMENT
+        self.segment(budget, tidy=_TIDY_WHILE_FULL, steps=self.steps_left(), enough=-1.0)
+
     def tidy_up(self, steps: int) -> None:
         """Same parts, same cost: gather what is left over into large offcuts, few strips."""
         self.restore()
         self.best[2] = math.inf
-        everything = self.best[0] <= _NOTHING
-        budget = float(self.best[1]) * (1 + 1e-9) if everything else math.inf
+        budget = float(self.best[1]) * (1 + 1e-9)
         self.total = self.steps + steps
         self.segment(budget, tidy=1.0, steps=steps, heat=1e-3, enough=-1.0)
 
