@@ -284,6 +284,8 @@ def _feature(feature: Feature) -> dict[str, Any]:
     row: dict[str, Any] = {"kind": str(feature.kind)}
     if feature.ring is not None:
         row["outline"] = _points(feature.ring.flattened())
+    if feature.islands:
+        row["islands"] = [_points(island.flattened()) for island in feature.islands]
     if feature.path:
         row["path"] = _points(feature.path)
     if feature.at is not None:

@@ -37,7 +37,8 @@ class Feature:
 
     kind: a Role other than CUT, SHEET and IGNORE. ring: its outline (pockets, dados, rebates,
     closed engraving) or None. path: an open line for engraving. at: the centre of a drilled
-    hole, with diameter_mm. depth_mm None means right through. Coordinates in the panel's frame.
+    hole, with diameter_mm. depth_mm None means right through. islands: board left standing
+    inside a pocket. Coordinates in the panel's frame.
     """
 
     kind: Role
@@ -48,6 +49,7 @@ class Feature:
     depth_mm: float | None = None
     face: Face = Face.SHOW
     layer: str = ""
+    islands: tuple[Ring, ...] = ()
 
 
 @dataclass(frozen=True)
