@@ -34,6 +34,7 @@ class Kind(StrEnum):
     EDGE = "edge"  # the sheet's own outline: stay inside
     PIECE = "piece"
     DEFECT = "defect"
+    ROOM = "room"  # saw cuts, sawn edges, clamps, and what the bit does not reach
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,662 @@
+"""What is drawn: boards, pieces, seams, blanks, saw cuts, offcuts, clamp zones, the bed.
+
+Items are built in mm with y up. Lines are cosmetic and at most one pixel wide except on what is
+selected, which keeps the raster viewport quick. Every item has ``recolor`` for a change of
+light and dark.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Sequence
+from functools import lru_cache
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QFontMetricsF,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPixmap,
+    QTransform,
+)
+from PySide6.QtWidgets import (
+    QGraphicsItem,
+    QGraphicsPathItem,
+    QStyleOptionGraphicsItem,
+    QWidget,
+)
+
+from app import theme
+from app.canvas import paths
+from core.geometry import Motion, Point, Region
+
+# Stacking, from the floor up.
+Z_BOARD, Z_SPOT, Z_PIECE, Z_MARKS, Z_LABEL, Z_LIFTED, Z_OVERLAY = 0, 5, 10, 30, 40, 50, 60
+PATTERNS = 5
+
+
+def cosmetic(color: QColor, width: float = 1.0, style: Qt.PenStyle | None = None) -> QPen:
+    """A pen that is width pixels wide at every zoom."""
+    pen = QPen(color, width)
+    pen.setCosmetic(True)
+    if style is not None:
+        pen.setStyle(style)
+    return pen
+
+
+@lru_cache(maxsize=64)
+def _tile(kind: str, rgb: str) -> QPixmap:
+    """A small repeating picture for a pattern or hatch, on clear ground."""
+    size = {"dots": 9, "hatch": 9, "cross-hatch": 10, "scrap": 14}.get(kind, 12)
+    tile = QPixmap(size, size)
+    tile.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(tile)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    color = QColor(rgb)
+    painter.setPen(QPen(color, 1))
+    if kind in ("hatch", "scrap", "cross-hatch"):
+        for shift in (-size, 0, size):
+            painter.drawLine(QPointF(shift, size), QPointF(shift + size, 0))
+    if kind == "cross-hatch":
+        for shift in (-size, 0, size):
+            painter.drawLine(QPointF(shift, 0), QPointF(shift + size, size))
+    if kind == "back":
+        for shift in (-size, 0, size):
+            painter.drawLine(QPointF(shift, 0), QPointF(shift + size, size))
+    if kind == "level":
+        painter.drawLine(QPointF(0, size / 2), QPointF(size, size / 2))
+    if kind == "upright":
+        painter.drawLine(QPointF(size / 2, 0), QPointF(size / 2, size))
+    if kind == "dots":
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(color)
+        painter.drawEllipse(QPointF(size / 2, size / 2), 1.1, 1.1)
+    painter.end()
+    return tile
+
+
+def hatch(kind: str, color: QColor) -> QBrush:
+    """A hatch brush: "hatch", "cross-hatch", "scrap", "back", "level", "upright" or "dots"."""
+    return QBrush(_tile(kind, color.name()))
+
+
+def _pattern_of(index: int) -> str:
+    """The pattern that tells the index-th panel from others of like tint."""
+    return ("", "dots", "hatch", "level", "back", "upright")[index % (PATTERNS + 1)]
+
+
+class LabelItem(QGraphicsItem):
+    """A text that keeps its size on screen; hidden where it would not fit its room.
+
+    room_mm: width and height it must fit within, None for always.
+    """
+
+    def __init__(
+        self,
+        text: str,
+        at: Point,
+        *,
+        meaning: str = "ink",
+        room_mm: tuple[float, float] | None = None,
+        plate: bool = False,
+        align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignCenter,
+        bold: bool = False,
+        icon: str = "",
+        parent: QGraphicsItem | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self._text = text
+        self._icon = icon
+        self._meaning = meaning
+        self._room = room_mm
+        self._plate = plate
+        self._align = align
+        self._font = QFont()
+        self._font.setBold(bold)
+        self._place()
+        self.setPos(*at)
+        self.setZValue(Z_LABEL)
+
+    def _place(self) -> None:
+        metrics = QFontMetricsF(self._font)
+        size = metrics.boundingRect(QRectF(0, 0, 2000, 2000), 0, self._text).size()
+        pad = 3.0 if self._plate else 0.0
+        self._icon_px = round(size.height()) if self._icon else 0
+        wide, high = size.width() + 2 * pad + 2 + self._icon_px, size.height() + 2 * pad
+        x, y = -wide / 2, -high / 2
+        if self._align & Qt.AlignmentFlag.AlignLeft:
+            x = 0.0
+        elif self._align & Qt.AlignmentFlag.AlignRight:
+            x = -wide
+        if self._align & Qt.AlignmentFlag.AlignTop:
+            y = 0.0
+        elif self._align & Qt.AlignmentFlag.AlignBottom:
+            y = -high
+        self._rect = QRectF(x, y, wide, high)
+
+    @property
+    def text(self) -> str:
+        """The text shown."""
+        return self._text
+
+    def set_text(self, text: str) -> None:
+        """Show another text."""
+        if text != self._text:
+            self.prepareGeometryChange()
+            self._text = text
+            self._place()
+
+    def set_icon(self, icon: str) -> None:
+        """Show one of our icons before the text; "" for none."""
+        if icon != self._icon:
+            self.prepareGeometryChange()
+            self._icon = icon
+            self._place()
+
+    def set_room(self, room_mm: tuple[float, float] | None) -> None:
+        """Width and height the text must fit within to be shown."""
+        self._room = room_mm
+
+    def set_scale_px(self, px_per_mm: float) -> None:
+        """Show or hide for a zoom."""
+        if self._room is None:
+            return
+        wide, high = self._room[0] * px_per_mm, self._room[1] * px_per_mm
+        self.setVisible(self._rect.width() <= wide and self._rect.height() <= high)
+
+    def boundingRect(self) -> QRectF:
+        return self._rect.adjusted(-1, -1, 1, 1)
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        painter.setFont(self._font)
+        if self._plate:
+            plate = theme.color("paper")
+            plate.setAlpha(225)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(plate)
+            painter.drawRoundedRect(self._rect, 3, 3)
+        painter.setPen(theme.color(self._meaning))
+        rect = self._rect
+        if self._icon_px:
+            ratio = painter.device().devicePixelRatioF()
+            pixmap = theme.pixmap(self._icon, self._meaning, self._icon_px, ratio)
+            top = rect.center().y() - self._icon_px / 2
+            painter.drawPixmap(QPointF(rect.left(), top), pixmap)
+            rect = rect.adjusted(self._icon_px, 0, 0, 0)
+        painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, self._text)
+
+    def recolor(self) -> None:
+        """Colours are taken anew at every painting."""
+        self.update()
+
+
+class PathItem(QGraphicsPathItem):
+    """An outline drawn by meanings: a pen, a fill, a hatch over it."""
+
+    def __init__(
+        self,
+        path: QPainterPath,
+        *,
+        line: str | None = "ink",
+        fill: str | None = None,
+        hatch_kind: str = "",
+        hatch_color: str = "muted",
+        opacity: float = 1.0,
+        width: float = 1.0,
+        style: Qt.PenStyle | None = None,
+        z: float = Z_MARKS,
+        parent: QGraphicsItem | None = None,
+    ) -> None:
+        super().__init__(path, parent)
+        self._line, self._fill = line, fill
+        self._hatch_kind, self._hatch_color = hatch_kind, hatch_color
+        self._width, self._style, self._alpha = width, style, opacity
+        self.setZValue(z)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self.recolor()
+
+    def recolor(self) -> None:
+        """Take the colours in force."""
+        if self._line is None:
+            self.setPen(QPen(Qt.PenStyle.NoPen))
+        else:
+            self.setPen(cosmetic(theme.color(self._line), self._width, self._style))
+        if self._fill is None:
+            self.setBrush(QBrush(Qt.BrushStyle.NoBrush))
+        else:
+            color = theme.color(self._fill)
+            color.setAlphaF(self._alpha)
+            self.setBrush(color)
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        painter.setPen(self.pen())
+        painter.setBrush(self.brush())
+        painter.drawPath(self.path())
+        if self._hatch_kind:
+            paint_hatch(painter, self.path(), self._hatch_kind, theme.color(self._hatch_color))
+
+
+def paint_hatch(painter: QPainter, path: QPainterPath, kind: str, color: QColor) -> None:
+    """Fill path with a hatch whose lines keep their distance on screen at every zoom."""
+    brush = hatch(kind, color)
+    scale = painter.worldTransform()
+    undo, possible = QTransform(scale.m11(), scale.m12(), scale.m21(), scale.m22(), 0, 0).inverted()
+    if possible:
+        brush.setTransform(undo)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(brush)
+    painter.drawPath(path)
+
+
+class PieceItem(QGraphicsPathItem):
+    """A cut piece: tint and pattern of its panel, ink outline, label.
+
+    state: "" plain, "selected", "wrong" (red outline, whether selected or not), "locked" is
+    shown by a small mark beside the label. The path is in the piece's own frame; ``lay`` puts
+    it down.
+    """
+
+    def __init__(
+        self,
+        key: tuple[str, int],
+        region: Region,
+        *,
+        index: int,
+        label: str,
+        label_at: Point | None = None,
+        path: QPainterPath | None = None,
+        pockets: QPainterPath | None = None,
+        parent: QGraphicsItem | None = None,
+    ) -> None:
+        super().__init__(path if path is not None else paths.region_path(region), parent)
+        self.key = key
+        self.region = region
+        self.index = index
+        self.selected = False
+        self.wrong = False
+        self.locked = False
+        self.hovered = False
+        self._pockets = pockets
+        self._pattern = _pattern_of(index // 8 + index % 8)
+        width, height = region.size_mm
+        self.label = LabelItem(
+            label, label_at or paths.label_point(region), room_mm=(width, height), parent=self
+        )
+        self.setZValue(Z_PIECE)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self.recolor()
+
+    def lay(self, motion: Motion, floor: Point = (0.0, 0.0)) -> None:
+        """Put the piece down: motion on its sheet, floor the sheet's own corner."""
+        a, b, d, e, _, _ = motion.matrix()
+        self.setTransform(QTransform(a, d, b, e, 0, 0))
+        self.setPos(motion.x_mm + floor[0], motion.y_mm + floor[1])
+        width, height = self.region.size_mm
+        if abs(a) < abs(b):
+            width, height = height, width
+        self.label.set_room((width, height))
+
+    def set_state(
+        self,
+        *,
+        selected: bool | None = None,
+        wrong: bool | None = None,
+        locked: bool | None = None,
+        hovered: bool | None = None,
+    ) -> None:
+        """Change how it is shown."""
+        before = (self.selected, self.wrong, self.locked, self.hovered)
+        self.selected = self.selected if selected is None else selected
+        self.wrong = self.wrong if wrong is None else wrong
+        self.locked = self.locked if locked is None else locked
+        self.hovered = self.hovered if hovered is None else hovered
+        if before == (self.selected, self.wrong, self.locked, self.hovered):
+            return
+        if self.locked != before[2]:
+            self.label.set_icon("lock" if self.locked else "")
+        self.recolor()
+
+    def recolor(self) -> None:
+        """Pen and fill for the state in the colours in force."""
+        if self.wrong:
+            pen = cosmetic(theme.color("stop"), 3.0 if self.selected else 2.0)
+        elif self.selected:
+            pen = cosmetic(theme.color("piece.selected"), 2.0)
+        else:
+            pen = cosmetic(theme.color("piece.outline"), 1.0)
+        if self.locked and not self.wrong:
+            pen.setStyle(Qt.PenStyle.DashLine)
+        self.setPen(pen)
+        fill = theme.tint(self.index)
+        if self.hovered or self.selected:
+            fill = fill.darker(106) if not theme.is_dark() else fill.lighter(118)
+        self.setBrush(fill)
+        self.update()
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        painter.setPen(self.pen())
+        painter.setBrush(self.brush())
+        painter.drawPath(self.path())
+        if self._pattern:
+            color = self.brush().color()
+            color = color.lighter(125) if theme.is_dark() else color.darker(112)
+            paint_hatch(painter, self.path(), self._pattern, color)
+        if self._pockets is not None:
+            painter.setPen(cosmetic(theme.color("muted")))
+            pocket = theme.color("pocket")
+            pocket.setAlpha(110)
+            painter.setBrush(pocket)
+            painter.drawPath(self._pockets)
+
+    def boundingRect(self) -> QRectF:
+        # A cosmetic pen's width is in pixels; Qt's own bounds would take it for millimetres.
+        return self.path().controlPointRect().adjusted(-4, -4, 4, 4)
+
+    def shape(self) -> QPainterPath:
+        return self.path()
+
+
+class BoardItem(QGraphicsItem):
+    """A sheet of board with a hint of its grain along x."""
+
+    def __init__(
+        self,
+        outline: QPainterPath,
+        *,
+        grained: bool = True,
+        seed: int = 0,
+        parent: QGraphicsItem | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._outline = outline
+        self._bounds = outline.boundingRect()
+        self._grain = _grain_path(self._bounds, seed) if grained else QPainterPath()
+        self.active = False
+        self.setZValue(Z_BOARD)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+
+    def boundingRect(self) -> QRectF:
+        return self._bounds.adjusted(-6, -6, 6, 6)
+
+    def set_active(self, active: bool) -> None:
+        """Show that a dragged piece would come to lie here."""
+        if active != self.active:
+            self.active = active
+            self.update()
+
+    def recolor(self) -> None:
+        """Colours are taken anew at every painting."""
+        self.update()
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        edge = theme.color("accent") if self.active else theme.color("control")
+        painter.setPen(cosmetic(edge, 1.0))
+        painter.setBrush(theme.color("board"))
+        painter.drawPath(self._outline)
+        if not self._grain.isEmpty():
+            painter.save()
+            painter.setClipPath(self._outline)
+            painter.setPen(cosmetic(theme.color("grain")))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawPath(self._grain)
+            painter.restore()
+
+
+def _grain_path(bounds: QRectF, seed: int) -> QPainterPath:
+    """Long, slightly wandering lines along x; the same board always has the same."""
+    rng = random.Random(seed)
+    path = QPainterPath()
+    lines = max(6, min(46, round(bounds.height() / 28)))
+    pitch = bounds.height() / lines
+    for i in range(lines):
+        y = bounds.top() + (i + rng.uniform(0.2, 0.8)) * pitch
+        phase, deep = rng.uniform(0, math.tau), rng.uniform(0.05, 0.3) * pitch
+        start = bounds.left() + rng.uniform(0, 0.25) * bounds.width()
+        end = bounds.right() - rng.uniform(0, 0.25) * bounds.width()
+        points = []
+        for k in range(13):
+            x = start + (end - start) * k / 12
+            points.append((x, y + deep * math.sin(phase + k * 0.7)))
+        path.addPath(paths.line_path(points))
+    return path
+
+
+class HandleItem(QGraphicsItem):
+    """A grip of fixed size on screen: round for an end, square for a middle, an arrow to turn."""
+
+    def __init__(
+        self, role: str, at: Point, *, shape: str = "round", parent: QGraphicsItem | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.role = role
+        self._shape = shape
+        self.hot = False
+        self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self.setPos(*at)
+        self.setZValue(Z_OVERLAY)
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(-12, -12, 24, 24)
+
+    def set_hot(self, hot: bool) -> None:
+        """Show that the pointer is on it."""
+        if hot != self.hot:
+            self.hot = hot
+            self.update()
+
+    def recolor(self) -> None:
+        """Colours are taken anew at every painting."""
+        self.update()
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        accent, paper = theme.color("accent"), theme.color("paper")
+        painter.setPen(QPen(accent, 2))
+        painter.setBrush(accent if self.hot else paper)
+        if self._shape == "square":
+            painter.drawRoundedRect(QRectF(-6, -6, 12, 12), 2, 2)
+        elif self._shape == "turn":
+            painter.drawEllipse(QRectF(-9, -9, 18, 18))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(paper if self.hot else accent, 1.5))
+            painter.drawArc(QRectF(-4.5, -4.5, 9, 9), 40 * 16, 270 * 16)
+            painter.drawLine(QPointF(3.4, -3.0), QPointF(3.8, -6.0))
+            painter.drawLine(QPointF(3.4, -3.0), QPointF(0.6, -3.6))
+        else:
+            painter.drawEllipse(QRectF(-6, -6, 12, 12))
+
+
+class SawCutItem(QGraphicsItem):
+    """A saw cut across a sheet, with its number in the order of cutting."""
+
+    def __init__(
+        self, order: int, start: Point, end: Point, parent: QGraphicsItem | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._start, self._end = QPointF(*start), QPointF(*end)
+        self.order = order
+        self.setZValue(Z_MARKS)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        # The number sits near one end, out of the way of the pieces.
+        share = 0.06 if order % 2 else 0.94
+        at = (
+            start[0] + (end[0] - start[0]) * share,
+            start[1] + (end[1] - start[1]) * share,
+        )
+        long = math.hypot(end[0] - start[0], end[1] - start[1])
+        self._label = LabelItem(
+            str(order), at, meaning="saw-cut", plate=True, room_mm=(long, long), parent=self
+        )
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(self._start, self._end).normalized().adjusted(-4, -4, 4, 4)
+
+    def recolor(self) -> None:
+        """Colours are taken anew at every painting."""
+        self.update()
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        pen = cosmetic(theme.color("saw-cut"), 1.0)
+        pen.setDashPattern([6, 3, 1, 3])
+        painter.setPen(pen)
+        painter.drawLine(self._start, self._end)
+
+
+def blank_items(
+    letter: str, x: float, y: float, width: float, height: float, parent: QGraphicsItem
+) -> list[QGraphicsItem]:
+    """The outline of a blank and its letter in the upper left corner."""
+    path = QPainterPath()
+    path.addRect(QRectF(x, y, width, height))
+    outline = PathItem(path, line="saw-cut", z=Z_SPOT + 1, parent=parent)
+    label = LabelItem(
+        letter,
+        (x + width * 0.012, y + height * 0.985),
+        meaning="saw-cut",
+        plate=True,
+        bold=True,
+        room_mm=(width, height),
+        align=Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop,
+        parent=parent,
+    )
+    return [outline, label]
+
+
+def offcut_items(
+    points: Sequence[Point], keep: bool, text: str, parent: QGraphicsItem
+) -> list[QGraphicsItem]:
+    """An offcut that is kept (hatched, with its size) or scrap (sparse hatch)."""
+    path = QPainterPath()
+    path.addPolygon(paths.polygon_of(points))
+    path.closeSubpath()
+    item = PathItem(
+        path,
+        line="offcut" if keep else None,
+        style=Qt.PenStyle.DashLine,
+        hatch_kind="hatch" if keep else "scrap",
+        hatch_color="offcut" if keep else "grain",
+        z=Z_SPOT,
+        parent=parent,
+    )
+    made: list[QGraphicsItem] = [item]
+    if keep and text:
+        box = path.boundingRect()
+        centre = box.center()
+        made.append(
+            LabelItem(
+                text,
+                (centre.x(), centre.y()),
+                meaning="ink",
+                plate=True,
+                room_mm=(box.width(), box.height()),
+                parent=parent,
+            )
+        )
+    return made
+
+
+def defect_item(points: Sequence[Point], note: str, parent: QGraphicsItem) -> PathItem:
+    """A spot that must not be used: cross-hatched with a red line."""
+    path = QPainterPath()
+    path.addPolygon(paths.polygon_of(points))
+    path.closeSubpath()
+    item = PathItem(
+        path, line="defect", hatch_kind="cross-hatch", hatch_color="defect", z=Z_SPOT, parent=parent
+    )
+    item.setToolTip(note)
+    return item
+
+
+def clamp_item(
+    x: float, y: float, width: float, height: float, name: str, parent: QGraphicsItem | None
+) -> PathItem:
+    """A clamp zone of the bed."""
+    path = QPainterPath()
+    path.addRect(QRectF(x, y, width, height))
+    item = PathItem(
+        path, line="clamp", hatch_kind="back", hatch_color="clamp", z=Z_MARKS, parent=parent
+    )
+    if name:
+        LabelItem(
+            name,
+            (x + width / 2, y + height / 2),
+            meaning="clamp",
+            room_mm=(width, height),
+            parent=item,
+        )
+    return item
+
+
+class EnvelopeItem(QGraphicsItem):
+    """The reach of the bit as a clear sheet that can be laid over a piece.
+
+    Origin at its lower left corner; ``ok`` colours its edge.
+    """
+
+    def __init__(self, width: float, height: float, text: str) -> None:
+        super().__init__()
+        self._rect = QRectF(0, 0, width, height)
+        self.ok = True
+        self.setZValue(Z_OVERLAY - 2)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self._label = LabelItem(
+            text,
+            (width / 2, height),
+            plate=True,
+            align=Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignHCenter,
+            parent=self,
+        )
+
+    @property
+    def rect(self) -> QRectF:
+        """Its rectangle in its own coordinates."""
+        return self._rect
+
+    def set_size(self, width: float, height: float, text: str) -> None:
+        """Another reach."""
+        self.prepareGeometryChange()
+        self._rect = QRectF(0, 0, width, height)
+        self._label.set_text(text)
+        self._label.setPos(width / 2, height)
+
+    def set_ok(self, ok: bool) -> None:
+        """Whether what lies under it is within reach."""
+        if ok != self.ok:
+            self.ok = ok
+            self.update()
+
+    def recolor(self) -> None:
+        """Colours are taken anew at every painting."""
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._rect.adjusted(-6, -6, 6, 6)
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        edge = theme.color("good" if self.ok else "stop")
+        wash = QColor(edge)
+        wash.setAlpha(26)
+        painter.setPen(cosmetic(edge, 1.0, Qt.PenStyle.DashLine))
+        painter.setBrush(wash)
+        painter.drawRect(self._rect)

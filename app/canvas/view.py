@@ -1,0 +1,682 @@
+"""The one drawing surface: zoom, pan, rulers, hover, rubber band.
+
+A stage puts items into ``canvas.scene`` and gives the canvas a :class:`Handler` that hears of
+presses, drags and keys in drawing coordinates. What the handler does not take, the canvas does
+itself: an empty press draws a rubber band, the middle button or space pans, the wheel zooms.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import (
+    QEasingCurve,
+    QEvent,
+    QPoint,
+    QPointF,
+    QRect,
+    QRectF,
+    QSize,
+    Qt,
+    QVariantAnimation,
+    Signal,
+)
+from PySide6.QtGui import (
+    QAction,
+    QColor,
+    QInputDevice,
+    QKeyEvent,
+    QKeySequence,
+    QMouseEvent,
+    QNativeGestureEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+    QTransform,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import (
+    QFrame,
+    QGraphicsItem,
+    QGraphicsScene,
+    QGraphicsView,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QToolButton,
+    QWidget,
+)
+
+from app import theme
+from app.canvas.rulers import Ruler, RulerCorner
+from app.i18n import tr
+
+MOST_PX_PER_MM = 400.0
+LEAST_PX_PER_MM = 0.005
+DRAG_START_PX = 4
+WHEEL_ZOOM = 1.22  # one notch of a wheel
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A mouse event in drawing coordinates: x_mm, y_mm; px its place on the canvas."""
+
+    x_mm: float
+    y_mm: float
+    px: QPoint
+    button: Qt.MouseButton
+    modifiers: Qt.KeyboardModifier
+
+    def has(self, modifier: Qt.KeyboardModifier) -> bool:
+        """True if that modifier key is down."""
+        return bool(self.modifiers & modifier)
+
+
+class Handler:
+    """What a stage does with the mouse and the keys; every answer True means: taken."""
+
+    def press(self, pointer: Pointer) -> bool:
+        """A button went down."""
+        return False
+
+    def drag(self, pointer: Pointer) -> None:
+        """The pointer moved while a press that was taken is held."""
+
+    def release(self, pointer: Pointer) -> None:
+        """The button of a taken press went up."""
+
+    def cancel(self) -> bool:
+        """Escape: give up what is going on."""
+        return False
+
+    def hover(self, pointer: Pointer | None) -> str:
+        """The pointer moved with no button down (None: it left). Returns a text to show."""
+        return ""
+
+    def double(self, pointer: Pointer) -> bool:
+        """A double click."""
+        return False
+
+    def key(self, event: QKeyEvent) -> bool:
+        """A key went down while the canvas has the focus."""
+        return False
+
+    def wheel(self, pointer: Pointer, notches: float) -> bool:
+        """The wheel was turned with Alt or Shift held."""
+        return False
+
+    def menu(self, pointer: Pointer) -> bool:
+        """The context menu was asked for."""
+        return False
+
+    def banded(self, area: QRectF, adding: bool) -> None:
+        """A rubber band was drawn round an area of the drawing."""
+
+    def selection_rect(self) -> QRectF:
+        """What zoom to selection shows; empty for nothing."""
+        return QRectF()
+
+
+class _View(QGraphicsView):
+    """The viewport. Events go to the canvas's handler first."""
+
+    def __init__(self, canvas: Canvas, scene: QGraphicsScene) -> None:
+        super().__init__(scene)
+        self._canvas = canvas
+        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.MinimalViewportUpdate)
+        self.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        self.setOptimizationFlag(QGraphicsView.OptimizationFlag.DontSavePainterState, True)
+        self.setTransformationAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
+        self.setResizeAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._taken = False
+        self._panning: QPoint | None = None
+        self._space = False
+        self._band_from: QPoint | None = None
+        self._band: QRect | None = None
+
+    # --- helpers --------------------------------------------------------------------------
+    def pointer(self, position: QPointF, button: Qt.MouseButton, mods: object) -> Pointer:
+        """Drawing coordinates of a place on the viewport, to fractions of a pixel."""
+        place = self.viewportTransform().inverted()[0].map(position)
+        return Pointer(place.x(), place.y(), position.toPoint(), button, mods)  # type: ignore[arg-type]
+
+    def _of(self, event: QMouseEvent) -> Pointer:
+        return self.pointer(event.position(), event.button(), event.modifiers())
+
+    @property
+    def handler(self) -> Handler:
+        return self._canvas.handler
+
+    # --- mouse ----------------------------------------------------------------------------
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._canvas.stop_motion()
+        button = event.button()
+        if button == Qt.MouseButton.MiddleButton or (
+            button == Qt.MouseButton.LeftButton and self._space
+        ):
+            self._panning = event.position().toPoint()
+            self.viewport().setCursor(Qt.CursorShape.ClosedHandCursor)
+            return
+        pointer = self._of(event)
+        if button == Qt.MouseButton.RightButton:
+            if self.handler.press(pointer):
+                self._taken = True
+            else:
+                self.handler.menu(pointer)
+            return
+        if button != Qt.MouseButton.LeftButton:
+            return
+        if self.handler.press(pointer):
+            self._taken = True
+        else:
+            self._band_from = pointer.px
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        self._canvas.pointer_at(event.position())
+        if self._panning is not None:
+            now = event.position().toPoint()
+            self._canvas.pan_px(now.x() - self._panning.x(), now.y() - self._panning.y())
+            self._panning = now
+            return
+        pointer = self._of(event)
+        if self._taken:
+            self.handler.drag(pointer)
+        elif self._band_from is not None:
+            if (pointer.px - self._band_from).manhattanLength() >= DRAG_START_PX or self._band:
+                before = self._band
+                self._band = QRect(self._band_from, pointer.px).normalized()
+                for area in (before, self._band):
+                    if area is not None:
+                        self.viewport().update(area.adjusted(-2, -2, 2, 2))
+        else:
+            text = self.handler.hover(pointer)
+            self._canvas.show_hover(text, pointer.px)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._panning is not None:
+            self._panning = None
+            self._show_hand()
+            return
+        pointer = self._of(event)
+        if self._taken:
+            self._taken = False
+            self.handler.release(pointer)
+        elif self._band_from is not None:
+            band, self._band, self._band_from = self._band, None, None
+            adding = pointer.has(Qt.KeyboardModifier.ShiftModifier) or pointer.has(
+                Qt.KeyboardModifier.ControlModifier
+            )
+            if band is None:
+                self.handler.banded(QRectF(pointer.x_mm, pointer.y_mm, 0, 0), adding)
+                return
+            self.viewport().update(band.adjusted(-2, -2, 2, 2))
+            back = self.viewportTransform().inverted()[0]
+            self.handler.banded(back.mapRect(QRectF(band)), adding)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton and self.handler.double(self._of(event)):
+            return
+        self.mousePressEvent(event)
+
+    def contextMenuEvent(self, event: object) -> None:
+        """The menu key; a right click has been dealt with as a press."""
+
+    def leaveEvent(self, event: QEvent) -> None:
+        self.handler.hover(None)
+        self._canvas.show_hover("", QPoint())
+        self._canvas.pointer_at(None)
+        super().leaveEvent(event)
+
+    # --- wheel and touch ------------------------------------------------------------------
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.accept()
+        mods = event.modifiers()
+        angle = event.angleDelta()
+        turn = Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.ShiftModifier
+        if mods & turn:
+            # Qt turns a wheel with Alt on its side.
+            notches = (angle.y() or angle.x()) / 120.0
+            pointer = self.pointer(event.position(), Qt.MouseButton.NoButton, mods)
+            if notches and self.handler.wheel(pointer, notches):
+                return
+        two_fingers = event.device() is not None and (
+            event.device().type() == QInputDevice.DeviceType.TouchPad
+        )
+        if two_fingers and not mods & Qt.KeyboardModifier.ControlModifier:
+            step = event.pixelDelta() if not event.pixelDelta().isNull() else angle / 4
+            self._canvas.pan_px(step.x(), step.y())
+            return
+        if angle.y():
+            self._canvas.zoom_by(WHEEL_ZOOM ** (angle.y() / 120.0), event.position())
+
+    def viewportEvent(self, event: QEvent) -> bool:
+        if isinstance(event, QNativeGestureEvent):
+            if event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture:
+                self._canvas.zoom_by(1.0 + event.value(), event.position(), glide=False)
+                return True
+            if event.gestureType() == Qt.NativeGestureType.PanNativeGesture:
+                self._canvas.pan_px(event.delta().x(), event.delta().y())
+                return True
+        return super().viewportEvent(event)
+
+    # --- keys -----------------------------------------------------------------------------
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self._escape():
+            return
+        if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._space = True
+            self._show_hand()
+            return
+        if self.handler.key(event):
+            event.accept()
+            return
+        event.ignore()
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._space = False
+            self._show_hand()
+            return
+        event.ignore()
+
+    def focusOutEvent(self, event: object) -> None:
+        self._space = False
+        self._show_hand()
+        super().focusOutEvent(event)  # type: ignore[arg-type]
+
+    def _escape(self) -> bool:
+        if self._band is not None or self._band_from is not None:
+            self._band = self._band_from = None
+            self.viewport().update()
+            return True
+        if self.handler.cancel():
+            self._taken = False
+            return True
+        return False
+
+    def _show_hand(self) -> None:
+        if self._space:
+            self.viewport().setCursor(Qt.CursorShape.OpenHandCursor)
+        else:
+            self.viewport().unsetCursor()
+
+    # --- painting -------------------------------------------------------------------------
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self._band is None and not self.hasFocus():
+            return
+        painter = QPainter(self.viewport())
+        if self._band is not None:
+            line = theme.color("accent")
+            wash = QColor(line)
+            wash.setAlpha(36)
+            painter.setPen(QPen(line, 1, Qt.PenStyle.DashLine))
+            painter.setBrush(wash)
+            painter.drawRect(self._band)
+        if self.hasFocus() and self._canvas.keyboard_focus:
+            painter.setPen(QPen(theme.color("accent"), 2))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(self.viewport().rect().adjusted(1, 1, -1, -1))
+        painter.end()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._canvas.resized()
+
+
+class Canvas(QWidget):
+    """View, rulers and the zoom buttons.
+
+    ``scaled(px_per_mm)`` tells items that depend on the zoom; ``viewed`` any change of what is
+    seen. Shortcuts: Ctrl+0 fit, Ctrl+1 true size of the screen, Ctrl+2 zoom to selection, + and
+    − zoom.
+    """
+
+    scaled = Signal(float)
+    viewed = Signal()
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.handler = Handler()
+        self.keyboard_focus = False
+        self.scene = QGraphicsScene(self)
+        # The floor is boundless: a fixed large scene keeps panning free of bounds.
+        self.scene.setSceneRect(QRectF(-1e6, -1e6, 2e6, 2e6))
+        self.scene.setItemIndexMethod(QGraphicsScene.ItemIndexMethod.NoIndex)
+        self.view = _View(self, self.scene)
+        self.view.setAccessibleName(name)
+        self.setFocusProxy(self.view)
+        self._unit = "mm"
+        self._origin = (0.0, 0.0)
+        self._px_per_mm = 1.0
+        self._offset = QPointF(40, 40)  # viewport place of the drawing's (0, 0)
+        self._fit_area: Callable[[], QRectF] = self._content_rect
+        self._auto_fit = True
+        self._motion: QVariantAnimation | None = None
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(0)
+        self.top_ruler = Ruler(vertical=False)
+        self.left_ruler = Ruler(vertical=True)
+        self.corner = RulerCorner()
+        grid.addWidget(self.corner, 0, 0)
+        grid.addWidget(self.top_ruler, 0, 1)
+        grid.addWidget(self.left_ruler, 1, 0)
+        grid.addWidget(self.view, 1, 1)
+        self._callout = QLabel(self.view)
+        self._callout.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self._callout.setTextFormat(Qt.TextFormat.PlainText)
+        self._callout.setMargin(theme.TIGHT)
+        self._callout.hide()
+        self._make_actions()
+        self._place_transform()
+        theme.watcher().changed.connect(self.recolor)
+        self.recolor()
+
+    def _make_actions(self) -> None:
+        self.buttons = QFrame(self.view)
+        self.buttons.setProperty("card", True)
+        row = QHBoxLayout(self.buttons)
+        row.setContentsMargins(2, 2, 2, 2)
+        row.setSpacing(0)
+        self._actions: list[tuple[QToolButton, str]] = []
+        for text, icon, keys, slot in (
+            (tr("Zoom out"), "zoom-out", ["-", "Ctrl+-"], self.zoom_out),
+            (tr("Show everything"), "fit", ["Ctrl+0", "Home"], self.fit),
+            (tr("Zoom to the selection"), "loupe", ["Ctrl+2"], self.zoom_to_selection),
+            (tr("Zoom in"), "zoom-in", ["+", "=", "Ctrl++", "Ctrl+="], self.zoom_in),
+        ):
+            action = QAction(text, self)
+            action.setShortcuts([QKeySequence(k) for k in keys])
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            action.triggered.connect(slot)
+            self.addAction(action)
+            button = QToolButton()
+            button.setDefaultAction(action)
+            button.setToolTip(f"{text} ({QKeySequence(keys[0]).toString()})")
+            button.setAccessibleName(text)
+            button.setIconSize(QSize(20, 20))
+            button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            row.addWidget(button)
+            self._actions.append((button, icon))
+
+    # --- colours --------------------------------------------------------------------------
+    def recolor(self) -> None:
+        """Take the colours in force."""
+        self.scene.setBackgroundBrush(theme.color("desk"))
+        for button, icon in self._actions:
+            button.defaultAction().setIcon(theme.icon(icon))
+        paper, ink, line = theme.color("paper"), theme.color("ink"), theme.color("control")
+        self._callout.setStyleSheet(
+            f"background:{paper.name()}; color:{ink.name()}; border:1px solid {line.name()};"
+            "border-radius:3px;"
+        )
+        for item in self.scene.items():
+            recolor = getattr(item, "recolor", None)
+            if recolor is not None:
+                recolor()
+        self.update()
+
+    # --- unit and rulers ------------------------------------------------------------------
+    def set_unit(self, unit: str) -> None:
+        """The unit the rulers show."""
+        self._unit = unit
+        self.corner.set_unit(unit)
+        self._update_rulers()
+
+    def set_ruler_origin(self, x_mm: float, y_mm: float) -> None:
+        """Where in the drawing the rulers read zero."""
+        self._origin = (x_mm, y_mm)
+        self._update_rulers()
+
+    def set_ruler_span(self, rect: QRectF | None) -> None:
+        """Shade the selection's stretch on both rulers."""
+        if rect is None or rect.isNull():
+            self.top_ruler.set_span(None)
+            self.left_ruler.set_span(None)
+            return
+        ox, oy = self._origin
+        self.top_ruler.set_span((rect.left() - ox, rect.right() - ox))
+        self.left_ruler.set_span((rect.top() - oy, rect.bottom() - oy))
+
+    def pointer_at(self, position: QPointF | None) -> None:
+        """Mark the pointer on the rulers."""
+        self.top_ruler.set_pointer(None if position is None else position.x())
+        self.left_ruler.set_pointer(None if position is None else position.y())
+
+    def _update_rulers(self) -> None:
+        left, bottom = self.to_mm(QPointF(0, self.view.viewport().height()))
+        self.top_ruler.set_view(left - self._origin[0], self._px_per_mm, self._unit)
+        self.left_ruler.set_view(bottom - self._origin[1], self._px_per_mm, self._unit)
+
+    # --- coordinates ----------------------------------------------------------------------
+    @property
+    def px_per_mm(self) -> float:
+        """The scale: logical pixels per millimetre."""
+        return self._px_per_mm
+
+    def mm(self, px: float) -> float:
+        """How many millimetres a length on screen is."""
+        return px / self._px_per_mm
+
+    def to_mm(self, position: QPointF) -> tuple[float, float]:
+        """Drawing coordinates of a place on the viewport."""
+        return (
+            (position.x() - self._offset.x()) / self._px_per_mm,
+            (self._offset.y() - position.y()) / self._px_per_mm,
+        )
+
+    def to_px(self, x_mm: float, y_mm: float) -> QPointF:
+        """Place on the viewport of a point of the drawing."""
+        return QPointF(
+            self._offset.x() + x_mm * self._px_per_mm, self._offset.y() - y_mm * self._px_per_mm
+        )
+
+    def visible_rect(self) -> QRectF:
+        """The part of the drawing that is seen, mm."""
+        size = self.view.viewport().size()
+        left, bottom = self.to_mm(QPointF(0, size.height()))
+        return QRectF(left, bottom, self.mm(size.width()), self.mm(size.height()))
+
+    # --- zoom and pan ---------------------------------------------------------------------
+    def set_fit_area(self, area: Callable[[], QRectF]) -> None:
+        """What "show everything" shows; by default all items."""
+        self._fit_area = area
+
+    def _content_rect(self) -> QRectF:
+        return self.scene.itemsBoundingRect()
+
+    def fit(self) -> None:
+        """Show everything, and keep doing so while the window changes size."""
+        self._auto_fit = True
+        self.show_rect(self._fit_area(), keep_fitting=True)
+
+    def fit_now(self) -> None:
+        """Show everything at once, without gliding there."""
+        self._auto_fit = True
+        self.show_rect(self._fit_area(), glide=False, keep_fitting=True)
+
+    def zoom_to_selection(self) -> None:
+        """Show what is selected; everything if nothing is."""
+        rect = self.handler.selection_rect()
+        if rect.isEmpty():
+            self.fit()
+        else:
+            self.show_rect(rect)
+
+    def show_rect(
+        self, rect: QRectF, *, glide: bool = True, keep_fitting: bool = False, margin_px: float = 36
+    ) -> None:
+        """Bring an area of the drawing (mm) into view with a margin."""
+        if rect.isEmpty():
+            return
+        self._auto_fit = keep_fitting
+        size = self.view.viewport().size()
+        wide = max(size.width() - 2 * margin_px, 40)
+        high = max(size.height() - 2 * margin_px, 40)
+        scale = self._bounded(min(wide / rect.width(), high / rect.height()))
+        middle = rect.center()
+        offset = QPointF(
+            size.width() / 2 - middle.x() * scale, size.height() / 2 + middle.y() * scale
+        )
+        self._go(scale, offset, glide=glide)
+
+    def zoom_in(self) -> None:
+        """One step nearer, about the middle."""
+        self.zoom_by(WHEEL_ZOOM)
+
+    def zoom_out(self) -> None:
+        """One step away, about the middle."""
+        self.zoom_by(1 / WHEEL_ZOOM)
+
+    def zoom_by(self, factor: float, about: QPointF | None = None, *, glide: bool = True) -> None:
+        """Scale by factor; the point of the drawing under ``about`` stays where it is."""
+        if about is None:
+            about = QPointF(self.view.viewport().rect().center())
+        self._auto_fit = False
+        scale, offset = self._goal()
+        new = self._bounded(scale * factor)
+        ratio = new / scale
+        there = QPointF(
+            about.x() + (offset.x() - about.x()) * ratio,
+            about.y() + (offset.y() - about.y()) * ratio,
+        )
+        self._go(new, there, glide=glide)
+
+    def pan_px(self, dx: float, dy: float) -> None:
+        """Move the drawing by pixels."""
+        self.stop_motion()
+        self._auto_fit = False
+        self._set(self._px_per_mm, self._offset + QPointF(dx, dy))
+
+    def centre_on(self, x_mm: float, y_mm: float) -> None:
+        """Bring a point to the middle without changing the scale."""
+        self._auto_fit = False
+        middle = QPointF(self.view.viewport().rect().center())
+        offset = QPointF(middle.x() - x_mm * self._px_per_mm, middle.y() + y_mm * self._px_per_mm)
+        self._go(self._px_per_mm, offset)
+
+    def stop_motion(self) -> None:
+        """End a glide at its goal."""
+        if self._motion is not None:
+            goal = self._motion.property("goal")
+            self._motion.stop()
+            self._motion = None
+            self._set(*goal)
+
+    def _goal(self) -> tuple[float, QPointF]:
+        if self._motion is not None:
+            scale, offset = self._motion.property("goal")
+            return scale, offset
+        return self._px_per_mm, self._offset
+
+    @staticmethod
+    def _bounded(scale: float) -> float:
+        return min(MOST_PX_PER_MM, max(LEAST_PX_PER_MM, scale))
+
+    def _go(self, scale: float, offset: QPointF, *, glide: bool = True) -> None:
+        time_ms = theme.motion_ms()
+        if self._motion is not None:
+            self._motion.stop()
+            self._motion = None
+        if not glide or not time_ms or not self.isVisible():
+            self._set(scale, offset)
+            return
+        start_scale, start_offset = self._px_per_mm, QPointF(self._offset)
+        motion = QVariantAnimation(self)
+        motion.setDuration(round(time_ms * 0.8))
+        motion.setStartValue(0.0)
+        motion.setEndValue(1.0)
+        motion.setEasingCurve(QEasingCurve.Type.OutCubic)
+        motion.setProperty("goal", (scale, QPointF(offset)))
+
+        def step(share: float) -> None:
+            # The point that must not move does not, if scale and offset go by one rule.
+            now = start_scale * math.pow(scale / start_scale, share)
+            if abs(scale - start_scale) > 1e-12:
+                part = (now - start_scale) / (scale - start_scale)
+            else:
+                part = share
+            self._set(now, start_offset + (offset - start_offset) * part)
+
+        motion.valueChanged.connect(step)
+        motion.finished.connect(self._moved)
+        self._motion = motion
+        motion.start(QVariantAnimation.DeletionPolicy.DeleteWhenStopped)
+
+    def _moved(self) -> None:
+        self._motion = None
+
+    def _set(self, scale: float, offset: QPointF) -> None:
+        rescaled = scale != self._px_per_mm
+        self._px_per_mm, self._offset = scale, QPointF(offset)
+        self._place_transform()
+        self._update_rulers()
+        if rescaled:
+            self.scaled.emit(scale)
+        self.viewed.emit()
+
+    def _place_transform(self) -> None:
+        """Put scale and offset into the view; scroll bars only carry whole pixels, so they stay
+        at rest and the transform carries all of it."""
+        view = self.view
+        transform = QTransform(self._px_per_mm, 0, 0, -self._px_per_mm, 0, 0)
+        view.setTransform(transform)
+        horizontal, vertical = view.horizontalScrollBar(), view.verticalScrollBar()
+        horizontal.setValue(round(-self._offset.x()))
+        vertical.setValue(round(-self._offset.y()))
+        # Keep our own idea of the offset in step with the whole pixels the view can show.
+        self._offset = QPointF(-horizontal.value(), -vertical.value())
+
+    def resized(self) -> None:
+        """The viewport has another size."""
+        size = self.view.viewport().size()
+        hint = self.buttons.sizeHint()
+        self.buttons.setGeometry(
+            size.width() - hint.width() - theme.NORMAL,
+            size.height() - hint.height() - theme.NORMAL,
+            hint.width(),
+            hint.height(),
+        )
+        if self._auto_fit:
+            self.show_rect(self._fit_area(), glide=False, keep_fitting=True)
+        else:
+            self._place_transform()
+        self._update_rulers()
+        self.viewed.emit()
+
+    # --- hover ----------------------------------------------------------------------------
+    def show_hover(self, text: str, px: QPoint) -> None:
+        """A small note beside the pointer; "" takes it away."""
+        if not text:
+            self._callout.hide()
+            return
+        if text != self._callout.text():
+            self._callout.setText(text)
+        self._callout.adjustSize()
+        size, room = self._callout.size(), self.view.viewport().size()
+        x = px.x() + 18 if px.x() + 18 + size.width() < room.width() else px.x() - 12 - size.width()
+        y = (
+            px.y() + 18
+            if px.y() + 18 + size.height() < room.height()
+            else px.y() - 12 - size.height()
+        )
+        self._callout.move(max(2, x), max(2, y))
+        self._callout.show()
+
+    @property
+    def hover_text(self) -> str:
+        """What the note beside the pointer says; "" while there is none."""
+        return self._callout.text() if self._callout.isVisible() else ""
+
+    def items_at(self, pointer: Pointer) -> Sequence[QGraphicsItem]:
+        """Items under the pointer, topmost first."""
+        return self.view.items(pointer.px)
