@@ -84,6 +84,11 @@ class Derived(QObject):
         self.pieces_revision = -1
         self.plan_revision = -1
         self._failure: Finding | None = None
+        self._sorted: tuple[Finding, ...] | None = None
+        self._by_panel: dict[str, tuple[Finding, ...]] = {}
+        self.findings_changed.connect(self._forget_findings)
+        self.pieces_changed.connect(self._forget_findings)
+        self.plan_changed.connect(self._forget_findings)
         self._pieces_fit = False  # pieces hold for the document as it is
         self._busy = False
         self._timer = QTimer(self)
@@ -106,6 +111,15 @@ class Derived(QObject):
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Everything noticed, worst first, each once."""
+        if self._sorted is None:
+            self._sorted = self._gathered()
+            by_panel: dict[str, list[Finding]] = {}
+            for finding in self._sorted:
+                by_panel.setdefault(finding.panel or "", []).append(finding)
+            self._by_panel = {key: tuple(rows) for key, rows in by_panel.items()}
+        return self._sorted
+
+    def _gathered(self) -> tuple[Finding, ...]:
         rows: list[Finding] = [] if self._failure is None else [self._failure]
         rows.extend(self.document.reading_findings)
         if self.pieces is not None:
@@ -116,7 +130,10 @@ class Derived(QObject):
 
     def findings_of(self, panel_id: str) -> tuple[Finding, ...]:
         """What was noticed about one panel."""
-        return tuple(finding for finding in self.findings if finding.panel == panel_id)
+        return self._by_panel.get(panel_id, ()) if self.findings else ()
+
+    def _forget_findings(self) -> None:
+        self._sorted = None
 
     def refresh(self) -> None:
         """Work everything out again."""
@@ -126,6 +143,7 @@ class Derived(QObject):
     def _on_changed(self, change: Change) -> None:
         if change.kinds != frozenset({LAYOUT}):
             self._pieces_fit = False
+        self._forget_findings()
         self._set_busy(True)
         self._timer.start()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,9 +15,12 @@ from app.jobs import Progress, Stop
 from app.recovery import Leftover
 from core.errors import SeamwrightError
 from core.findings import Finding
+from core.outlines.model import Role
 from core.project.model import Project
 
 DRAWING_SUFFIXES = (".dxf", ".svg")
+TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
+TABLE_MOST_BYTES = 2_000_000
 PROJECT_SUFFIX = ".json"
 
 
@@ -42,13 +45,15 @@ def read_drawings(
     paths: Iterable[Path],
     *,
     units: str | None = None,
+    roles: Mapping[str, Role] | None = None,
     folder: Path | None = None,
     progress: Progress,
     stop: Stop,
 ) -> ReadDrawings:
     """Read files into a project, one after the other; a file that fails leaves the others.
 
-    units: take the numbers in this unit whatever the files say. folder: the project file's.
+    units: take the numbers in this unit whatever the files say. roles: layer → role to take.
+    folder: the project file's.
     """
     from core.project.edits import PanelDefaults, add_drawing
 
@@ -65,7 +70,13 @@ def read_drawings(
         progress(i / len(rows), tr("Reading {file}").format(file=path.name))
         try:
             edited = add_drawing(
-                project, path, units=units, defaults=defaults, project_dir=folder, stop=stop
+                project,
+                path,
+                units=units,
+                roles=roles,
+                defaults=defaults,
+                project_dir=folder,
+                stop=stop,
             )
         except SeamwrightError as error:
             failures.append(error)
@@ -81,12 +92,13 @@ class Files(QObject):
     """The file side of one window.
 
     told(severity, sentence): something to say in place. opened(): another document is in the
-    window. added(panel ids): panels came in.
+    window. added(panel ids): panels came in. table_read(text): a list of panels to look at.
     """
 
     told = Signal(str, str)
     opened = Signal()
     added = Signal(object)
+    table_read = Signal(str)
 
     def __init__(self, context: Context, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -117,7 +129,7 @@ class Files(QObject):
         """Let the maker choose a project or drawings."""
         paths = self._context.ask.open_files(
             tr("Open"),
-            tr("Projects and drawings (*.json *.dxf *.svg);;All files (*)"),
+            tr("Projects and drawings (*.json *.dxf *.svg *.csv);;All files (*)"),
             folder=self._folder(),
         )
         if paths:
@@ -128,7 +140,13 @@ class Files(QObject):
         rows = [Path(path) for path in paths]
         projects = [path for path in rows if not is_drawing(path)]
         drawings = [path for path in rows if is_drawing(path)]
-        if len(projects) > 1 or (projects and drawings):
+        tables = [path for path in projects if path.suffix.lower() in TABLE_SUFFIXES]
+        projects = [path for path in projects if path not in tables]
+        if tables and (len(tables) > 1 or projects or drawings):
+            self.told.emit("warn", tr("Open one list of panels at a time."))
+        elif tables:
+            self.read_table(tables[0])
+        elif len(projects) > 1 or (projects and drawings):
             self.told.emit("warn", tr("Open one project at a time, or drawings alone."))
         elif projects:
             self.open_project(projects[0])
@@ -185,6 +203,22 @@ class Files(QObject):
 
         self._start(tr("Opening {file}").format(file=path.name), work, done)
 
+    def read_table(self, path: Path) -> None:
+        """Read a list of panels and hand it over to be looked at."""
+        try:
+            if path.stat().st_size > TABLE_MOST_BYTES:
+                raise OSError(tr("it is too large for a list of panels"))
+            text = path.read_bytes().decode("utf-8-sig", errors="replace")
+        except OSError as error:
+            self.told.emit(
+                "stop",
+                tr("{file} cannot be read: {why}").format(
+                    file=path.name, why=error.strerror or error
+                ),
+            )
+            return
+        self.table_read.emit(text)
+
     # --- drawings -------------------------------------------------------------------------
     def ask_add(self) -> None:
         """Let the maker choose drawings to add."""
@@ -194,7 +228,13 @@ class Files(QObject):
         if paths:
             self.add([Path(path) for path in paths])
 
-    def add(self, paths: Iterable[Path], *, units: str | None = None) -> None:
+    def add(
+        self,
+        paths: Iterable[Path],
+        *,
+        units: str | None = None,
+        roles: Mapping[str, Role] | None = None,
+    ) -> None:
         """Read drawings into the project; files read before are read again."""
         rows = list(paths)
         document = self._document
@@ -203,12 +243,18 @@ class Files(QObject):
 
         def work(progress: Progress, stop: Stop) -> ReadDrawings:
             return read_drawings(
-                project, rows, units=units, folder=folder, progress=progress, stop=stop
+                project,
+                rows,
+                units=units,
+                roles=roles,
+                folder=folder,
+                progress=progress,
+                stop=stop,
             )
 
         def done(read: ReadDrawings) -> None:
             if document.revision != revision:  # worked on meanwhile: read into what is there now
-                self.add(rows, units=units)
+                self.add(rows, units=units, roles=roles)
                 return
             self._take(read, rows)
 

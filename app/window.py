@@ -45,6 +45,7 @@ from core.errors import SeamwrightError
 from core.findings import Finding
 
 APP_NAME = "Seamwright"
+STAGE_KEYS = ("panels", "joints", "sheets", "cut list")
 
 
 class MainWindow(QMainWindow):
@@ -118,7 +119,7 @@ class MainWindow(QMainWindow):
             self.stack.addWidget(stage)
             self.tabs.addTab("")
 
-        self.notices = Notices(self._offer_of)
+        self.notices = Notices(self.offer_of)
         self.notices.setObjectName("notices")
         self.progress = ProgressStrip()
         self.notices.extra.addWidget(self.progress)
@@ -294,6 +295,9 @@ class MainWindow(QMainWindow):
         for stage in self.stages:
             stage.status_changed.connect(self._show_tabs)
             stage.message.connect(self.tell)
+            stage.stage_wanted.connect(self._go_to)
+            stage.shop_wanted.connect(self.open_shop)
+            stage.remedy_wanted.connect(self._remedy)
         theme.watcher().changed.connect(self._style)
 
     # --- stages ---------------------------------------------------------------------------
@@ -309,15 +313,17 @@ class MainWindow(QMainWindow):
     def _stage_opener(self, index: int) -> object:
         return lambda: self.open_stage(index)
 
+    def _go_to(self, key: str, panel_id: str) -> None:
+        index = STAGE_KEYS.index(key)
+        self.open_stage(index)
+        if panel_id:
+            self.stages[index].show_panel(panel_id)
+
     def _stage_chosen(self, index: int) -> None:
         before = self.stage
-        for action in before.stage_actions():
-            self.removeAction(action)
         self.stack.setCurrentIndex(index)
         if before is not self.stage:
             before.left_behind()
-        for action in self.stage.stage_actions():
-            self.addAction(action)
         self.stage.entered()
 
     def _show_tabs(self) -> None:
@@ -469,7 +475,8 @@ class MainWindow(QMainWindow):
             self.open_stage(self.stages.index(stage))
             stage.show_finding(finding)
 
-    def _offer_of(self, finding: Finding) -> str:
+    def offer_of(self, finding: Finding) -> str:
+        """What the remedy button of a finding says, "" for no button."""
         label = self.fixes.offer(finding)
         if label:
             return label
@@ -587,7 +594,7 @@ class MainWindow(QMainWindow):
 
 def _dropped(event: QDropEvent) -> list[str]:
     paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
-    return [p for p in paths if is_drawing(p) or p.lower().endswith(".json")]
+    return [p for p in paths if is_drawing(p) or p.lower().endswith((".json", ".csv", ".tsv"))]
 
 
 def apply_preferences(preferences: Preferences) -> None:

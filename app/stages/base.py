@@ -28,6 +28,12 @@ class Stage(QWidget):
     status_changed = Signal()
     #: (severity name or "", sentence): a line for the window's notice strip that is no finding
     message = Signal(str, str)
+    #: (stage key "panels", "joints", "sheets" or "cut list", panel id or ""): go there
+    stage_wanted = Signal(str, str)
+    #: section of the shop to open: "machine", "bits", "boards", "stock", "fits", "rules" or ""
+    shop_wanted = Signal(str)
+    #: the remedy button of a finding was pressed somewhere on the stage
+    remedy_wanted = Signal(object)
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -92,6 +98,15 @@ class Stage(QWidget):
     def keys(self) -> list[tuple[str, str]]:
         """(keys, what they do) beyond stage_actions, for the keyboard reference."""
         return []
+
+    def show_panel(self, panel_id: str) -> None:
+        """Another stage asked to see this panel here."""
+
+    def offered(self, finding: Finding) -> str:
+        """What the whole window can do about a finding at one press, "" if nothing."""
+        window = self.window()
+        offer = getattr(window, "offer_of", None)
+        return str(offer(finding)) if offer is not None else self.offer(finding)
 
     def entered(self) -> None:
         """The stage has come to the front."""

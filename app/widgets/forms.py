@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QComboBox,
     QFormLayout,
     QFrame,
@@ -159,14 +160,25 @@ class Section(QWidget):
         self.head.setChecked(True)
 
 
-def heading(text: str) -> QLabel:
-    """A title, one size up, no bold wall."""
-    label = QLabel(text)
-    font = label.font()
-    font.setPointSizeF(font.pointSizeF() * 1.2)
-    label.setFont(font)
-    label.setWordWrap(True)
-    return label
+class Heading(QLabel):
+    """A title, one size up, no bold wall; it follows the size of the application's text."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self._resize_font()
+
+    def _resize_font(self) -> None:
+        font = QApplication.font()
+        font.setPointSizeF(font.pointSizeF() * 1.2)
+        self.setFont(font)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """The text of the application got another size."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ApplicationFontChange:
+            self._resize_font()
 
 
 def words(text: str = "", *, muted: bool = True) -> QLabel:

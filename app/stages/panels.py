@@ -1,0 +1,390 @@
+"""Stage 1: the panels as drawn, and what the maker decides about each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, Qt
+from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QListView,
+    QMenu,
+    QStackedWidget,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import theme
+from app.commands import RemovePanels, SetPanels
+from app.context import Context
+from app.demos import Demo
+from app.files import Files
+from app.i18n import tr
+from app.stages.base import Stage
+from app.stages.panels_add import PasteCard, SizeCard
+from app.stages.panels_layers import DrawingLayers
+from app.stages.panels_properties import PanelProperties
+from app.stages.panels_start import StartPage
+from app.stages.panels_wall import PANEL_ROLE, PanelModel, PanelWall
+from app.widgets.forms import Heading, scrolling, tool, words
+from app.widgets.icons import set_icon
+from core.findings import Finding
+from core.outlines.model import Role
+from core.project.model import Panel
+
+
+class PanelsStage(Stage):
+    """A list, a wall of thumbnails, and fields for what is selected."""
+
+    title = "Panels"
+
+    def __init__(self, context: Context, files: Files, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
+        self.title = tr("Panels")
+        self.files = files
+        self.model = PanelModel(context)
+        self._build_left()
+        self._build_centre()
+        self._build_right()
+        self._build_actions()
+        self.document.changed.connect(self._on_changed)
+        self.derived.pieces_changed.connect(self._on_derived)
+        self.derived.findings_changed.connect(self._on_derived)
+        theme.watcher().changed.connect(self.wall.viewport().update)
+        files.added.connect(self.select_ids)
+        files.table_read.connect(self._paste_text)
+        self._on_changed(None)
+
+    # --- building -------------------------------------------------------------------------
+    def _build_left(self) -> None:
+        self.search = QLineEdit()
+        self.search.setPlaceholderText(tr("Find a panel"))
+        self.search.setAccessibleName(tr("Find a panel"))
+        self.search.setClearButtonEnabled(True)
+        self.search.setMinimumHeight(theme.TARGET)
+        self.search.textChanged.connect(self._search)
+        self.left_layout.addWidget(self.search)
+        self.list = QListView()
+        self.list.setModel(self.model)
+        self.list.setSelectionMode(QListView.SelectionMode.ExtendedSelection)
+        self.list.setAccessibleName(tr("Panels"))
+        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.list.setSpacing(1)
+        self.list.activated.connect(self._activated)
+        self.left_layout.addWidget(self.list, 1)
+        self.summary = words()
+        self.left_layout.addWidget(self.summary)
+
+    def _build_centre(self) -> None:
+        self.pages = QStackedWidget()
+        self.start = StartPage(self.files.ask_add, self._open_size, self._open_paste)
+        self.start.demo_chosen.connect(self._open_demo)
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        bar = QHBoxLayout()
+        bar.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
+        bar.setSpacing(theme.TIGHT)
+        self.add_button = QToolButton()
+        self.add_button.setText(tr("Add"))
+        set_icon(self.add_button, "plus")
+        self.add_button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.add_button.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.add_button.setToolTip(tr("Add drawings, a typed size or a pasted list"))
+        bar.addWidget(self.add_button)
+        self.scale_label = QLabel()
+        self.scale_label.setProperty("muted", True)
+        bar.addStretch(1)
+        bar.addWidget(self.scale_label)
+        self.smaller = tool(tr("Draw smaller"), self._smaller, "zoom-out")
+        self.larger = tool(tr("Draw larger"), self._larger, "zoom-in")
+        bar.addWidget(self.smaller)
+        bar.addWidget(self.larger)
+        column.addLayout(bar)
+        self.wall = PanelWall(self.context, self.model)
+        self.wall.setSelectionModel(self.list.selectionModel())
+        self.wall.opened.connect(self._to_joints)
+        self.wall.finding_clicked.connect(self.show_finding)
+        self.wall.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        self.wall.customContextMenuRequested.connect(self._context_menu)
+        column.addWidget(self.wall, 1)
+        self.pages.addWidget(self.start)
+        self.pages.addWidget(page)
+
+        self.size_card = SizeCard(self.context)
+        self.paste_card = PasteCard(self.context)
+        for card in (self.size_card, self.paste_card):
+            holder = QHBoxLayout()
+            holder.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
+            holder.addWidget(card)
+            self.centre_layout.addLayout(holder)
+            card.added.connect(self.select_ids)
+        self.centre_layout.addWidget(self.pages, 1)
+        self.list.selectionModel().selectionChanged.connect(self._selection_changed)
+
+    def _build_right(self) -> None:
+        self.properties = PanelProperties(self.context, self.offered)
+        self.properties.finding_clicked.connect(self.show_finding)
+        self.properties.remedy_clicked.connect(self.remedy_wanted)
+        self.properties.wants_joints.connect(self._to_joints)
+        self.properties.wants_shop.connect(self.shop_wanted)
+        self.properties.remove_clicked.connect(self._remove)
+        self.layers = DrawingLayers(self.context)
+        self.layers.wants_role.connect(self._read_with_role)
+        self.layers.wants_again.connect(self._read_again)
+        nothing = QWidget()
+        column = QVBoxLayout(nothing)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(Heading(tr("Drawings and their layers")))
+        self.hint = words(
+            tr("Choose panels to set their board, quantity and grain. Several at once is fine.")
+        )
+        column.addWidget(self.hint)
+        column.addWidget(self.layers)
+        column.addStretch(1)
+        self.right_pages = QStackedWidget()
+        self.right_pages.addWidget(scrolling(nothing))
+        self.right_pages.addWidget(scrolling(self.properties))
+        self.right_layout.addWidget(self.right_pages)
+
+    def _build_actions(self) -> None:
+        def make(text: str, slot: object, keys: str = "", icon: str = "") -> QAction:
+            action = QAction(text, self)
+            if keys:
+                action.setShortcut(QKeySequence(keys))
+                action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            if icon:
+                set_icon(action, icon)
+            action.triggered.connect(slot)
+            self.addAction(action)
+            return action
+
+        self.drawings_action = make(tr("Add &drawings…"), self.files.ask_add, "", "import")
+        self.size_action = make(tr("Type a &size…"), self._open_size, "Ctrl+T", "square")
+        self.paste_action = make(tr("Paste a &list…"), self._open_paste, "Ctrl+V", "paste")
+        self.all_action = make(tr("Select &all"), self.wall.selectAll, "Ctrl+A")
+        self.more_action = make(tr("One &more of it"), self._one_more, "+", "plus")
+        self.fewer_action = make(tr("One &fewer of it"), self._one_fewer, "-", "minus")
+        self.joints_action = make(tr("Look at its &joints"), self._selected_to_joints, "", "joint")
+        self.remove_action = make(tr("&Remove"), self._remove, "Del", "delete")
+        menu = QMenu(self)
+        menu.addActions([self.drawings_action, self.size_action, self.paste_action])
+        self.add_button.setMenu(menu)
+
+    # --- what the window asks -------------------------------------------------------------
+    def status_text(self) -> str:
+        """How many panels, or how many still need a board."""
+        panels = self.document.project.panels
+        if not panels:
+            return ""
+        bare = sum(1 for panel in panels if not panel.material)
+        if bare:
+            return tr("{n}, {bare} without a board").format(n=len(panels), bare=bare)
+        return str(len(panels))
+
+    def shows(self, finding: Finding) -> bool:
+        """True for anything about a panel that is here."""
+        return finding.panel is not None and self.model.row_of(finding.panel) >= 0
+
+    def show_finding(self, finding: Finding) -> None:
+        """Select the panel and ring the place."""
+        if finding.panel is not None:
+            self.wall.show_panel(finding.panel, finding.at)
+            self.wall.setFocus()
+
+    def stage_actions(self) -> list[QAction]:
+        """For the window's Stage menu."""
+        return [
+            self.drawings_action,
+            self.size_action,
+            self.paste_action,
+            self.all_action,
+            self.more_action,
+            self.fewer_action,
+            self.joints_action,
+            self.remove_action,
+        ]
+
+    def keys(self) -> list[tuple[str, str]]:
+        """What the wall itself understands."""
+        return [
+            (tr("Arrows"), tr("go from panel to panel; Shift selects on the way")),
+            (tr("Enter"), tr("look at the panel's joints")),
+            (tr("Ctrl and wheel"), tr("draw larger or smaller")),
+        ]
+
+    # --- selection ------------------------------------------------------------------------
+    @property
+    def selected(self) -> tuple[Panel, ...]:
+        """Panels selected, in the project's order."""
+        rows = sorted(index.row() for index in self.list.selectionModel().selectedIndexes())
+        return tuple(self.model.panels[row] for row in rows if row < len(self.model.panels))
+
+    def select_ids(self, ids: object) -> None:
+        """Select the panels of these ids."""
+        wanted = set(ids)  # type: ignore[call-overload]
+        chosen = QItemSelection()
+        first = None
+        for row, panel in enumerate(self.model.panels):
+            if panel.id in wanted:
+                index = self.model.index(row)
+                chosen.select(index, index)
+                first = first or index
+        model = self.list.selectionModel()
+        model.select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
+        if first is not None:
+            model.setCurrentIndex(first, QItemSelectionModel.SelectionFlag.NoUpdate)
+            self.wall.scrollTo(first)
+
+    def _selection_changed(self) -> None:
+        panels = self.selected
+        self.right_pages.setCurrentIndex(1 if panels else 0)
+        self.properties.show_panels(panels)
+        some = bool(panels)
+        for action in (self.more_action, self.fewer_action, self.remove_action):
+            action.setEnabled(some)
+        self.joints_action.setEnabled(len(panels) == 1)
+
+    def _search(self, text: str) -> None:
+        word = text.strip().lower()
+        for row, panel in enumerate(self.model.panels):
+            hidden = bool(word) and word not in panel.name.lower()
+            self.list.setRowHidden(row, hidden)
+            self.wall.setRowHidden(row, hidden)
+
+    # --- refreshing -----------------------------------------------------------------------
+    def _on_changed(self, _change: object) -> None:
+        selected = {panel.id for panel in self.selected}
+        panels = self.document.project.panels
+        before = [p.id for p in self.model.panels]
+        self.model.set_panels(panels)
+        if before != [p.id for p in panels]:
+            self.select_ids(selected)
+            self._search(self.search.text())
+        empty = not panels
+        self.pages.setCurrentIndex(0 if empty else 1)
+        self.set_sides(left=not empty, right=not empty)
+        self.layers.fill()
+        self._selection_changed()
+        self._summarise()
+        self.status_changed.emit()
+
+    def _on_derived(self) -> None:
+        self.model.refresh()
+        self.properties.show_panels(self.selected)
+        self._summarise()
+
+    def _summarise(self) -> None:
+        panels = self.document.project.panels
+        total = sum(panel.quantity for panel in panels)
+        text = (tr("{n} panel") if len(panels) == 1 else tr("{n} panels")).format(n=len(panels))
+        if total != len(panels):
+            text += tr(", {n} in all").format(n=total)
+        pieces = self.derived.pieces
+        if pieces is not None and pieces.pieces and panels:
+            quantities = {panel.id: panel.quantity for panel in panels}
+            n = sum(p.quantity * quantities.get(p.panel, 0) for p in pieces.pieces)
+            text += tr(". {n} pieces to cut").format(n=n)
+        self.summary.setText(text + ".")
+        scale = self.wall.panel_delegate.scale * 25.4 / max(1.0, self.logicalDpiX())
+        self.scale_label.setText(
+            tr("drawn 1 : {n}").format(n=max(1, round(1 / scale))) if scale > 0 else ""
+        )
+
+    # --- doing ----------------------------------------------------------------------------
+    def _open_size(self) -> None:
+        self.paste_card.put_away()
+        self.size_card.open()
+
+    def _open_paste(self) -> None:
+        """Open the card; rows on the clipboard are filled in."""
+        text = QGuiApplication.clipboard().text()
+        looks_like_rows = any(sign in text for sign in ",;\t") and len(text) < 200_000
+        self._paste_text(text if looks_like_rows else "")
+
+    def _paste_text(self, text: str) -> None:
+        self.size_card.put_away()
+        self.paste_card.open(text)
+
+    def _open_demo(self, demo: Demo) -> None:
+        self.files.open_project(demo.path, as_copy=True)
+
+    def _activated(self, index: object) -> None:
+        self._to_joints(index.data(PANEL_ROLE).id)  # type: ignore[attr-defined]
+
+    def _selected_to_joints(self) -> None:
+        if len(self.selected) == 1:
+            self._to_joints(self.selected[0].id)
+
+    def _to_joints(self, panel_id: str) -> None:
+        self.stage_wanted.emit("joints", panel_id)
+
+    def _change_quantity(self, by: int) -> None:
+        for panel in self.selected:
+            value = panel.quantity + by
+            if value >= 0:
+                text = tr("Set quantity of {name}").format(name=panel.name)
+                self.document.run(
+                    SetPanels(text, (panel.id,), (("quantity", value),)),
+                    merge=f"quantity {panel.id}",
+                )
+
+    def _one_more(self) -> None:
+        self._change_quantity(+1)
+
+    def _one_fewer(self) -> None:
+        self._change_quantity(-1)
+
+    def _remove(self) -> None:
+        panels = self.selected
+        if not panels:
+            return
+        n = len(panels)
+        text = (
+            tr("Remove {name}").format(name=panels[0].name)
+            if n == 1
+            else tr("Remove {n} panels").format(n=n)
+        )
+        self.document.run(RemovePanels(text, tuple(p.id for p in panels)))
+
+    def _read_again(self, drawing_id: str) -> None:
+        path = self._path_of(drawing_id)
+        if path is not None:
+            self.files.add([path])
+
+    def _read_with_role(self, drawing_id: str, layer: str, role: Role) -> None:
+        path = self._path_of(drawing_id)
+        if path is not None:
+            self.files.add([path], roles={layer: role})
+
+    def _path_of(self, drawing_id: str) -> Path | None:
+        path = self.files.drawing_path(drawing_id)
+        if path is None:
+            self.message.emit(
+                "warn",
+                tr("The drawing is not where it was read from. Add it again from its new place."),
+            )
+        return path
+
+    def _smaller(self) -> None:
+        self.wall.zoom(1 / 1.25)
+        self._summarise()
+
+    def _larger(self) -> None:
+        self.wall.zoom(1.25)
+        self._summarise()
+
+    def _context_menu(self, place: QPoint) -> None:
+        menu = QMenu(self)
+        if self.wall.indexAt(place).isValid():
+            menu.addActions(
+                [self.more_action, self.fewer_action, self.joints_action, self.remove_action]
+            )
+        else:
+            menu.addActions([self.drawings_action, self.size_action, self.paste_action])
+        menu.popup(self.wall.viewport().mapToGlobal(place))
