@@ -26,31 +26,38 @@ from core.breakdown.model import (
     letter,
 )
 from core.breakdown.rectangles import cut_rectangles
-from core.breakdown.replay import CutReplayError, replay
-from core.breakdown.steps import mass_kg
+from core.breakdown.replay import CutReplayError, CutTrace, follow, rects_of, replay
+from core.breakdown.steps import SawList, SawPiece, SawStep, mass_kg, saw_steps
 
 __all__ = [
     "Blank",
     "BlankLimits",
     "BlankPattern",
     "CutReplayError",
+    "CutTrace",
     "FreePattern",
     "NotSawableError",
     "PlacedPart",
     "PlanerLimits",
     "Rect",
     "SawCut",
+    "SawList",
     "SawPart",
+    "SawPiece",
     "SawPlan",
     "SawSheet",
+    "SawStep",
     "SheetCuts",
     "UnplacedPart",
     "blank_patterns",
     "blanks_for",
     "cut_rectangles",
+    "follow",
     "letter",
     "mass_kg",
     "max_area_mm2",
     "pattern_for",
+    "rects_of",
     "replay",
+    "saw_steps",
 ]

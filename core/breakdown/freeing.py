@@ -14,7 +14,8 @@ from core.breakdown.model import Rect, SawCut
 from core.errors import InvalidGeometryError
 from core.tolerances import SAW_TOL_MM
 
-_SEARCH_STEPS = 6000  # regions looked at for the fewest cuts; beyond, the first cut that does
+_SEARCH_STEPS = 20_000  # regions looked at for the fewest cuts; beyond, the first cut that does
+_MANY_GAPS = 10  # with more ways to part a row, it is halved: every one is needed some time
 
 
 class NotSawableError(InvalidGeometryError):
@@ -145,7 +146,7 @@ class _Search:
             if found is None or score < found[0]:
                 found = score, _Cut(upright, at, low[1], high[1])
             # A through cut never makes the rest less separable, so any first cut will do.
-            if self.steps > _SEARCH_STEPS:
+            if self.steps > _SEARCH_STEPS and found[0][0] == 0:
                 break
         return found
 
@@ -168,15 +169,19 @@ class _Search:
             if spans[0][0] - start > SAW_TOL_MM:
                 found.append((upright, spans[0][0] - half, (), inside))
             reach = spans[0][1]
+            gaps = []
             for position in range(1, len(spans)):
-                gap = spans[position][0] - reach
-                if gap >= self.kerf_mm - SAW_TOL_MM:
-                    left = tuple(sorted(index for _, _, index in spans[:position]))
-                    right = tuple(sorted(index for _, _, index in spans[position:]))
-                    found.append((upright, reach + half, left, right))
-                    if gap > self.kerf_mm + SAW_TOL_MM:
-                        found.append((upright, spans[position][0] - half, left, right))
+                if spans[position][0] - reach >= self.kerf_mm - SAW_TOL_MM:
+                    gaps.append((position, reach))
                 reach = max(reach, spans[position][1])
+            if len(gaps) > _MANY_GAPS:
+                gaps = [gaps[len(gaps) // 2]]
+            for position, before in gaps:
+                left = tuple(sorted(index for _, _, index in spans[:position]))
+                right = tuple(sorted(index for _, _, index in spans[position:]))
+                found.append((upright, before + half, left, right))
+                if spans[position][0] - before > self.kerf_mm + SAW_TOL_MM:
+                    found.append((upright, spans[position][0] - half, left, right))
             if end - reach > SAW_TOL_MM:
                 found.append((upright, reach + half, inside, ()))
         return found

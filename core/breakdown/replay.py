@@ -7,8 +7,9 @@ that a cut crosses from edge to edge, takes the kerf away and goes on with the t
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
-from core.breakdown.model import Rect
+from core.breakdown.model import Rect, SawCut
 from core.errors import InvalidGeometryError
 from core.tolerances import SAW_TOL_MM
 
@@ -43,24 +44,83 @@ def replay(
     (Rect(x_mm=0.0, y_mm=0.0, width_mm=2.0, height_mm=4.0), Rect(x_mm=4.0, y_mm=0.0, \
 width_mm=6.0, height_mm=4.0))
     """
-    pieces = [Rect(0.0, 0.0, float(width_mm), float(height_mm))]
+    pieces, _ = follow(width_mm, height_mm, cuts, kerf_mm, tolerance_mm=tolerance_mm)
+    return tuple(piece for piece in pieces if piece is not None)
+
+
+class CutTrace(NamedTuple):
+    """What one cut did: pieces by their number, 0 being the sheet.
+
+    piece: the one cut. low: what lies left of or below the kerf, high: right of or above; −1 if
+    the kerf ate it.
+    """
+
+    cut: SawCut
+    upright: bool
+    piece: int
+    low: int
+    high: int
+
+
+def follow(
+    width_mm: float,
+    height_mm: float,
+    cuts: Iterable[tuple[float, float, float, float]],
+    kerf_mm: float,
+    *,
+    tolerance_mm: float = SAW_TOL_MM,
+) -> tuple[list[Rect | None], list[CutTrace]]:
+    """Replay cuts as replay() does, keeping account of every piece.
+
+    Returns the pieces by number (None once cut up) and a trace of every cut. To have the
+    rectangle of a piece that was cut up, see rects_of().
+    """
+    pieces: list[Rect | None] = [Rect(0.0, 0.0, float(width_mm), float(height_mm))]
+    traces: list[CutTrace] = []
     for order, (x1, y1, x2, y2) in enumerate(cuts, start=1):
         place = f"cut {order} from ({x1:g}, {y1:g}) to ({x2:g}, {y2:g})"
         upright = abs(x1 - x2) <= tolerance_mm
         if upright == (abs(y1 - y2) <= tolerance_mm):
             raise CutReplayError(order, "Cut is neither level nor upright", place)
-        if upright:
-            index = _crossed(pieces, x1, min(y1, y2), max(y1, y2), kerf_mm, tolerance_mm)
-        else:
-            turned = [Rect(p.y_mm, p.x_mm, p.height_mm, p.width_mm) for p in pieces]
-            index = _crossed(turned, y1, min(x1, x2), max(x1, x2), kerf_mm, tolerance_mm)
+        at = x1 if upright else y1
+        ends = sorted((y1, y2) if upright else (x1, x2))
+        index = next(
+            (
+                number
+                for number, piece in enumerate(pieces)
+                if piece is not None
+                and _crosses(piece, upright, at, ends[0], ends[1], kerf_mm, tolerance_mm)
+            ),
+            None,
+        )
         if index is None:
             raise CutReplayError(order, "Cut is not straight across one part", place)
-        halves = split(pieces[index], upright, x1 if upright else y1, kerf_mm)
-        pieces[index : index + 1] = [
-            half for half in halves if min(half.width_mm, half.height_mm) > tolerance_mm
-        ]
-    return tuple(pieces)
+        piece = pieces[index]
+        assert piece is not None
+        numbers = []
+        for half in split(piece, upright, at, kerf_mm):
+            if min(half.width_mm, half.height_mm) > tolerance_mm:
+                numbers.append(len(pieces))
+                pieces.append(half)
+            else:
+                numbers.append(-1)
+        pieces[index] = None
+        traces.append(CutTrace(SawCut(x1, y1, x2, y2), upright, index, *numbers))
+    return pieces, traces
+
+
+def rects_of(
+    width_mm: float, height_mm: float, traces: Iterable[CutTrace], kerf_mm: float
+) -> dict[int, Rect]:
+    """The rectangle of every piece that ever lay on the floor, by its number."""
+    rects = {0: Rect(0.0, 0.0, float(width_mm), float(height_mm))}
+    for trace in traces:
+        at = trace.cut.x1_mm if trace.upright else trace.cut.y1_mm
+        halves = split(rects[trace.piece], trace.upright, at, kerf_mm)
+        for number, half in zip((trace.low, trace.high), halves, strict=True):
+            if number >= 0:
+                rects[number] = half
+    return rects
 
 
 def split(piece: Rect, upright: bool, at_mm: float, kerf_mm: float) -> tuple[Rect, Rect]:
@@ -72,14 +132,14 @@ def split(piece: Rect, upright: bool, at_mm: float, kerf_mm: float) -> tuple[Rec
     return Rect(x, y, width, low - y), Rect(x, high, width, y + height - high)
 
 
-def _crossed(
-    pieces: list[Rect], at: float, low: float, high: float, kerf: float, tol: float
-) -> int | None:
-    """Index of the piece that an upright cut at x = at from low to high crosses, or None."""
-    for index, (x, y, width, height) in enumerate(pieces):
-        spans = abs(y - low) <= tol and abs(y + height - high) <= tol
-        inside = x + tol < at < x + width - tol
-        skims = at + kerf / 2 > x + tol and at - kerf / 2 < x + width - tol
-        if spans and (inside or (kerf > 0 and skims)):
-            return index
-    return None
+def _crosses(
+    piece: Rect, upright: bool, at: float, low: float, high: float, kerf: float, tol: float
+) -> bool:
+    """True if a cut at x (or y) = at, from low to high, goes straight across the piece."""
+    x, y, width, height = piece
+    if not upright:
+        x, y, width, height = y, x, height, width
+    spans = abs(y - low) <= tol and abs(y + height - high) <= tol
+    inside = x + tol < at < x + width - tol
+    skims = at + kerf / 2 > x + tol and at - kerf / 2 < x + width - tol
+    return spans and (inside or (kerf > 0 and skims))

@@ -18,7 +18,7 @@ from core.breakdown.bounds import least_cost
 from core.breakdown.job import SAME, Job, Layout, Place
 from core.tolerances import SAW_UNITS_PER_MM
 
-STEPS_PER_SECOND = 10_000  # a slow machine manages these on 80 parts, so steps decide, not time
+STEPS_PER_SECOND = 20_000  # a slow machine manages these on 80 parts, so steps decide, not time
 _TABLE_WORK_PER_SECOND = 2e8
 _BUILD_WORK_PER_SECOND = 4e6
 _LEAST_TABLE_WORK = 6e8
