@@ -1,0 +1,308 @@
+"""The cut list as data: every copy numbered in the order of cutting, every saw cut in words.
+
+What prints, what goes into the spreadsheet and what the labels say all come from here, so they
+cannot differ. Numbers run through the whole plan: number 17 on a diagram, in a table and on a
+label is one and the same piece of board.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cached_property
+
+from shapely.geometry import Polygon
+
+from core.geometry import Region
+from core.outlines.model import Face
+from core.plan import Plan, PlanBlank, PlanPiece, PlanPlacement, PlanSetup, PlanSheet, plan_json
+from core.project.model import CutBy
+from core.reports.bits import BitJob, setup_jobs
+from core.tolerances import LAYOUT_DISTANCE_MM
+
+
+@dataclass(frozen=True)
+class CopyLine:
+    """One copy of one piece where it is cut.
+
+    number: its own in the whole plan. size: of the cut piece as drawn (not turned), mm.
+    x_mm, y_mm: lower left of what it covers, from the sheet's lower left corner. blank: letter.
+    other_face: features that must be cut from the face that lies down. setup: index into the
+    sheet's setups or None.
+    """
+
+    number: int
+    piece: PlanPiece
+    placement: PlanPlacement
+    of: int
+    panel: str
+    width_mm: float
+    height_mm: float
+    placed: Region
+    face_up: Face
+    other_face: int
+    sheet: int
+    blank: str
+    setup: int | None
+    inside: int | None
+
+    @property
+    def copy(self) -> int:
+        return self.placement.copy
+
+    @property
+    def x_mm(self) -> float:
+        return self.placed.bounds[0]
+
+    @property
+    def y_mm(self) -> float:
+        return self.placed.bounds[1]
+
+    @property
+    def title(self) -> str:
+        """The piece's name, with its copy where there are several."""
+        return f"{self.piece.name} ({self.copy} of {self.of})" if self.of > 1 else self.piece.name
+
+
+@dataclass(frozen=True, slots=True)
+class SawLine:
+    """One saw cut in a maker's terms.
+
+    across: True if the cut runs up the sheet (its place is an x), False if along it (a y),
+    None if askew. near_mm, far_mm: the two walls of the kerf, from the datum. fence_mm: width
+    of the blank it frees, for a fence. flagged: shorter along the fence than across it.
+    """
+
+    order: int
+    across: bool | None
+    near_mm: float
+    far_mm: float
+    from_mm: float
+    to_mm: float
+    length_mm: float
+    frees: str
+    fence_mm: float | None
+    flagged: bool
+
+
+@dataclass(frozen=True)
+class SetupLine:
+    """One clamping. name: as written on its page and in its file name."""
+
+    setup: PlanSetup
+    name: str
+    index: int
+    blank: str
+    copies: tuple[CopyLine, ...]
+    jobs: tuple[BitJob, ...]
+    mass_kg: float
+
+
+@dataclass(frozen=True)
+class SheetLines:
+    """One sheet with everything done to it, in order."""
+
+    sheet: PlanSheet
+    copies: tuple[CopyLine, ...]
+    saw: tuple[SawLine, ...]
+    setups: tuple[SetupLine, ...]
+
+
+@dataclass(frozen=True)
+class CutList:
+    """The whole cut list of a plan."""
+
+    plan: Plan
+    sheets: tuple[SheetLines, ...]
+
+    @cached_property
+    def copies(self) -> tuple[CopyLine, ...]:
+        """Every placed copy, by number."""
+        return tuple(line for sheet in self.sheets for line in sheet.copies)
+
+    @cached_property
+    def mark(self) -> str:
+        """Six signs that tell this plan from every other, printed on each page and label."""
+        text = json.dumps(plan_json(self.plan), sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()[:6]
+
+    @property
+    def mass_kg(self) -> float:
+        return sum(sheet.sheet.mass_kg for sheet in self.sheets)
+
+
+def build_cut_list(plan: Plan) -> CutList:
+    """Number the copies in the order of cutting and put saw cuts and setups into words.
+
+    Order within a sheet: setup by setup as the plan has them, saw parts where no setup has
+    them first; within a setup pieces that lie in the hole of another one before that one, then
+    from the origin outwards.
+    """
+    sheets = []
+    number = 1
+    for sheet in plan.sheets:
+        lines = _sheet(plan, sheet, number)
+        number += len(lines.copies)
+        sheets.append(lines)
+    return CutList(plan, tuple(sheets))
+
+
+def copies_of(plan: Plan, piece: PlanPiece) -> int:
+    """How many copies of a piece the plan needs: the panel's quantity times the piece's."""
+    panel = plan.panel(piece.panel)
+    return piece.quantity * (panel.quantity if panel is not None else 1)
+
+
+def face_up(piece: PlanPiece, *, mirrored: bool) -> Face:
+    """The face that lies up: what was drawn, turned over if the piece is mirrored."""
+    if not mirrored:
+        return piece.show_face
+    return Face.BACK if piece.show_face is Face.SHOW else Face.SHOW
+
+
+def _setup_of(sheet: PlanSheet, placement: PlanPlacement, placed: Region) -> int | None:
+    """The setup whose stretch holds the piece; of several on one blank the one that holds most."""
+    x1, y1, x2, y2 = placed.bounds
+    best: tuple[float, int] | None = None
+    for index, setup in enumerate(sheet.setups):
+        if setup.blank != placement.blank:
+            continue
+        wide = min(x2, setup.x_mm + setup.width_mm) - max(x1, setup.x_mm)
+        high = min(y2, setup.y_mm + setup.height_mm) - max(y1, setup.y_mm)
+        shared = max(wide, 0.0) * max(high, 0.0)
+        # A piece on the border of two stretches belongs to the first that holds all of it.
+        if shared > 0.0 and (best is None or shared > best[0] * (1.0 + 1e-9)):
+            best = (shared, index)
+    return best[1] if best else None
+
+
+def _depths(regions: list[Region]) -> tuple[list[int], list[int | None]]:
+    """How many pieces' holes each region lies in, and the index of the innermost such piece."""
+    filled = [Polygon(r.outer.flattened(0.1)) if r.holes else None for r in regions]
+    depths, inside = [], []
+    for i, region in enumerate(regions):
+        spot = region.polygon.representative_point()
+        holders = [j for j, f in enumerate(filled) if j != i and f is not None and f.contains(spot)]
+        depths.append(len(holders))
+        inside.append(min(holders, key=lambda j: regions[j].area_mm2, default=None))
+    return depths, inside
+
+
+def _sheet(plan: Plan, sheet: PlanSheet, first_number: int) -> SheetLines:
+    placements = list(sheet.placements)
+    regions = [plan.placed_region(p) for p in placements]
+    depths, inside = _depths(regions)
+    setups = [_setup_of(sheet, p, r) for p, r in zip(placements, regions, strict=True)]
+    letters = {blank.id: blank.letter for blank in sheet.blanks}
+
+    def key(i: int) -> tuple[float, ...]:
+        x1, y1, _, _ = regions[i].bounds
+        setup = setups[i]
+        return (-1 if setup is None else setup, -depths[i], round(x1, 3), round(y1, 3), i)
+
+    order = sorted(range(len(placements)), key=key)
+    numbers = {i: first_number + rank for rank, i in enumerate(order)}
+    copies = []
+    for i in order:
+        placement, placed = placements[i], regions[i]
+        piece = plan.piece(placement.piece)
+        panel = plan.panel(piece.panel)
+        up = face_up(piece, mirrored=placement.motion.mirrored)
+        holder = inside[i]
+        width, height = piece.cut.size_mm
+        copies.append(
+            CopyLine(
+                number=numbers[i],
+                piece=piece,
+                placement=placement,
+                of=copies_of(plan, piece),
+                panel=panel.name if panel is not None else "",
+                width_mm=width,
+                height_mm=height,
+                placed=placed,
+                face_up=up,
+                other_face=sum(f.face is not up and f.depth_mm is not None for f in piece.features),
+                sheet=sheet.number,
+                blank=letters.get(placement.blank, ""),
+                setup=setups[i],
+                inside=None if holder is None else numbers[holder],
+            )
+        )
+    return SheetLines(
+        sheet, tuple(copies), _saw(plan, sheet, copies), _setups(plan, sheet, letters, copies)
+    )
+
+
+def _setups(
+    plan: Plan, sheet: PlanSheet, letters: dict[str, str], copies: list[CopyLine]
+) -> tuple[SetupLine, ...]:
+    lines = []
+    full = sheet.area_mm2
+    for index, setup in enumerate(sheet.setups):
+        held = tuple(c for c in copies if c.setup == index)
+        blank = next((b for b in sheet.blanks if b.id == setup.blank), None)
+        area = blank.width_mm * blank.height_mm if blank else full
+        lines.append(
+            SetupLine(
+                setup=setup,
+                name=f"{sheet.number}-{index + 1}",
+                index=index,
+                blank=letters.get(setup.blank, ""),
+                copies=held,
+                jobs=setup_jobs(plan.project.shop, [(c.piece, c.face_up) for c in held]),
+                mass_kg=sheet.mass_kg * area / full if full else 0.0,
+            )
+        )
+    return tuple(lines)
+
+
+def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine, ...]:
+    kerf = plan.project.shop.rules.kerf_mm
+    blanks = {b.id: b for b in sheet.blanks}
+    lines = []
+    for cut in sorted(sheet.saw_cuts, key=lambda c: c.order):
+        dx, dy = abs(cut.x2_mm - cut.x1_mm), abs(cut.y2_mm - cut.y1_mm)
+        across = True if dx <= LAYOUT_DISTANCE_MM else False if dy <= LAYOUT_DISTANCE_MM else None
+        at = cut.x1_mm if across else cut.y1_mm
+        ends = (cut.y1_mm, cut.y2_mm) if across else (cut.x1_mm, cut.x2_mm)
+        length = (dx * dx + dy * dy) ** 0.5
+        blank = blanks.get(cut.frees)
+        fence = None
+        if blank is not None and across is not None:
+            fence = blank.width_mm if across else blank.height_mm
+        lines.append(
+            SawLine(
+                order=cut.order,
+                across=across,
+                near_mm=at - kerf / 2,
+                far_mm=at + kerf / 2,
+                from_mm=min(ends),
+                to_mm=max(ends),
+                length_mm=length,
+                frees=_freed(plan, cut.frees, blanks, copies),
+                fence_mm=fence,
+                flagged=fence is not None and length < fence - LAYOUT_DISTANCE_MM,
+            )
+        )
+    return tuple(lines)
+
+
+def _freed(plan: Plan, frees: str, blanks: dict[str, PlanBlank], copies: list[CopyLine]) -> str:
+    """What a saw cut sets free, in words."""
+    if not frees:
+        return ""
+    blank = blanks.get(frees)
+    if blank is not None:
+        return f"blank {blank.letter}"
+    found = [c for c in copies if c.piece.id == frees]
+    if len(found) == 1:
+        return f"{found[0].number} {found[0].piece.name}"
+    if found:
+        return found[0].piece.name
+    return frees
+
+
+def by_saw(line: CopyLine) -> bool:
+    """True if the piece is finished by the saw."""
+    return line.piece.by is CutBy.SAW

@@ -1,0 +1,399 @@
+"""The drawings of the cut list: a sheet, a clamping, a split panel pulled apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry import Polygon, box
+
+from core.geometry import Point, Region
+from core.outlines.model import Face
+from core.plan import Plan, PlanSawCut, PlanSheet
+from core.project.model import Grain
+from core.reports.board import Board, Box
+from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.picture import (
+    ACCENT,
+    BOARD,
+    FINE_MM,
+    HEAVY_MM,
+    INK,
+    MUTED,
+    NARROW_MM,
+    PAPER,
+    THIN_MM,
+    TINTS,
+    WIDE_MM,
+    Line,
+    Mark,
+    Shape,
+    Stroke,
+    arrow,
+    circle,
+    hatch,
+    rectangle,
+    text,
+)
+from core.reports.words import Words
+
+DOWN_SIGN = "▼"
+_SAW = Stroke(HEAVY_MM, INK, (3.2, 1.0, 0.6, 1.0))
+_PIECE = Stroke(NARROW_MM)
+_OTHER = Stroke(THIN_MM, MUTED, (1.2, 0.8))
+_HATCH = Stroke(FINE_MM, MUTED)
+
+
+def tint_of(plan: Plan, panel_id: str) -> str:
+    """The pale tint of a panel: the same for all its pieces on every page."""
+    ids = [panel.id for panel in plan.panels]
+    return TINTS[ids.index(panel_id) % len(TINTS)] if panel_id in ids else PAPER
+
+
+def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -> Board:
+    """The diagram of one sheet within an area of the page, to the largest scale that fits."""
+    plan, sheet = cut_list.plan, lines.sheet
+    x1, y1, x2, y2 = sheet.stock.polygon.bounds
+    board = Board((x1, y1, x2, y2), area)
+    _sheet_ground(board, sheet)
+    for line in lines.copies:
+        _piece(board, line, tint_of(plan, line.piece.panel))
+    for blank in sheet.blanks:
+        if not _is_whole_sheet(sheet, blank.width_mm, blank.height_mm):
+            board.outline(
+                _corners(blank.x_mm, blank.y_mm, blank.width_mm, blank.height_mm),
+                Stroke(WIDE_MM),
+                None,
+                role="blank",
+            )
+    for cut in sheet.saw_cuts:
+        board.line(((cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)), _SAW, role="saw")
+    solid = [board.polygon(c.placed.polygon) for c in lines.copies]
+    for cut in sheet.saw_cuts:
+        _cut_tag(board, cut)
+    for blank in sheet.blanks:
+        corners = board.polygon(
+            box(
+                blank.x_mm,
+                blank.y_mm,
+                blank.x_mm + blank.width_mm,
+                blank.y_mm + blank.height_mm,
+            )
+        )
+        _letter(board, corners, blank.letter, solid)
+    _grain(board, plan, sheet.stock.material)
+    _ordinates(board, sheet, lines, words)
+    _names(board, lines.copies, words)
+    _offcut_names(board, sheet, words)
+    return board
+
+
+def setup_board(
+    cut_list: CutList, lines: SheetLines, line: SetupLine, area: Box, words: Words
+) -> Board:
+    """The diagram of one clamping: what lies on the machine, seen from above, from its origin."""
+    plan, setup = cut_list.plan, line.setup
+    machine = plan.project.shop.machine
+    x1, y1 = setup.x_mm, setup.y_mm
+    x2, y2 = x1 + setup.width_mm, y1 + setup.height_mm
+    bed_x, bed_y = x1 - setup.bed_x_mm, y1 - setup.bed_y_mm
+    travel = (bed_x, bed_y, bed_x + machine.travel_mm[0], bed_y + machine.travel_mm[1])
+    clamps = [shapely.affinity.translate(c.polygon, bed_x, bed_y) for c in machine.clamps]
+    reach = [box(x1, y1, x2, y2), box(*travel), *clamps]
+    wx1, wy1, wx2, wy2 = shapely.MultiPolygon(reach).bounds
+    board = Board((wx1, wy1, wx2, wy2), area, margins=(17.0, 16.0, 12.0, 6.0))
+    board.outline(_corners(x1, y1, x2 - x1, y2 - y1), Stroke(WIDE_MM), BOARD, role="setup")
+    inside = board.polygon(box(x1, y1, x2, y2))
+    for defect in lines.sheet.stock.defects:
+        spot = defect.polygon.intersection(box(x1, y1, x2, y2))
+        for part in getattr(spot, "geoms", [spot]):
+            if isinstance(part, Polygon) and not part.is_empty:
+                board.marks += hatch(board.polygon(part), 1.1, _HATCH, crossed=True)
+    held = {c.number for c in line.copies}
+    for copy in lines.copies:
+        if copy.number in held:
+            _piece(board, copy, tint_of(plan, copy.piece.panel))
+        elif inside.intersects(board.polygon(copy.placed.polygon)):
+            part = copy.placed.polygon.intersection(box(x1, y1, x2, y2))
+            for polygon in getattr(part, "geoms", [part]):
+                if isinstance(polygon, Polygon) and not polygon.is_empty:
+                    board.region(Region.from_polygon(polygon), _OTHER, None, role="other")
+    board.outline(
+        _corners(travel[0], travel[1], travel[2] - travel[0], travel[3] - travel[1]),
+        Stroke(NARROW_MM, ACCENT, (4.0, 1.5)),
+        None,
+        role="travel",
+    )
+    for index, zone in enumerate(clamps):
+        shape = board.polygon(zone)
+        board.marks.append(
+            Shape(Region.from_polygon(shape).rings, Stroke(WIDE_MM), PAPER, "clamp", str(index))
+        )
+        board.marks += hatch(shape, 1.4, Stroke(THIN_MM, INK))
+    for index, zone in enumerate(clamps):
+        middle = board.polygon(zone).centroid
+        board.tag((middle.x, middle.y), f"C{index + 1}", square=True, size_pt=7.0)
+    _origin(board, (x1, y1))
+    xs = [x1, x2]
+    ys = [y1, y2]
+    board.ordinates(
+        xs,
+        ys,
+        words.length,
+        origin=(x1, y1),
+        least=(
+            [c.placed.bounds[0] for c in line.copies],
+            [c.placed.bounds[1] for c in line.copies],
+        ),
+    )
+    _names(board, line.copies, words, sizes=False)
+    return board
+
+
+# --- parts of a drawing -------------------------------------------------------------------
+
+
+def _sheet_ground(board: Board, sheet: PlanSheet) -> None:
+    board.outline(list(sheet.stock.polygon.exterior.coords), Stroke(WIDE_MM), PAPER, role="sheet")
+    for offcut in sheet.offcuts:
+        if offcut.keep:
+            board.marks += hatch(board.polygon(Polygon(offcut.points)), 2.6, _HATCH)
+            board.outline(offcut.points, Stroke(FINE_MM, MUTED), None, role="offcut")
+    for defect in sheet.stock.defects:
+        board.marks += hatch(board.polygon(defect.polygon), 1.0, Stroke(THIN_MM), crossed=True)
+        board.outline(defect.points, Stroke(NARROW_MM), None, role="defect")
+
+
+def _piece(board: Board, line: CopyLine, fill: str) -> None:
+    board.region(line.placed, _PIECE, fill, role="piece", key=str(line.number))
+    motion = line.placement.motion
+    for feature in line.piece.features:
+        stroke = Stroke(FINE_MM, MUTED) if feature.face is line.face_up else _OTHER
+        if feature.ring is not None:
+            board.marks.append(Shape((board.ring(feature.ring.moved(motion)),), stroke, None))
+        elif feature.at is not None:
+            x, y = board.point(*motion.apply(*feature.at))
+            radius = max((feature.diameter_mm or 0.0) / 2 / board.n, 0.3)
+            board.marks.append(circle(x, y, radius, stroke))
+        elif len(feature.path) > 1:
+            board.line([motion.apply(*p) for p in feature.path], stroke)
+
+
+def _is_whole_sheet(sheet: PlanSheet, width_mm: float, height_mm: float) -> bool:
+    stock = sheet.stock
+    return width_mm >= stock.width_mm - 1e-6 and height_mm >= stock.height_mm - 1e-6
+
+
+def _corners(x: float, y: float, width: float, height: float) -> list[Point]:
+    return [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+
+
+def _cut_tag(board: Board, cut: PlanSawCut) -> None:
+    """The cut's number in a circle: past the sheet's edge where it reaches one, else on it."""
+    words = str(cut.order)
+    half = board.tag_half(words)
+    start = board.point(cut.x1_mm, cut.y1_mm)
+    end = board.point(cut.x2_mm, cut.y2_mm)
+    _, _, bx2, by2 = board.paper_box
+    spots: list[Point] = []
+    for x, y in (start, end):
+        if abs(y - by2) < 1.5 and abs(start[0] - end[0]) < 0.5:
+            spots.append((x, by2 + half + 0.6))
+        if abs(x - bx2) < 1.5 and abs(start[1] - end[1]) < 0.5:
+            spots.append((bx2 + half + 0.6, y))
+    for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.43, 0.58, 0.27, 0.73, 0.05, 0.95):
+        spots.append(
+            (start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share)
+        )
+    for x, y in spots:
+        if board.free((x - half, y - half, x + half, y + half)):
+            board.tag((x, y), words)
+            return
+    # Crowded: beside the middle of the cut, as far out as it takes, joined by a leader.
+    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    for ring in range(1, 40):
+        x, y = middle[0] + ring * 2.0 * half, middle[1] + ring * half
+        if board.free((x - half, y - half, x + half, y + half)):
+            board.marks.append(Line((middle, (x, y)), Stroke(THIN_MM, MUTED), "leader"))
+            board.tag((x, y), words)
+            return
+
+
+def _letter(board: Board, blank: Polygon, letter: str, solid: Sequence[Polygon]) -> None:
+    """The blank's letter in a square, in a corner of the blank, off the pieces where it can."""
+    half = board.tag_half(letter, 9.0)
+    x1, y1, x2, y2 = blank.bounds
+    inset = half + 0.7
+    grid = 12
+    spots = [(x2 - inset, y2 - inset), (x1 + inset, y2 - inset), (x2 - inset, y1 + inset)]
+    spots.append((x1 + inset, y1 + inset))
+    wide, high = x2 - x1 - 2 * inset, y2 - y1 - 2 * inset
+    spots += [
+        (x1 + inset + wide * i / grid, y1 + inset + high * j / grid)
+        for j in range(grid, -1, -1)
+        for i in range(grid, -1, -1)
+    ]
+    tree = shapely.STRtree(list(solid)) if solid else None
+    best: Point | None = None
+    for x, y in spots:
+        place = (x - half, y - half, x + half, y + half)
+        if not board.free(place):
+            continue
+        if tree is None or not len(tree.query(box(*place), predicate="intersects")):
+            best = (x, y)
+            break
+        best = best or (x, y)
+    board.tag(best or (x2 - inset, y2 - inset), letter, square=True, size_pt=9.0)
+
+
+def _grain(board: Board, plan: Plan, material: str) -> None:
+    """A double arrow above the sheet, along its x axis, where the board has a grain."""
+    known = plan.project.shop.material(material)
+    if known is not None and not known.grained:
+        return
+    x1, _, _, y2 = board.paper_box
+    y = y2 + 3.2
+    mark = text(x1, y - 1.1, "Grain", 8, role="grain")
+    end = x1 + mark.width_mm
+    board.write(mark)
+    board.marks += arrow((end + 2.0, y), (end + 26.0, y), Stroke(NARROW_MM), both=True)
+    board.taken.append((end, y - 1.5, end + 27.0, y + 1.5))
+
+
+def _ordinates(board: Board, sheet: PlanSheet, lines: SheetLines, words: Words) -> None:
+    x1, y1, x2, y2 = board.window
+    xs, ys = [x1, x2], [y1, y2]
+    least_x: list[float] = []
+    least_y: list[float] = []
+    if sheet.blanks and sheet.saw_cuts:
+        for blank in sheet.blanks:
+            xs += [blank.x_mm, blank.x_mm + blank.width_mm]
+            ys += [blank.y_mm, blank.y_mm + blank.height_mm]
+    else:
+        least_x = [c.placed.bounds[0] for c in lines.copies]
+        least_y = [c.placed.bounds[1] for c in lines.copies]
+    board.ordinates(xs, ys, words.length, origin=(x1, y1), least=(least_x, least_y))
+
+
+def number_text(line: CopyLine) -> str:
+    """A copy's number as drawn: with ▼ where its show face lies down."""
+    down = line.face_up is Face.BACK
+    return f"{line.number} {DOWN_SIGN}" if down else str(line.number)
+
+
+def _names(board: Board, copies: Sequence[CopyLine], words: Words, *, sizes: bool = True) -> None:
+    solid = [board.polygon(c.placed.polygon) for c in copies]
+    homeless: list[tuple[Polygon, str]] = []
+    # Small shapes first: they have the fewest places to choose from.
+    for shape, copy in sorted(
+        zip(solid, copies, strict=True), key=lambda pair: (pair[0].area, pair[1].number)
+    ):
+        lines = [copy.piece.name]
+        if sizes:
+            lines.append(words.size(copy.width_mm, copy.height_mm))
+        if not board.name_inside(shape, number_text(copy), lines):
+            homeless.append((shape, number_text(copy)))
+    board.lead_out(homeless, solid)
+
+
+def _offcut_names(board: Board, sheet: PlanSheet, words: Words) -> None:
+    """Sizes of the offcuts to keep, where there is room."""
+    for offcut in sheet.offcuts:
+        if not offcut.keep:
+            continue
+        shape = board.polygon(Polygon(offcut.points))
+        x1, y1, x2, y2 = Polygon(offcut.points).bounds
+        size = words.size(x2 - x1, y2 - y1)
+        if not board.label(shape, f"offcut {size}"):
+            board.label(shape, size)
+
+
+def _origin(board: Board, at: Point) -> None:
+    """A cross in a ring at the setup's origin, with its axes."""
+    x, y = board.point(*at)
+    stroke = Stroke(0.35, ACCENT)
+    board.marks.append(circle(x, y, 1.8, stroke))
+    board.marks += arrow((x, y), (x + 11.0, y), stroke)
+    board.marks += arrow((x, y), (x, y + 11.0), stroke)
+    board.write(text(x + 11.6, y + 0.5, "X", 8, bold=True, colour=ACCENT, role="axis"))
+    board.write(text(x + 0.7, y + 11.4, "Y", 8, bold=True, colour=ACCENT, role="axis"))
+
+
+# --- what the signs mean ------------------------------------------------------------------
+
+
+def legend(entries: Sequence[str], x: float, y: float, right: float) -> tuple[list[Mark], float]:
+    """Samples with words, in as many rows as it takes. Returns marks and the height used.
+
+    entries: of "saw", "blank", "offcut", "defect", "down", "travel", "clamp", "other", "origin".
+    """
+    marks: list[Mark] = []
+    at, row = x, y
+    for entry in entries:
+        sample, words = _SAMPLES[entry]
+        label = text(0, 0, words, 7.5)
+        wide = 9.0 + label.width_mm + 5.0
+        if at + wide > right and at > x:
+            at, row = x, row - 4.6
+        marks += _sample(sample, at, row)
+        marks.append(text(at + 9.0, row - 0.95, words, 7.5, role="legend"))
+        at += wide
+    return marks, y - row + 4.0
+
+
+_SAMPLES = {
+    "number": ("number", "piece, in order of cutting"),
+    "saw": ("saw", "saw cut, in order"),
+    "blank": ("blank", "blank"),
+    "offcut": ("offcut", "offcut to keep"),
+    "defect": ("defect", "defect, not to be used"),
+    "down": ("down", "show face down"),
+    "travel": ("travel", "reach of the bit's centre"),
+    "clamp": ("clamp", "clamp: keep the bit out"),
+    "other": ("other", "cut in another clamping or from the other face"),
+    "origin": ("origin", "origin"),
+}
+
+
+def _sample(kind: str, x: float, y: float) -> list[Mark]:
+    frame = box(x, y - 1.5, x + 7.0, y + 1.5)
+    if kind == "saw":
+        half = 1.6
+        return [
+            Line(((x, y), (x + 7.5, y)), _SAW),
+            circle(x + 3.8, y, half, Stroke(0.25), PAPER),
+            text(x + 3.8, y - 0.75, "1", 6, bold=True, anchor="middle", role="legend"),
+        ]
+    if kind == "number":
+        return [text(x + 3.5, y - 1.0, "12", 8, bold=True, anchor="middle", role="legend")]
+    if kind == "blank":
+        return [
+            rectangle(x + 1.5, y - 1.7, 3.4, 3.4, Stroke(0.35), PAPER),
+            text(x + 3.2, y - 0.9, "A", 7, bold=True, anchor="middle", role="legend"),
+        ]
+    if kind == "down":
+        return [text(x + 3.5, y - 1.0, DOWN_SIGN, 8, bold=True, anchor="middle", role="legend")]
+    if kind == "travel":
+        return [Line(((x, y), (x + 7.5, y)), Stroke(NARROW_MM, ACCENT, (2.5, 1.0)))]
+    if kind == "other":
+        return [Line(((x, y), (x + 7.5, y)), _OTHER)]
+    if kind == "origin":
+        stroke = Stroke(0.35, ACCENT)
+        return [
+            circle(x + 3.5, y, 1.3, stroke),
+            Line(((x + 1.5, y), (x + 5.5, y)), stroke),
+            Line(((x + 3.5, y - 2.0), (x + 3.5, y + 2.0)), stroke),
+        ]
+    edge = Stroke(NARROW_MM if kind != "offcut" else FINE_MM)
+    ring = rectangle(x, y - 1.5, 7.0, 3.0, edge)
+    gap = {"offcut": 1.6, "defect": 0.9, "clamp": 1.1}[kind]
+    lines = hatch(frame, gap, Stroke(FINE_MM), crossed=kind == "defect")
+    return [*lines, ring]
+
+
+def grain_words(grain: str) -> str:
+    """How a panel's grain lies, for a label."""
+    return {
+        str(Grain.ALONG): "grain along the width",
+        str(Grain.ACROSS): "grain along the height",
+    }.get(grain, "any grain")

@@ -1,0 +1,503 @@
+"""Plans made by hand for the report tests: a ceramics studio's fittings, laid out on shelves.
+
+Nothing here is planned by the program itself: pieces go in rows from the lower left corner of
+each blank, so every figure in them can be checked by eye.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import replace
+
+from shapely.geometry import Polygon
+
+from core.findings import Finding, Severity
+from core.geometry import Motion, Point, Region, Ring
+from core.outlines.model import Face, Feature, Role
+from core.plan import (
+    Plan,
+    PlanBlank,
+    PlanOffcut,
+    PlanPanel,
+    PlanPiece,
+    PlanPlacement,
+    PlanSawCut,
+    PlanSeam,
+    PlanSetup,
+    PlanSheet,
+    PlanUnplaced,
+    PurchaseLine,
+    rectangle_points,
+)
+from core.project.model import CutBy, Panel, Project
+from core.shop import (
+    ClampKind,
+    ClampZone,
+    Cutter,
+    Defect,
+    Limits,
+    Machine,
+    Material,
+    Reading,
+    Shop,
+    Stock,
+)
+
+BIRCH = "Birch plywood 18"
+KERF = 3.0
+MARGIN = 10.0
+SPACING = 8.0
+
+
+def shop(*, material: Material | None = None, stock: tuple[Stock, ...] = ()) -> Shop:
+    return Shop(
+        machine=Machine(
+            name="Studio router",
+            travel_mm=(900.0, 600.0),
+            table_mm=(960.0, 660.0),
+            cutters=(Cutter(6.0, 22.0, name="Two-flute"), Cutter(3.0, 12.0)),
+            clamps=(
+                ClampZone(0, 0, 25, 60, name="Left toe"),
+                ClampZone(875, 250, 25, 60, kind=ClampKind.BAR),
+            ),
+        ),
+        materials=(
+            material or Material(BIRCH, 18.0, readings=(Reading(17.6),), density_kg_m3=685.0),
+        ),
+        stock=stock,
+        limits=Limits(lift_kg=25.0),
+    )
+
+
+def rect_region(width: float, height: float, *, hole: float = 0.0) -> Region:
+    holes = [Ring.circle(width / 2, height / 2, hole)] if hole else []
+    return Region.of(Ring.rectangle(0, 0, width, height), holes)
+
+
+def rounded(width: float, height: float, radius: float) -> Region:
+    b = math.tan(math.pi / 8)
+    r = radius
+    return Region.of(
+        Ring.of(
+            [
+                (r, 0, 0),
+                (width - r, 0, b),
+                (width, r, 0),
+                (width, height - r, b),
+                (width - r, height, 0),
+                (r, height, b),
+                (0, height - r, 0),
+                (0, r, b),
+            ]
+        )
+    )
+
+
+def piece(
+    piece_id: str,
+    name: str,
+    region: Region,
+    *,
+    panel: str = "",
+    material: str = BIRCH,
+    thickness: float = 17.6,
+    **more: object,
+) -> PlanPiece:
+    return PlanPiece(
+        id=piece_id,
+        panel=panel or piece_id,
+        name=name,
+        outline=region,
+        cut=region,
+        material=material,
+        thickness_mm=thickness,
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def panel_of(one: PlanPiece, quantity: int = 1, name: str = "") -> PlanPanel:
+    return PlanPanel(
+        id=one.panel,
+        name=name or one.name,
+        outline=one.outline,
+        features=one.features,
+        quantity=quantity,
+        material=one.material,
+        grain="along",
+        pieces=(one.id,),
+    )
+
+
+def lay_in_rows(
+    wanted: list[tuple[PlanPiece, int]], width: float, height: float, *, turn: float = 0.0
+) -> tuple[list[tuple[PlanPiece, int, Motion]], list[tuple[PlanPiece, int]]]:
+    """Rows from the lower left corner of a blank. Returns what was laid and what is left."""
+    laid: list[tuple[PlanPiece, int, Motion]] = []
+    left: list[tuple[PlanPiece, int]] = []
+    x, y, row = MARGIN, MARGIN, 0.0
+    for one, copy in wanted:
+        region = one.cut.moved(Motion(turn_deg=turn))
+        x1, y1, x2, y2 = region.bounds
+        w, h = x2 - x1, y2 - y1
+        if x + w > width - MARGIN:
+            x, y, row = MARGIN, y + row + SPACING, 0.0
+        if x + w > width - MARGIN or y + h > height - MARGIN:
+            left.append((one, copy))
+            continue
+        laid.append((one, copy, Motion(x - x1, y - y1, turn)))
+        x += w + SPACING
+        row = max(row, h)
+    return laid, left
+
+
+def sheet_in_blanks(
+    number: int,
+    stock: Stock,
+    wanted: list[tuple[PlanPiece, int]],
+    *,
+    columns: int,
+    rows: int,
+    mirrored: bool = False,
+) -> tuple[PlanSheet, list[tuple[PlanPiece, int]]]:
+    """A sheet sawn into equal blanks: first up the sheet, then along each column."""
+    wide = (stock.width_mm - (columns - 1) * KERF) / columns
+    high = (stock.height_mm - (rows - 1) * KERF) / rows
+    every = list(wanted)
+    blanks, cuts, setups = [], [], []
+    placements: list[PlanPlacement] = []
+    area = 0.0
+    order = 1
+    letters = iter("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    for column in range(columns):
+        x = column * (wide + KERF)
+        if column < columns - 1:
+            at = x + wide + KERF / 2
+            cuts.append(PlanSawCut(order, at, 0.0, at, stock.height_mm))
+            order += 1
+        for row in range(rows):
+            y = row * (high + KERF)
+            letter = next(letters)
+            blank = PlanBlank(f"s{number}{letter}", letter, x, y, wide, high)
+            blanks.append(blank)
+            if row < rows - 1:
+                at = y + high + KERF / 2
+                cuts.append(PlanSawCut(order, x, at, x + wide, at, blank.id))
+                order += 1
+            laid, wanted = lay_in_rows(wanted, wide, high)
+            for one, copy, motion in laid:
+                if mirrored:
+                    _, y1, x2, _ = one.cut.bounds
+                    motion = Motion(motion.x_mm + x2, motion.y_mm - y1, 0.0, True)
+                placed = replace(motion, x_mm=motion.x_mm + x, y_mm=motion.y_mm + y)
+                placements.append(PlanPlacement(one.id, copy, placed, blank.id))
+                area += one.cut.area_mm2
+            if laid:
+                setups.append(
+                    PlanSetup(
+                        f"{blank.id}-1",
+                        blank.id,
+                        x,
+                        y,
+                        wide,
+                        high,
+                        notes=("Tabs: three on each outline, none on seams.",),
+                    )
+                )
+    offcut = PlanOffcut(
+        rectangle_points(stock.width_mm - 300, stock.height_mm - 200, 300, 200), True
+    )
+    corner = Polygon(offcut.points)
+    shapes = {one.id: one.cut for one, _ in every}
+    taken = any(shapes[p.piece].moved(p.motion).polygon.intersects(corner) for p in placements)
+    mass = stock.width_mm * stock.height_mm * 18.0 * 685e-9
+    sheet = PlanSheet(
+        id=f"{stock.id}#{number}",
+        number=number,
+        stock=stock,
+        placements=tuple(placements),
+        blanks=tuple(blanks),
+        saw_cuts=tuple(cuts),
+        setups=tuple(setups),
+        offcuts=() if taken else (offcut,),
+        piece_area_mm2=area,
+        mass_kg=mass,
+    )
+    return sheet, wanted
+
+
+def purchase_of(sheets: list[PlanSheet]) -> tuple[PurchaseLine, ...]:
+    lines = []
+    for stock_id in dict.fromkeys(s.stock.id for s in sheets):
+        mine = [s for s in sheets if s.stock.id == stock_id]
+        stock = mine[0].stock
+        cost = None if stock.cost is None else stock.cost * len(mine)
+        lines.append(
+            PurchaseLine(
+                stock_id,
+                stock.material,
+                stock.width_mm,
+                stock.height_mm,
+                len(mine),
+                stock.in_rack,
+                cost,
+                sum(s.mass_kg for s in mine),
+            )
+        )
+    return tuple(lines)
+
+
+def plan_of(
+    name: str,
+    pieces: list[tuple[PlanPiece, int]],
+    stock: Stock,
+    *,
+    columns: int = 1,
+    rows: int = 1,
+    units: str = "mm",
+    panels: list[PlanPanel] | None = None,
+    the_shop: Shop | None = None,
+    mirrored: bool = False,
+    **more: object,
+) -> Plan:
+    """Lay out copies on as many sheets as it takes."""
+    wanted = [(one, c) for one, count in pieces for c in range(1, count + 1)]
+    sheets: list[PlanSheet] = []
+    while wanted and len(sheets) < 20:
+        before = len(wanted)
+        sheet, wanted = sheet_in_blanks(
+            len(sheets) + 1, stock, wanted, columns=columns, rows=rows, mirrored=mirrored
+        )
+        if len(wanted) == before:
+            break
+        sheets.append(sheet)
+    project = Project(name=name, units=units, shop=the_shop or shop(stock=(stock,)))
+    return Plan(
+        project=project,
+        panels=tuple(panels or [panel_of(one, count) for one, count in pieces]),
+        pieces=tuple(one for one, _ in pieces),
+        sheets=tuple(sheets),
+        unplaced=tuple(PlanUnplaced(one.id, c, "no sheet holds it") for one, c in wanted),
+        purchase=purchase_of(sheets),
+        sheet_bound=max(len(sheets) - 1, 0),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+SHEET = Stock("birch-18", BIRCH, 2440.0, 1220.0, cost=78.5)
+
+
+def small_plan() -> Plan:
+    """One sheet in four blanks, a ring with a disc in its hole, pockets and holes."""
+    ring = piece("ring", "Wheel ring", rect_region(520, 520, hole=200))
+    disc = piece("disc", "Bat", Region.of(Ring.circle(0, 0, 150)))
+    shelf = piece(
+        "shelf",
+        "Glaze shelf",
+        rounded(700, 260, 30),
+        features=(
+            Feature(Role.POCKET, ring=Ring.rectangle(40, 60, 18, 140), depth_mm=6.0),
+            Feature(
+                Role.POCKET, ring=Ring.rectangle(600, 60, 18, 140), depth_mm=6.0, face=Face.BACK
+            ),
+            Feature(Role.DRILL, at=(350.0, 130.0), diameter_mm=5.0, depth_mm=12.0),
+        ),
+    )
+    rail = piece("rail", "Rail", rect_region(600, 80), by=CutBy.SAW)
+    plan = plan_of(
+        "Studio shelves",
+        [(ring, 1), (shelf, 3), (rail, 2)],
+        replace(SHEET, defects=(Defect(rectangle_points(2330, 40, 60, 50), "knot"),)),
+        columns=2,
+        rows=2,
+    )
+    first = plan.sheets[0]
+    spot = next(p for p in first.placements if p.piece == "ring")
+    inside = PlanPlacement(
+        "disc", 1, Motion(spot.motion.x_mm + 260, spot.motion.y_mm + 260), spot.blank
+    )
+    sheet = replace(
+        first,
+        placements=(*first.placements, inside),
+        piece_area_mm2=first.piece_area_mm2 + disc.cut.area_mm2,
+    )
+    return replace(
+        plan,
+        pieces=(*plan.pieces, disc),
+        panels=(*plan.panels, panel_of(disc)),
+        sheets=(sheet, *plan.sheets[1:]),
+        findings=(
+            Finding(
+                "fit-guess",
+                Severity.NOTE,
+                "The fit of 0.15 mm is assumed.",
+                remedy="Cut a test piece.",
+            ),
+            Finding(
+                "narrow-slot",
+                Severity.WARN,
+                "A slot is 5.8 mm wide; the 6 mm bit cannot enter.",
+                panel="shelf",
+            ),
+        ),
+    )
+
+
+def big_plan() -> Plan:
+    """About 160 pieces of 40 shapes on eight sheets or so."""
+    source = random.Random(5)
+    pieces = []
+    for index in range(40):
+        w, h = source.randint(8, 60) * 10.0, source.randint(6, 34) * 10.0
+        shape = rounded(w, h, 20) if index % 3 else rect_region(w, h)
+        pieces.append((piece(f"k{index:02d}", f"Kiln part {index + 1}", shape), 4))
+    return plan_of("Kiln wall", pieces, SHEET, columns=3, rows=2)
+
+
+def inch_plan() -> Plan:
+    """Fractions of an inch, 23/32 plywood on 4 × 8 ft sheets."""
+    board = Material("Plywood 23/32", 18.25625, density_kg_m3=577.0)
+    stock = Stock("ply", board.name, 96 * 25.4, 48 * 25.4, cost=64.0)
+    side = piece("side", "Tall side", rect_region(34.5 * 25.4, 11.125 * 25.4), material=board.name)
+    back = piece("back", "Divider", rect_region(22.75 * 25.4, 10.71875 * 25.4), material=board.name)
+    cleat = piece("cleat", "Cleat ⅜", rect_region(7.375 * 25.4, 3.5 * 25.4), material=board.name)
+    return plan_of(
+        "Glaze shelves",
+        [(side, 4), (back, 6), (cleat, 9)],
+        stock,
+        columns=2,
+        rows=2,
+        units="in",
+        the_shop=shop(material=board, stock=(stock,)),
+    )
+
+
+def long_name_plan() -> Plan:
+    """Names no label holds, signs no font has."""
+    long = "Upper left-hand front panel of the double-width drying cupboard beside the big kiln"
+    pieces = [
+        (piece("a", long, rect_region(420, 300)), 2),
+        (piece("b", "Wandbrett „Glasur“ ½ × ¾ – ⌀ 35", rect_region(300, 90)), 3),
+        (piece("c", "棚板 shelf\nnew line", rect_region(200, 60)), 2),
+        (piece("d", "X" * 120, rect_region(500, 70)), 1),
+    ]
+    return plan_of("Names " + long + " " + long, pieces, SHEET)
+
+
+def tiny_plan() -> Plan:
+    """Sixty pieces too small to carry even their number."""
+    pieces = [
+        (piece("peg", "Peg", rect_region(12, 9)), 60),
+        (piece("strip", "Strip", rect_region(700, 14)), 6),
+        (piece("plate", "Plate", rect_region(160, 160)), 3),
+    ]
+    return plan_of("Pegs", pieces, SHEET, columns=2, rows=1)
+
+
+def finger_line(height: float, tooth: float = 60.0, depth: float = 30.0) -> list[Point]:
+    """A square tooth profile along x = 0 from y = 0 to height."""
+    points: list[Point] = [(0.0, 0.0)]
+    y, side = tooth, 1.0
+    while y < height - tooth / 2:
+        points += [(points[-1][0], y), (depth * side if points[-1][0] == 0 else 0.0, y)]
+        y += tooth
+    if points[-1][0] != 0:
+        points += [(points[-1][0], height - tooth / 2), (0.0, height - tooth / 2)]
+    points.append((0.0, height))
+    return points
+
+
+def split_plan() -> Plan:
+    """A counter front of 1700 × 820 in three pieces, with seams A and B, made twice."""
+    width, height = 1700.0, 820.0
+    xs = (560.0, 1130.0)
+    lines = [[(x + dx, y) for dx, y in finger_line(height)] for x in xs]
+    left = [(0.0, 0.0), *lines[0], (0.0, height)]
+    middle = [*lines[1], *reversed(lines[0])]
+    right = [(width, 0.0), (width, height), *reversed(lines[1])]
+    names = ("Counter front, left", "Counter front, middle", "Counter front, right")
+    letters = (("A",), ("A", "B"), ("B",))
+    bodies = [Region.of(Ring.of(points)) for points in (left, middle, right)]
+    pieces = [
+        piece(
+            f"front.{i + 1}",
+            names[i],
+            bodies[i],
+            panel="front",
+            letters=letters[i],
+            seams=tuple(f"front-{x}" for x in letters[i]),
+        )
+        for i in range(3)
+    ]
+    seams = tuple(
+        PlanSeam(
+            id=f"front-{letter}",
+            letter=letter,
+            panel="front",
+            style="finger",
+            style_title="Square fingers",
+            pieces=(f"front.{i + 1}", f"front.{i + 2}"),
+            line=((xs[i], 0.0), (xs[i], height)),
+            profile=tuple(lines[i]),
+            fit_mm=0.15,
+            joint_length_mm=height,
+            notes=("slides together in the plane",) if i else (),
+        )
+        for i, letter in enumerate("AB")
+    )
+    panel = PlanPanel(
+        id="front",
+        name="Counter front",
+        outline=rect_region(width, height),
+        features=(),
+        quantity=2,
+        material=BIRCH,
+        grain="along",
+        pieces=tuple(p.id for p in pieces),
+        assembly=(
+            "Lay the middle piece on a flat surface, show face up.",
+            "Glue seam A and push the left piece home.",
+            "front.3",
+        ),
+    )
+    plan = plan_of(
+        "Studio counter",
+        [(p, 2) for p in pieces],
+        replace(SHEET, width_mm=2500.0, height_mm=1250.0),
+        columns=2,
+        panels=[panel],
+        cautions=("Large panels: glue on a surface checked with a straight edge.",),
+    )
+    return replace(plan, seams=seams)
+
+
+def mirrored_plan() -> Plan:
+    """Pieces that are cut show face down."""
+    hook = Region.of(Ring.of([(0, 0), (300, 0), (300, 80), (80, 80), (80, 300), (0, 300)]))
+    one = piece(
+        "hook",
+        "Bracket",
+        hook,
+        may_mirror=True,
+        features=(
+            Feature(Role.POCKET, ring=Ring.rectangle(20, 20, 40, 30), depth_mm=5.0, face=Face.BACK),
+        ),
+    )
+    return plan_of("Brackets", [(one, 4)], SHEET, columns=2, mirrored=True)
+
+
+def empty_plan() -> Plan:
+    return Plan(project=Project(name="Nothing yet", panels=(Panel("p", "P", rect_region(10, 10)),)))
+
+
+def every_plan() -> dict[str, Plan]:
+    return {
+        "small": small_plan(),
+        "big": big_plan(),
+        "inch": inch_plan(),
+        "long": long_name_plan(),
+        "tiny": tiny_plan(),
+        "split": split_plan(),
+        "mirrored": mirrored_plan(),
+        "empty": empty_plan(),
+    }
