@@ -89,8 +89,7 @@ class BlankLimits:
             self.on_table(width_mm, height_mm)
             and min(width_mm, height_mm) >= max(self.min_side_mm, SAW_TOL_MM) - SAW_TOL_MM
             and (
-                self.max_area_mm2 is None
-                or width_mm * height_mm <= self.max_area_mm2 * (1 + 1e-9)
+                self.max_area_mm2 is None or width_mm * height_mm <= self.max_area_mm2 * (1 + 1e-9)
             )
             and (self.planer is None or self.planer.takes(width_mm, height_mm))
         )
@@ -218,9 +217,7 @@ def blank_patterns(
     return sorted(found.values(), key=rank)[:most]
 
 
-def _strips(
-    inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool
-) -> list[list[Rect]]:
+def _strips(inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool) -> list[list[Rect]]:
     """Strips across the sheet, each divided the other way, in every sensible combination."""
     length, depth = inside.width_mm, inside.height_mm
     if not upright:

@@ -34,6 +34,36 @@ def least_cost(job: Job) -> float:
     return max(_cover(kinds, area * (1 - 1e-9)), _cover([(c, 1.0, q) for c, _, q in kinds], alone))
 
 
+def most_value(job: Job) -> float:
+    """An upper bound on the value of parts on limited sheets: the densest by area, fractions too.
+
+    Infinite if some sheet is not limited. Own derivation, as in the fractional knapsack.
+    """
+    if any(sheet.quantity is None for sheet in job.sheets):
+        return math.inf
+    room = sum(
+        float(size[0]) * float(size[1]) * (sheet.quantity or 0)
+        for size, sheet in zip(job.rooms, job.sheets, strict=True)
+        if min(size) > 0
+    )
+    total = 0.0
+    by_density = sorted(
+        (
+            (job.values[index] / (float(job.sizes[index, 0]) * float(job.sizes[index, 1])), index)
+            for index in range(len(job.parts))
+            if job.fits_some_sheet(index)
+        ),
+        reverse=True,
+    )
+    for density, index in by_density:
+        quantity = job.parts[index].quantity
+        area = float(job.sizes[index, 0]) * float(job.sizes[index, 1])
+        take = room if quantity is None else min(room, area * quantity)
+        total += density * take
+        room -= take
+    return total
+
+
 def _is_alone(job: Job, index: int) -> bool:
     """True if the part takes more than half of either side of every sheet, however it lies."""
     for room in job.rooms:

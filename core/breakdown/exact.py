@@ -16,7 +16,8 @@ import numpy as np
 from numba import njit
 
 from core.breakdown import values as tables
-from core.breakdown.job import SAME, Job, Place
+from core.breakdown.job import SAME, Job, Place, make_job
+from core.breakdown.model import SawPart, SawSheet
 from core.tolerances import SAW_UNITS_PER_MM
 
 _PRICE_ROUNDS = 150
@@ -35,9 +36,7 @@ class Answer:
 
 
 @njit(cache=True, nogil=True)
-def _outside(
-    x_sizes: np.ndarray, y_sizes: np.ndarray, value: np.ndarray
-) -> np.ndarray:
+def _outside(x_sizes: np.ndarray, y_sizes: np.ndarray, value: np.ndarray) -> np.ndarray:
     """Most that the sheet beside and above a rectangle in its corner can give, for every size."""
     columns, rows = len(x_sizes), len(y_sizes)
     out = np.zeros((columns, rows))
@@ -101,10 +100,25 @@ def _pop(heap: np.ndarray, keys: np.ndarray, count: int) -> int:
 
 @njit(cache=True, nogil=True)
 def _build(
-    size: np.ndarray, used: np.ndarray, worth: np.ndarray, priced: np.ndarray,
-    key: np.ndarray, made: np.ndarray, seeds: int, room_w: int, room_h: int, sliver: int,
-    copies: np.ndarray, x_sizes: np.ndarray, y_sizes: np.ndarray, out: np.ndarray,
-    out_priced: np.ndarray, price_sum: float, known: float, gain: float, most_work: int,
+    size: np.ndarray,
+    used: np.ndarray,
+    worth: np.ndarray,
+    priced: np.ndarray,
+    key: np.ndarray,
+    made: np.ndarray,
+    seeds: int,
+    room_w: int,
+    room_h: int,
+    sliver: int,
+    copies: np.ndarray,
+    x_sizes: np.ndarray,
+    y_sizes: np.ndarray,
+    out: np.ndarray,
+    out_priced: np.ndarray,
+    price_sum: float,
+    known: float,
+    gain: float,
+    most_work: int,
 ) -> tuple[int, bool, bool]:
     """Build rectangles, most promising first.
 
@@ -237,8 +251,12 @@ def _build(
 
 
 def prices(
-    job: Job, axes: tuple[tables.Axis, tables.Axis], parts: list[int], copies: np.ndarray,
-    values: np.ndarray, known: float,
+    job: Job,
+    axes: tuple[tables.Axis, tables.Axis],
+    parts: list[int],
+    copies: np.ndarray,
+    values: np.ndarray,
+    known: float,
 ) -> tuple[float, np.ndarray, tables.Table]:
     """A price on every copy that makes the bound small: the bound, prices, table without them."""
     free = tables.fill(job, axes, parts, values)
@@ -315,10 +333,25 @@ def solve(
         value[number] = worth[row]
         priced[number] = worth[row] - price[row]
     best, complete, refused = _build(
-        size, used, value, priced, np.zeros(capacity), made, len(seeds),
-        int(job.rooms[sheet, 0]), int(job.rooms[sheet, 1]),
-        SAME if job.kerf == 0 else max(SAME, job.kerf // 2), copies, x.sizes, y.sizes, out,
-        out_priced, float(price @ copies), known, gain * 0.999, int(work),
+        size,
+        used,
+        value,
+        priced,
+        np.zeros(capacity),
+        made,
+        len(seeds),
+        int(job.rooms[sheet, 0]),
+        int(job.rooms[sheet, 1]),
+        SAME if job.kerf == 0 else max(SAME, job.kerf // 2),
+        copies,
+        x.sizes,
+        y.sizes,
+        out,
+        out_priced,
+        float(price @ copies),
+        known,
+        gain * 0.999,
+        int(work),
     )
     places: list[Place] = []
     if best >= 0:
@@ -348,3 +381,9 @@ def solve(
     proven = bound <= reached_value * (1 + 1e-12) + 1e-9
     return Answer(tuple(places), reached_value, bound, proven)
 
+
+def warm_up() -> None:
+    """Compile the kernels before time counts."""
+    parts = [SawPart("a", 2, 1, 2), SawPart("b", 1, 1, 1)]
+    job = make_job(parts, [SawSheet("s", 3, 1, 1)], kerf_mm=0, edge_trim_mm=0)
+    solve(job, 0, np.array([2, 1]), known=0.0, table_work=1e7, work=1e4)

@@ -122,9 +122,7 @@ class _Search:
             self.known[key] = self._try_cuts(region, inside)
         return self.known[key]
 
-    def _try_cuts(
-        self, region: _Region, inside: tuple[int, ...]
-    ) -> tuple[_Score, _Tree] | None:
+    def _try_cuts(self, region: _Region, inside: tuple[int, ...]) -> tuple[_Score, _Tree] | None:
         found: tuple[_Score, _Tree] | None = None
         for upright, at, left, right in self._candidates(region, inside):
             self.steps += 1
@@ -157,11 +155,7 @@ class _Search:
         found: list[tuple[bool, float, tuple[int, ...], tuple[int, ...]]] = []
         for upright in (False, True):
             spans = sorted(
-                (
-                    (rect.x_mm, rect.right_mm, index)
-                    if upright
-                    else (rect.y_mm, rect.top_mm, index)
-                )
+                ((rect.x_mm, rect.right_mm, index) if upright else (rect.y_mm, rect.top_mm, index))
                 for index, rect in ((i, self.rects[i]) for i in inside)
             )
             start, end = (region[0], region[2]) if upright else (region[1], region[3])

@@ -80,7 +80,11 @@ def _make(nodes: np.ndarray, pool: np.ndarray, kind: int, width: int, height: in
 
 @njit(cache=True, nogil=True)
 def _take_out(
-    nodes: np.ndarray, pool: np.ndarray, sheets: int, number: int, left: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    sheets: int,
+    number: int,
+    left: np.ndarray,
     stack: np.ndarray,
 ) -> int:
     """Remove a strip with all that is in it; returns how many parts came out."""
@@ -122,8 +126,16 @@ def _fits(room: int, size: int, sliver: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def _insert(
-    nodes: np.ndarray, pool: np.ndarray, top: int, sheets: int, is_open: np.ndarray,
-    sizes: np.ndarray, part: int, rule: int, blink: float, rng: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    top: int,
+    sheets: int,
+    is_open: np.ndarray,
+    sizes: np.ndarray,
+    part: int,
+    rule: int,
+    blink: float,
+    rng: np.ndarray,
 ) -> bool:
     """Put one copy of a part where it fits best; False if it fits nowhere.
 
@@ -186,8 +198,14 @@ def _insert(
 
 @njit(cache=True, nogil=True)
 def _place(
-    nodes: np.ndarray, pool: np.ndarray, number: int, part: int, turn: int, width: int,
-    height: int, across: int,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    number: int,
+    part: int,
+    turn: int,
+    width: int,
+    height: int,
+    across: int,
 ) -> None:
     """Put a part into a node's rest. across: first strip the rest the other way."""
     if nodes[number, FIRST] < 0 and across:
@@ -223,7 +241,11 @@ def _place(
 
 @njit(cache=True, nogil=True)
 def _empty_sheet(
-    nodes: np.ndarray, pool: np.ndarray, sheets: int, root: int, left: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    sheets: int,
+    root: int,
+    left: np.ndarray,
     stack: np.ndarray,
 ) -> int:
     out = 0
@@ -258,8 +280,15 @@ def _tidiness(
 
 @njit(cache=True, nogil=True)
 def _open_one(
-    nodes: np.ndarray, is_open: np.ndarray, sheets: int, costs: np.ndarray, budget: float,
-    sizes: np.ndarray, part: int, rng: np.ndarray, greedy: bool,
+    nodes: np.ndarray,
+    is_open: np.ndarray,
+    sheets: int,
+    costs: np.ndarray,
+    budget: float,
+    sizes: np.ndarray,
+    part: int,
+    rng: np.ndarray,
+    greedy: bool,
 ) -> bool:
     """Open a closed sheet that the part fits and the budget allows."""
     sliver = sizes[part, 3]
@@ -288,10 +317,21 @@ def _open_one(
 
 @njit(cache=True, nogil=True)
 def _recreate(
-    nodes: np.ndarray, pool: np.ndarray, top: int, sheets: int, is_open: np.ndarray,
-    costs: np.ndarray, budget: float, sizes: np.ndarray, weights: np.ndarray,
-    left: np.ndarray, blink: float, rng: np.ndarray, greedy: bool,
-    keys: np.ndarray, order: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    top: int,
+    sheets: int,
+    is_open: np.ndarray,
+    costs: np.ndarray,
+    budget: float,
+    sizes: np.ndarray,
+    weights: np.ndarray,
+    left: np.ndarray,
+    blink: float,
+    rng: np.ndarray,
+    greedy: bool,
+    keys: np.ndarray,
+    order: np.ndarray,
 ) -> None:
     """Put back what is left, largest first by one of several measures, slightly shuffled."""
     parts = len(left)
@@ -325,21 +365,24 @@ def _recreate(
     for index in range(count):
         part = order[index]
         while left[part] > 0:
-            if _insert(
-                nodes, pool, top, sheets, is_open, sizes, part, rule, blink, rng
-            ):
+            if _insert(nodes, pool, top, sheets, is_open, sizes, part, rule, blink, rng):
                 left[part] -= 1
                 continue
-            if not _open_one(
-                nodes, is_open, sheets, costs, budget, sizes, part, rng, greedy
-            ):
+            if not _open_one(nodes, is_open, sheets, costs, budget, sizes, part, rng, greedy):
                 break
 
 
 @njit(cache=True, nogil=True)
 def _ruin(
-    nodes: np.ndarray, pool: np.ndarray, top: int, sheets: int, is_open: np.ndarray,
-    left: np.ndarray, stack: np.ndarray, rng: np.ndarray, may_close: bool,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    top: int,
+    sheets: int,
+    is_open: np.ndarray,
+    left: np.ndarray,
+    stack: np.ndarray,
+    rng: np.ndarray,
+    may_close: bool,
 ) -> None:
     """Take parts out of one to three open sheets, now and then a whole sheet."""
     opened = 0
@@ -418,23 +461,46 @@ def _spent(is_open: np.ndarray, costs: np.ndarray, nodes: np.ndarray) -> float:
 
 @njit(cache=True, nogil=True)
 def start(
-    nodes: np.ndarray, pool: np.ndarray, is_open: np.ndarray, costs: np.ndarray,
-    sizes: np.ndarray, weights: np.ndarray, left: np.ndarray, rng: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    is_open: np.ndarray,
+    costs: np.ndarray,
+    sizes: np.ndarray,
+    weights: np.ndarray,
+    left: np.ndarray,
+    rng: np.ndarray,
 ) -> None:
     """First layout: largest parts first, cheapest sheets per area first."""
     parts = len(left)
     keys = np.zeros(parts + 1)
     order = np.zeros(parts + 1, dtype=np.int64)
     _recreate(
-        nodes, pool, len(nodes), len(costs), is_open, costs, 1e300, sizes, weights, left,
-        0.0, rng, True, keys, order,
+        nodes,
+        pool,
+        len(nodes),
+        len(costs),
+        is_open,
+        costs,
+        1e300,
+        sizes,
+        weights,
+        left,
+        0.0,
+        rng,
+        True,
+        keys,
+        order,
     )
 
 
 @njit(cache=True, nogil=True)
 def close_down(
-    nodes: np.ndarray, pool: np.ndarray, is_open: np.ndarray, costs: np.ndarray,
-    left: np.ndarray, budget: float,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    is_open: np.ndarray,
+    costs: np.ndarray,
+    left: np.ndarray,
+    budget: float,
 ) -> None:
     """Empty and close the sheets that carry least for their cost until the budget is met."""
     sheets = len(costs)
@@ -463,11 +529,26 @@ def close_down(
 
 @njit(cache=True, nogil=True)
 def run(
-    nodes: np.ndarray, pool: np.ndarray, is_open: np.ndarray, left: np.ndarray,
-    best_nodes: np.ndarray, best_open: np.ndarray, best_left: np.ndarray,
-    costs: np.ndarray, sizes: np.ndarray, weights: np.ndarray, kerf: int,
-    steps: int, first_heat: float, last_heat: float, budget: float, tidy: float,
-    enough: float, unit_area: float, rng: np.ndarray, best: np.ndarray,
+    nodes: np.ndarray,
+    pool: np.ndarray,
+    is_open: np.ndarray,
+    left: np.ndarray,
+    best_nodes: np.ndarray,
+    best_open: np.ndarray,
+    best_left: np.ndarray,
+    costs: np.ndarray,
+    sizes: np.ndarray,
+    weights: np.ndarray,
+    kerf: int,
+    steps: int,
+    first_heat: float,
+    last_heat: float,
+    budget: float,
+    tidy: float,
+    enough: float,
+    unit_area: float,
+    rng: np.ndarray,
+    best: np.ndarray,
 ) -> int:
     """Ruin and recreate for a number of steps; returns the steps taken.
 
@@ -493,13 +574,24 @@ def run(
         _ruin(nodes, pool, top, sheets, is_open, left, stack, rng, closing)
         blink = 0.02 if _random(rng) < 0.7 else 0.15
         _recreate(
-            nodes, pool, top, sheets, is_open, costs, budget, sizes, weights, left,
-            blink, rng, False, keys, order,
+            nodes,
+            pool,
+            top,
+            sheets,
+            is_open,
+            costs,
+            budget,
+            sizes,
+            weights,
+            left,
+            blink,
+            rng,
+            False,
+            keys,
+            order,
         )
         new_missing = _missing(left, weights)
-        new_goal = new_missing - tidy * _tidiness(
-            nodes, top, sheets, is_open, kerf, unit_area
-        )
+        new_goal = new_missing - tidy * _tidiness(nodes, top, sheets, is_open, kerf, unit_area)
         heat = first_heat * (last_heat / first_heat) ** (step / steps)
         if new_goal <= goal - heat * np.log(_random(rng) + 1e-18):
             goal = new_goal

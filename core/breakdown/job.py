@@ -117,9 +117,7 @@ def make_job(
         kerf=kerf,
         sizes=sizes,
         rooms=rooms,
-        costs=tuple(
-            float(s.width_mm * s.height_mm if s.cost is None else s.cost) for s in sheets
-        ),
+        costs=tuple(float(s.width_mm * s.height_mm if s.cost is None else s.cost) for s in sheets),
         values=tuple(
             float(p.width_mm * p.height_mm if p.value is None else p.value) for p in parts
         ),

@@ -31,8 +31,13 @@ class Bars:
 
 @njit(cache=True, nogil=True)
 def _best_pattern(
-    lengths: np.ndarray, worth: np.ndarray, most: np.ndarray, room: int, sliver: int,
-    nodes: int, floor: float,
+    lengths: np.ndarray,
+    worth: np.ndarray,
+    most: np.ndarray,
+    room: int,
+    sliver: int,
+    nodes: int,
+    floor: float,
 ) -> tuple[float, np.ndarray, bool]:
     """The pattern of one bar worth most, by depth-first search with a bound.
 
@@ -79,6 +84,12 @@ def _best_pattern(
             best = value
             for other in range(kinds):
                 best_count[other] = count[other] if other < kind else 0
+
+
+def warm_up() -> None:
+    """Compile the kernel before time counts."""
+    one = np.ones(1, dtype=np.int64)
+    _price(one * 10 * SAME, np.ones(1), one, 20 * SAME, SAME, 0.0)
 
 
 def _price(
@@ -143,8 +154,14 @@ def _relax(
 
 
 def bars(
-    lengths: np.ndarray, demand: np.ndarray, room: int, *, sliver: int, tries: int,
-    rng: np.random.Generator, over: Callable[[], bool],
+    lengths: np.ndarray,
+    demand: np.ndarray,
+    room: int,
+    *,
+    sliver: int,
+    tries: int,
+    rng: np.random.Generator,
+    over: Callable[[], bool],
 ) -> Bars:
     """Fewest bars of one length for lengths (with kerf) of which so many are wanted.
 
@@ -167,8 +184,14 @@ def bars(
 
 
 def _dive(
-    lengths: np.ndarray, demand: np.ndarray, room: int, sliver: int, columns: np.ndarray,
-    amounts: np.ndarray, rng: np.random.Generator, attempt: int,
+    lengths: np.ndarray,
+    demand: np.ndarray,
+    room: int,
+    sliver: int,
+    columns: np.ndarray,
+    amounts: np.ndarray,
+    rng: np.random.Generator,
+    attempt: int,
 ) -> list[np.ndarray]:
     """Whole patterns from fractions: whole parts first, then one rounded up, then solve again."""
     left = demand.copy()

@@ -117,9 +117,7 @@ def _plan(job: Job, layout: Layout) -> SawPlan:
             part = job.parts[place.part]
             size = (part.width_mm, part.height_mm)
             width, height = size[::-1] if place.turned else size
-            parts.append(
-                PlacedPart(part.id, place.x_mm, place.y_mm, width, height, place.turned)
-            )
+            parts.append(PlacedPart(part.id, place.x_mm, place.y_mm, width, height, place.turned))
             placed[place.part] += 1
         free = pattern_for(
             [part.rect for part in parts], sheet.width_mm, sheet.height_mm, kerf_mm=job.kerf_mm
@@ -151,9 +149,7 @@ def _plan(job: Job, layout: Layout) -> SawPlan:
         sheets=tuple(done),
         unplaced=tuple(unplaced),
         cost=math.fsum(sheet.cost for sheet in done),
-        value=math.fsum(
-            count * job.values[index] for index, count in enumerate(placed) if count
-        ),
+        value=math.fsum(count * job.values[index] for index, count in enumerate(placed) if count),
         bound=layout.bound,
         proven=layout.proven,
         steps=layout.steps,

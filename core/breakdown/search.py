@@ -31,6 +31,12 @@ class Clock:
         """True if the search should hand back what it has."""
         return time.monotonic() >= self.end or (self.stop is not None and self.stop())
 
+    def untimed(self, call: Callable[[], None]) -> None:
+        """Run something that is not to count, such as compiling a kernel on its first use."""
+        begin = time.monotonic()
+        call()
+        self.end += time.monotonic() - begin
+
 
 def warm_up() -> None:
     """Compile the kernels (seconds on the first use ever) before a clock is started."""
@@ -179,9 +185,11 @@ def _enough(job: Job, index: int) -> int:
         if not part.quantity or not job.fits(number, index):
             continue
         width, height = (int(v) for v in job.sizes[number, :2])
-        if width > room_w + 1000 or height > room_h + 1000 or (job.sizes[number, 2] and
-                                                               height > width and
-                                                               height <= room_w):
+        if (
+            width > room_w + 1000
+            or height > room_h + 1000
+            or (job.sizes[number, 2] and height > width and height <= room_w)
+        ):
             width, height = height, width
         rows += [(height, width)] * part.quantity
     rows.sort(reverse=True)
@@ -207,8 +215,14 @@ def improve(job: Job, clock: Clock, *, steps: int, seed: int, bound: float) -> L
         return Layout((), bound, not job.wanted(), 0)
     aside = state.set_fillers_aside()
     kernel.start(
-        state.nodes, state.pool, state.open, state.costs, job.sizes, state.weights,
-        state.left, state.rng,
+        state.nodes,
+        state.pool,
+        state.open,
+        state.costs,
+        job.sizes,
+        state.weights,
+        state.left,
+        state.rng,
     )
     run = _Run(state, clock, steps)
     while run.best[0] <= _NOTHING and run.best[1] > bound * (1 + 1e-9) and not run.done():
@@ -268,9 +282,7 @@ class _Run:
         state = self.state
         budget = float(self.best[1]) * (1 - 1e-9)
         self.restore()
-        kernel.close_down(
-            state.nodes, state.pool, state.open, state.costs, state.left, budget
-        )
+        kernel.close_down(state.nodes, state.pool, state.open, state.costs, state.left, budget)
         while not self.done():
             self.segment(budget, tidy=_TIDY_WHILE_FULL, steps=min(_SEGMENT, self.steps_left()))
             if self.best[1] <= budget:
@@ -311,9 +323,26 @@ class _Run:
             hot = heat * (cool / heat) ** (taken / steps)
             cold = heat * (cool / heat) ** ((taken + chunk) / steps)
             done = kernel.run(
-                state.nodes, state.pool, state.open, state.left, self.nodes, self.open,
-                self.left, state.costs, state.job.sizes, state.weights, state.job.kerf,
-                chunk, hot, cold, limit, tidy, enough, state.unit_area, state.rng, self.best,
+                state.nodes,
+                state.pool,
+                state.open,
+                state.left,
+                self.nodes,
+                self.open,
+                self.left,
+                state.costs,
+                state.job.sizes,
+                state.weights,
+                state.job.kerf,
+                chunk,
+                hot,
+                cold,
+                limit,
+                tidy,
+                enough,
+                state.unit_area,
+                state.rng,
+                self.best,
             )
             taken += done
             self.steps += done

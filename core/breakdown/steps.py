@@ -129,18 +129,14 @@ def saw_steps(
     options = [book.fence_options(number, fence_reach_mm) for number in range(len(traces))]
     maker = {child: n for n, trace in enumerate(traces) for child in (trace.low, trace.high)}
     needs = [maker.get(trace.piece, -1) for trace in traces]
-    keys = [
-        {round(size, _SETTING_DIGITS): low for size, low in option} for option in options
-    ]
+    keys = [{round(size, _SETTING_DIGITS): low for size, low in option} for option in options]
     runs = fewest_settings([list(key) for key in keys], needs)
     done: list[SawStep] = []
     for setting, numbers in runs:
         for position, number in enumerate(numbers):
             low_side = keys[number][setting]
             done.append(
-                book.bench_step(
-                    len(done) + 1, number, low_side, position == 0, fence_reach_mm
-                )
+                book.bench_step(len(done) + 1, number, low_side, position == 0, fence_reach_mm)
             )
     return SawList("bench", tuple(done), len(runs))
 
@@ -234,8 +230,15 @@ class _Book:
             sides.append((size, wanted, wanted and not self._cut_again(child, trace.upright)))
         return sides[0], sides[1]
 
-    def _step(self, order: int, number: int, low_side: bool, measure: float, waste_low: bool,
-              from_low: bool) -> SawStep:
+    def _step(
+        self,
+        order: int,
+        number: int,
+        low_side: bool,
+        measure: float,
+        waste_low: bool,
+        from_low: bool,
+    ) -> SawStep:
         trace = self.traces[number]
         rect = self.rects[trace.piece]
         low, high = (
@@ -265,8 +268,9 @@ class _Book:
         if low_final or (low_wanted and not high_final):
             return self._step(order, number, True, low, waste_low=False, from_low=True)
         if high_final:
-            return self._step(order, number, not high_wanted or low > 0, high, waste_low=True,
-                              from_low=False)
+            return self._step(
+                order, number, not high_wanted or low > 0, high, waste_low=True, from_low=False
+            )
         # Trimming an edge: the mark is where the rest of the piece begins.
         return self._step(order, number, True, low + self.kerf_mm, waste_low=True, from_low=True)
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from core.breakdown import exact, lengths, search, values
-from core.breakdown.bounds import least_cost
+from core.breakdown.bounds import least_cost, most_value
 from core.breakdown.job import SAME, Job, Layout, Place
 from core.tolerances import SAW_UNITS_PER_MM
 
@@ -33,9 +33,7 @@ class _Work:
     joins: float
 
 
-def solve(
-    job: Job, *, seconds: float, seed: int, stop: Callable[[], bool] | None = None
-) -> Layout:
+def solve(job: Job, *, seconds: float, seed: int, stop: Callable[[], bool] | None = None) -> Layout:
     """The best layout that the time allows."""
     if not job.wanted():
         return Layout((), 0.0, True, 0)
@@ -70,12 +68,13 @@ def _more_value(job: Job, layout: Layout, clock: search.Clock, work: _Work) -> L
     stock = [index for index, sheet in enumerate(job.sheets) for _ in range(sheet.quantity or 0)]
     if not stock or len(stock) > 200:
         return layout
+    clock.untimed(exact.warm_up)
     by_sheet: list[tuple[int, tuple[Place, ...]]] = list(layout.sheets)
     for index, _ in layout.sheets:
         stock.remove(index)
     by_sheet += [(index, ()) for index in stock]
     only = len(by_sheet) == 1
-    bound = layout.bound
+    bound = min(layout.bound, most_value(job))
     fillers_last = _fillers_last(job)
     for number, (index, places) in enumerate(by_sheet):
         if clock.over():
@@ -90,20 +89,24 @@ def _more_value(job: Job, layout: Layout, clock: search.Clock, work: _Work) -> L
             # Parts that were asked for by number stay; only as many as fit are exchanged.
             continue
         answer = exact.solve(
-            job, index, free, known=_value(job, places),
-            table_work=work.tables, work=work.joins,
+            job,
+            index,
+            free,
+            known=_value(job, places),
+            table_work=work.tables,
+            work=work.joins,
         )
         if answer is None:
             continue
         if answer.places:
             by_sheet[number] = (index, answer.places)
         if only:
-            bound = answer.bound
+            bound = min(bound, answer.bound)
     value = math.fsum(_value(job, places) for _, places in by_sheet)
     return Layout(
         tuple(entry for entry in by_sheet if entry[1]),
         bound,
-        only and bound <= value * (1 + 1e-12) + 1e-9,
+        not fillers_last and bound <= value * (1 + 1e-12) + 1e-9,
         layout.steps,
     )
 
@@ -132,6 +135,7 @@ def _unlimited_counts(job: Job) -> np.ndarray:
 
 def _on_one_sheet(job: Job, layout: Layout, clock: search.Clock, work: _Work) -> Layout:
     """All placed: can one sheet alone hold them for less? Found, shown impossible, or left open."""
+    clock.untimed(exact.warm_up)
     cost = _cost(job, layout)
     wanted = np.array(
         [
@@ -143,9 +147,7 @@ def _on_one_sheet(job: Job, layout: Layout, clock: search.Clock, work: _Work) ->
     areas = tuple(float(size[0]) * float(size[1]) for size in job.sizes)
     largest = max(areas)
     by_area = replace(job, values=tuple(area / largest for area in areas))
-    total = math.fsum(
-        count * value for count, value in zip(wanted, by_area.values, strict=True)
-    )
+    total = math.fsum(count * value for count, value in zip(wanted, by_area.values, strict=True))
     present = [index for index, sheet in enumerate(job.sheets) if sheet.quantity != 0]
     open_costs = []
     for index in sorted(present, key=lambda i: job.costs[i]):
@@ -157,8 +159,12 @@ def _on_one_sheet(job: Job, layout: Layout, clock: search.Clock, work: _Work) ->
             open_costs.append(job.costs[index])
             break
         answer = exact.solve(
-            by_area, index, wanted, known=total * (1 - 1e-6),
-            table_work=work.tables, work=work.joins,
+            by_area,
+            index,
+            wanted,
+            known=total * (1 - 1e-6),
+            table_work=work.tables,
+            work=work.joins,
         )
         if answer is not None and answer.places and len(answer.places) == int(wanted.sum()):
             cheapest = job.costs[index]
@@ -275,9 +281,15 @@ def _bars(
         copies = job.parts[index].quantity or 0
         demand[kinds.index(length)] += copies
         waiting[length] += [(index, turn)] * copies
+    clock.untimed(lengths.warm_up)
     found = lengths.bars(
-        np.array(kinds, dtype=np.int64), demand, room, sliver=sliver, tries=_LENGTH_TRIES,
-        rng=np.random.default_rng(seed), over=clock.over,
+        np.array(kinds, dtype=np.int64),
+        demand,
+        room,
+        sliver=sliver,
+        tries=_LENGTH_TRIES,
+        rng=np.random.default_rng(seed),
+        over=clock.over,
     )
     count = math.ceil(len(found.patterns) / side_by_side)
     limit = job.sheets[sheet].quantity

@@ -95,9 +95,7 @@ def axis(job: Job, room: int, lengths: list[int], sliver: int, most: int) -> Axi
     return Axis(table, cuts.astype(np.int64), rests)
 
 
-def _close(
-    room: int, cut_sizes: list[int], kerf: int, sliver: int, most: int
-) -> list[int] | None:
+def _close(room: int, cut_sizes: list[int], kerf: int, sliver: int, most: int) -> list[int] | None:
     """The sheet's size, the cut sizes and all true rests of them."""
     least = min(cut_sizes, default=room)
     known = np.unique(np.array([*cut_sizes, room], dtype=np.int64))
@@ -143,9 +141,17 @@ def make_axes(job: Job, sheet: int, parts: list[int], work: float) -> tuple[Axis
 
 @njit(cache=True, nogil=True)
 def _fill(
-    x_sizes: np.ndarray, y_sizes: np.ndarray, x_cuts: np.ndarray, y_cuts: np.ndarray,
-    x_rests: np.ndarray, y_rests: np.ndarray, parts: np.ndarray, values: np.ndarray,
-    half: bool, value: np.ndarray, choice: np.ndarray,
+    x_sizes: np.ndarray,
+    y_sizes: np.ndarray,
+    x_cuts: np.ndarray,
+    y_cuts: np.ndarray,
+    x_rests: np.ndarray,
+    y_rests: np.ndarray,
+    parts: np.ndarray,
+    values: np.ndarray,
+    half: bool,
+    value: np.ndarray,
+    choice: np.ndarray,
 ) -> None:
     """Fill the table. choice: 0 waste; 2·part + turn + 1 a part; −1 − 2·cut (−2 − 2·cut) a cut
     upright (level). parts: rows width, height, may turn, least rest, number. half: cutting off
@@ -201,8 +207,17 @@ def fill(job: Job, axes: tuple[Axis, Axis], parts: list[int], values: np.ndarray
     value = np.zeros((len(x.sizes), len(y.sizes)))
     choice = np.zeros(value.shape, dtype=np.int32)
     _fill(
-        x.sizes, y.sizes, x.cuts, y.cuts, x.rests, y.rests, job.sizes[parts],
-        np.asarray(values, dtype=np.float64), job.kerf == 0, value, choice,
+        x.sizes,
+        y.sizes,
+        x.cuts,
+        y.cuts,
+        x.rests,
+        y.rests,
+        job.sizes[parts],
+        np.asarray(values, dtype=np.float64),
+        job.kerf == 0,
+        value,
+        choice,
     )
     return Table(x, y, value, choice)
 
