@@ -126,7 +126,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.notices)
         self.setCentralWidget(central)
 
-        from app.stages.shop import ShopDrawer
+        from app.shop.drawer import ShopDrawer
 
         self.shop = ShopDrawer(self.context, self.stack)
         self._style()

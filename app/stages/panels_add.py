@@ -87,7 +87,8 @@ class SizeCard(_Card):
     def add(self) -> bool:
         """Add the panel typed. False if something is missing."""
         fields = (self.name, self.size, self.quantity)
-        if not all([field.commit() for field in fields]):
+        taken = [field.commit() for field in fields]
+        if not all(taken):
             return False
         if self.size.value is None:
             self.size.refuse(tr("Width and height are needed, like 900x600."))

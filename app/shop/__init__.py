@@ -1,0 +1,1 @@
+"""The shop drawer: machine, bits, boards, sheets, rules, fits, limits, one module each."""
