@@ -10,7 +10,15 @@ FIT_REL = 1e-9  # "fits exactly" is a fit: sizes compare with this relative slac
 GAP_SILENT_MM = 0.01  # loose ends this close are joined without a word
 GAP_NOTICE_MM = 0.1  # up to here a closed gap is a note
 SAME_SHAPE_MM = 1e-4  # two shapes on one layer this close in every corner are drawn twice
+OVERLAP_TOL_MM = 1e-3  # edges this close to one line or circle lie on it
+GAP_LADDER_MM = (1e-3, 0.01, 0.05, 0.1, 0.25, 0.5)  # gaps are tried in this order
+SAME_RING_MM = 1e-3  # rings this close all along are one ring drawn twice
+SPECK_MM2 = 0.01  # a closed shape smaller than this is dirt in the drawing, not a cut
 GAP_ASK_MM = 0.5  # up to here a closed gap is a warning to look at; beyond, it stays open
+
+LARGEST_PLAUSIBLE_MM = 3500.0  # no sheet is longer: larger panels mean the unit is wrong
+SMALLEST_PLAUSIBLE_MM = 10.0  # a largest panel below this means the unit is wrong
+FAR_OUT_MM = 1e5  # beyond this a whole-mm origin is subtracted, so that digits are left
 
 # --- joints -----------------------------------------------------------------------------
 GAP_TOL_MM = 1e-3  # a flank's gap may differ from the one asked by this much
@@ -37,3 +45,5 @@ SAW_UNITS_PER_MM = 10**8  # saw parts are planned in whole numbers of this part 
 SAW_SAME_MM = 1e-6  # sizes that differ by less are the same: inch fractions, thirds of a sheet
 BIT_ROOM_MM = 0.1  # inside radii are made this much larger than the bit, so that it turns freely
 END_OVERSHOOT_MM = 0.5  # a seam line that ends this near an edge was meant to reach it
+SLIVER_MM2 = 0.01  # clipped shapes smaller than this are rounding, not board
+NEST_SIMPLIFY_MM = 0.1  # outlines of very many vertices may be searched so much larger

@@ -1,0 +1,46 @@
+"""Where to split a panel, and cutting it along its seams."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from core.project.model import Panel, SeamLine
+from core.shop import Cutter
+from core.splitting.assembly import AssemblyStep, assembly_steps
+from core.splitting.model import Piece, PieceLimits, Proposal, Seam, SplitPanel
+from core.splitting.split import split_panel, turns_for
+
+_USUAL_THICKNESS_MM = 18.0  # the commonest board; only sets default tooth sizes
+
+
+def split(
+    panel: Panel,
+    seams: Sequence[SeamLine],
+    fit: float,
+    cutter: Cutter | float,
+    *,
+    thickness_mm: float = _USUAL_THICKNESS_MM,
+) -> tuple[Piece, ...]:
+    """The pieces of a panel cut along seams.
+
+    fit: total play across a joint, mm. cutter: the bit, or its diameter in mm. Loose keys come
+    last. A seam that cannot be cut leaves the panel whole; split_panel says why.
+    """
+    bit = cutter if isinstance(cutter, Cutter) else Cutter(float(cutter))
+    return split_panel(
+        panel, tuple(seams), cutter=bit, thickness_mm=thickness_mm, fit_mm=fit
+    ).pieces
+
+
+__all__ = [
+    "AssemblyStep",
+    "Piece",
+    "PieceLimits",
+    "Proposal",
+    "Seam",
+    "SplitPanel",
+    "assembly_steps",
+    "split",
+    "split_panel",
+    "turns_for",
+]

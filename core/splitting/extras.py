@@ -1,0 +1,218 @@
+"""What plain seams need besides their line: pockets for keys and the keys, and half-laps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from core.cutting import CutGeometry, Pocket, tidy_ring
+from core.errors import InvalidGeometryError
+from core.geometry import Motion, Point, Region, Ring
+from core.geometry.arcs import restore_arcs
+from core.geometry.path import Path, at_station, flatten_path, offset_ring, path_length
+from core.joints.style import Keys
+from core.outlines.model import Face
+from core.project.model import Panel
+from core.splitting.lines import ReadySeam
+from core.splitting.model import Piece, Seam
+from core.splitting.placing import band_polygon
+from core.tolerances import SLIVER_MM2
+
+
+def largest_part(shape: BaseGeometry) -> Polygon | None:
+    """The largest polygon of a result, None if there is none."""
+    parts = [g for g in shapely.get_parts(shape) if g.geom_type == "Polygon"]
+    return max(parts, key=lambda g: g.area, default=None)
+
+
+def key_pocket(keys: Keys, gap_mm: float, radius_mm: float) -> Ring:
+    """The pocket in the mate at y > 0, centred on (0, 0); it runs out past the seam.
+
+    It is the key's half grown by half the gap; beyond the seam it goes straight on by the
+    bit's radius, so that the pocket is square at the edge of the board.
+    """
+    grown = offset_ring(keys.outline, -gap_mm / 2) if gap_mm else keys.outline
+    shape = Region.of(grown).polygon
+    x1, _, x2, y2 = grown.bounds
+    half = largest_part(shape.intersection(box(x1 - 1, 0.0, x2 + 1, y2 + 1)))
+    if half is None:
+        raise InvalidGeometryError("A key has no half on one side of the seam")
+    row = shapely.get_coordinates(half)
+    on_seam = row[abs(row[:, 1]) < 1e-9][:, 0]
+    run_out = box(float(on_seam.min()), -(radius_mm + 1.0), float(on_seam.max()), 0.0)
+    pocket = largest_part(half.union(run_out))
+    assert pocket is not None
+    return tidy_ring(restore_arcs(pocket, [grown]).outer)
+
+
+def add_keys(
+    cuts: Sequence[CutGeometry],
+    seams: Sequence[Seam],
+    ready: Sequence[ReadySeam],
+    ids: Sequence[str],
+    panel: Panel,
+) -> tuple[list[CutGeometry], list[Piece]]:
+    """Pockets for the keys of plain seams in both mates, and the keys as loose pieces."""
+    made = {seam.index: seam for seam in ready}
+    result = list(cuts)
+    loose: list[Piece] = []
+    for seam in seams:
+        own = made[seam.line_index]
+        if own.keys is None or not seam.keys:
+            continue
+        radius = own.context.cutter.radius_mm
+        pocket = key_pocket(own.keys, own.gap_mm, radius)
+        face = Face.BACK if own.keys.from_back else Face.SHOW
+        line = _direction_finder(own)
+        for point in seam.keys:
+            angle = line(point)
+            for side, piece_id in enumerate(seam.pieces):
+                turn = angle + (0.0 if side == 0 else 180.0)
+                ring = pocket.moved(Motion(point[0], point[1], turn))
+                k = ids.index(piece_id)
+                cut = result[k]
+                result[k] = replace(
+                    cut,
+                    pockets=(*cut.pockets, Pocket(ring, own.keys.depth_mm, face, "key")),
+                )
+        shrunk = offset_ring(own.keys.outline, own.gap_mm / 2) if own.gap_mm else own.keys.outline
+        # Laid with its length along x, the grain along the key.
+        region = Region.of(shrunk.moved(Motion(turn_deg=-90.0)))
+        drawn = Region.of(own.keys.outline.moved(Motion(turn_deg=-90.0)))
+        pockets: tuple[Pocket, ...] = ()
+        rest = own.context.thickness_mm - own.keys.depth_mm
+        if rest > 1e-6:
+            x1, y1, x2, y2 = region.bounds
+            over = radius + 1.0
+            around = Ring.rectangle(x1 - over, y1 - over, x2 - x1 + 2 * over, y2 - y1 + 2 * over)
+            pockets = (Pocket(around, rest, Face.BACK, "thin"),)
+        loose.append(
+            Piece(
+                id=f"{seam.id}.key",
+                panel_id=panel.id,
+                region=drawn,
+                cut=CutGeometry(region, pockets),
+                seam_ids=(seam.id,),
+                loose=True,
+                quantity=len(seam.keys),
+                material=panel.material,
+                thickness_mm=own.context.thickness_mm,
+                turns_deg=(0.0, 180.0),
+                name=f"Key for {panel.name} {seam.letter}".strip(),
+            )
+        )
+    return result, loose
+
+
+def _direction_finder(seam: ReadySeam) -> Callable[[Point], float]:
+    """A function giving the seam's direction in degrees near a point on it."""
+    line = LineString(flatten_path(seam.base))
+
+    def angle(point: Point) -> float:
+        station = float(line.project(shapely.Point(point)))
+        dx, dy = at_station(seam.base, station)[1]
+        return math.degrees(math.atan2(dy, dx))
+
+    return angle
+
+
+def add_laps(
+    cuts: Sequence[CutGeometry],
+    regions: Sequence[Region],
+    seams: Sequence[Seam],
+    ready: Sequence[ReadySeam],
+    *,
+    draft: bool,
+) -> list[CutGeometry]:
+    """Half-laps: both mates run past the seam and are pocketed to the remaining thickness.
+
+    The mate on the right lies on top, pocketed from its back, so it is cut face down
+    (turned_over swaps them). Its end meets the other's shoulder on the show face and sets the
+    length; on the back the other's end retreats by the gap.
+    """
+    made = {seam.index: seam for seam in ready}
+    result = list(cuts)
+    number = {piece: k for k, piece in enumerate(_ids(seams, len(cuts)))}
+    for seam in seams:
+        own = made[seam.line_index]
+        if own.lap is None:
+            continue
+        radius = own.context.cutter.radius_mm
+        half, gap = own.lap.lap_mm / 2, own.gap_mm
+        thickness = own.context.thickness_mm
+        left_on_top = own.line.turned_over
+        pair = [number[piece] for piece in seam.pieces]
+        drawn = [regions[k].polygon for k in pair]
+        others = [regions[k].polygon for k in range(len(cuts)) if k not in pair]
+        stretch = seam.line
+        for side, k in enumerate(pair):
+            on_top = left_on_top if side == 0 else not left_on_top
+            ahead = half if on_top else half - gap
+            # Left mate (side 0) runs over to the right of the line, the right one to the left.
+            over = (1.0, ahead) if side == 0 else (ahead, 1.0)
+            band = _long_band(stretch, over[0], over[1], 0.0)
+            board = shapely.union_all([*drawn])
+            extension = band.intersection(board)
+            for other in others:
+                extension = extension.difference(other)
+            before = result[k].region
+            polygon = largest_part(before.polygon.union(extension.buffer(0)))
+            if polygon is None:
+                raise InvalidGeometryError("A half-lap leaves nothing of a piece")
+            shapes = [before, *(regions[i] for i in pair)]
+            region = _cleaned(polygon, shapes, draft)
+            zone_band = _long_band(
+                stretch,
+                half if side == 0 else ahead + 1.0,
+                ahead + 1.0 if side == 0 else half,
+                radius + 1.0,
+            )
+            zone = largest_part(zone_band.intersection(polygon))
+            pockets = result[k].pockets
+            if zone is not None:
+                run_out = zone.buffer(radius + 1.0, join_style="mitre").difference(polygon)
+                run_out = run_out.intersection(
+                    _long_band(stretch, half, half, radius + 1.0).buffer(
+                        radius + 1.0, join_style="mitre"
+                    )
+                )
+                pocket = largest_part(zone.union(run_out).buffer(1e-7).buffer(-1e-7))
+                assert pocket is not None
+                depth = thickness / 2 + own.lap.clearance_mm / 2
+                face = Face.BACK if on_top else Face.SHOW
+                ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), shapes).outer)
+                pockets = (*pockets, Pocket(ring, depth, face, "lap"))
+            result[k] = replace(result[k], region=region, pockets=pockets)
+    return result
+
+
+def _cleaned(polygon: Polygon, shapes: Sequence[Region], draft: bool) -> Region:
+    holes = [h for h in polygon.interiors if Polygon(h).area > SLIVER_MM2]
+    polygon = Polygon(polygon.exterior, holes)
+    if draft:
+        return Region.from_polygon(polygon)
+    region = restore_arcs(polygon, shapes)
+    return Region(tidy_ring(region.outer), tuple(tidy_ring(h) for h in region.holes))
+
+
+def _long_band(path: Path, left_mm: float, right_mm: float, longer_mm: float) -> Polygon:
+    """The strip along a seam line, its ends run on by longer_mm."""
+    if longer_mm > 0.0:
+        (x1, y1), (x2, y2) = (
+            at_station(path, -longer_mm)[0],
+            at_station(path, path_length(path) + longer_mm)[0],
+        )
+        path = ((x1, y1, 0.0), *path[1:]) if path[0][2] == 0.0 else ((x1, y1, 0.0), *path)
+        path = (*path[:-1], (x2, y2, 0.0)) if path[-2][2] == 0.0 else (*path, (x2, y2, 0.0))
+    return band_polygon(path, left_mm, right_mm)
+
+
+def _ids(seams: Sequence[Seam], count: int) -> list[str]:
+    """Piece ids in number order, as the seams name them."""
+    stem = seams[0].pieces[0].rsplit(".", 1)[0] if seams else ""
+    return [f"{stem}.{k + 1}" for k in range(count)]

@@ -1,0 +1,211 @@
+"""A panel's outline and its seams as a plane graph, and the pieces as its faces.
+
+Nodes are where seams meet the outline or each other. Between nodes run stretches: of the
+outline, with board on their left only, and of seams, with board on both sides. Walking every
+stretch with the board on the left and turning as far left as the board reaches at each node
+gives the pieces. No polygon is cut, so arcs stay arcs and neighbours share their line exactly.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from core.errors import InvalidGeometryError
+from core.geometry.path import (
+    Path,
+    edge_direction,
+    edge_point,
+    edges_of,
+)
+from core.geometry.ring import Point, Region, Ring
+from core.splitting.lines import TOUCH_MM, list_edge
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """One stretch walked with the board on its left.
+
+    seam: (line index, joint index) or None for the drawn outline. forward: along the seam.
+    start, end: node numbers.
+    """
+
+    path: Path
+    start: int
+    end: int
+    seam: tuple[int, int] | None = None
+    forward: bool = True
+
+
+@dataclass(frozen=True)
+class Face:
+    """A piece: its outer walk and the walks of holes that seams touch."""
+
+    outer: tuple[Walk, ...]
+    holes: tuple[tuple[Walk, ...], ...] = ()
+    whole_holes: tuple[Ring, ...] = ()
+
+    @property
+    def region(self) -> Region:
+        """The piece's share of the panel as drawn."""
+        return Region.of(
+            ring_of(self.outer), [*(ring_of(w) for w in self.holes), *self.whole_holes]
+        )
+
+
+def ring_of(walks: Sequence[Walk]) -> Ring:
+    """The closed ring of a walk."""
+    rows = [vertex for walk in walks for vertex in walk.path[:-1]]
+    return Ring.of(rows)
+
+
+class Nodes:
+    """Numbered places; places nearer than TOUCH_MM are one."""
+
+    def __init__(self) -> None:
+        self.places: list[Point] = []
+
+    def number(self, point: Point) -> int:
+        """The number of the node at point, new if there was none."""
+        for index, place in enumerate(self.places):
+            if (
+                abs(place[0] - point[0]) <= 2 * TOUCH_MM
+                and abs(place[1] - point[1]) <= 2 * TOUCH_MM
+            ):
+                return index
+        self.places.append(point)
+        return len(self.places) - 1
+
+
+def outline_walks(
+    region: Region, marks: dict[int, list[tuple[int, float, int]]], nodes: Nodes
+) -> tuple[list[Walk], list[Ring]]:
+    """Stretches of the outline between nodes, and the rings no seam touches.
+
+    marks: per ring the (edge, fraction, node) where seams end on it.
+    """
+    walks: list[Walk] = []
+    whole: list[Ring] = []
+    for number, ring in enumerate(region.rings):
+        here = sorted(set(marks.get(number, [])))
+        if not here:
+            if number:
+                whole.append(ring)
+            continue
+        count = len(ring.vertices)
+        for k, (edge, fraction, node) in enumerate(here):
+            edge2, fraction2, node2 = here[(k + 1) % len(here)]
+            rows: list[tuple[float, float, float]] = []
+            ends_here = (edge2, fraction2) > (edge, fraction)
+            at, f0 = edge, fraction
+            steps = 0
+            while True:
+                start, end, bulge = list_edge(region, number, at)
+                last = at == edge2 and (steps > 0 or ends_here)
+                f1 = fraction2 if last else 1.0
+                p0 = (
+                    nodes.places[node]
+                    if not rows and steps == 0
+                    else edge_point(start, end, bulge, f0)
+                )
+                if f1 > f0:
+                    part = math.tan(math.atan(bulge) * (f1 - f0)) if bulge else 0.0
+                    rows.append((*p0, part))
+                if last:
+                    break
+                at, f0 = (at + 1) % count, 0.0
+                steps += 1
+                if steps > count:
+                    raise InvalidGeometryError("A seam meets the outline in an impossible way")
+            rows.append((*nodes.places[node2], 0.0))
+            walks.append(Walk(tuple(rows), node, node2))
+    return walks, whole
+
+
+def faces_of(
+    walks: Sequence[Walk], whole_holes: Sequence[Ring], whole_outer: Ring | None
+) -> list[Face]:
+    """The pieces bounded by walks (seam stretches given both ways).
+
+    whole_outer: the panel's outer ring if no seam touches it. Raises InvalidGeometryError if
+    a seam has the same piece on both sides or leaves the outline where it runs along it.
+    """
+    out: dict[int, list[int]] = {}
+    angle_out: list[float] = []
+    angle_back: list[float] = []
+    for index, walk in enumerate(walks):
+        out.setdefault(walk.start, []).append(index)
+        edges = edges_of(walk.path)
+        dx, dy = edge_direction(*edges[0], 0.0)
+        angle_out.append(math.atan2(dy, dx))
+        dx, dy = edge_direction(*edges[-1], 1.0)
+        angle_back.append(math.atan2(-dy, -dx))
+    follow: list[int] = []
+    for index, walk in enumerate(walks):
+        best, least = -1, math.inf
+        for candidate in out.get(walk.end, []):
+            turn = (angle_back[index] - angle_out[candidate]) % (2 * math.pi)
+            other = walks[candidate]
+            back = (
+                walk.seam is not None and other.seam == walk.seam and other.forward != walk.forward
+            )
+            if back or turn < 1e-7:
+                turn = 2 * math.pi + (1.0 if back else 0.0)
+            if turn < least:
+                best, least = candidate, turn
+        if best < 0:
+            raise InvalidGeometryError("A seam ends inside the board")
+        follow.append(best)
+    seen = [False] * len(walks)
+    loops: list[list[Walk]] = []
+    for index in range(len(walks)):
+        if seen[index]:
+            continue
+        loop = []
+        at = index
+        while not seen[at]:
+            seen[at] = True
+            loop.append(walks[at])
+            at = follow[at]
+        if at != index:
+            raise InvalidGeometryError("The seams do not part the panel cleanly")
+        loops.append(loop)
+    outers: list[tuple[list[Walk], Ring]] = []
+    inners: list[tuple[list[Walk], Ring]] = []
+    for loop in loops:
+        ring = ring_of(loop)
+        (outers if ring.signed_area_mm2 > 0 else inners).append((loop, ring))
+    if whole_outer is not None:
+        outers.append(([], whole_outer))
+    polygons = [Region.of(ring).polygon for _, ring in outers]
+    holes: list[list[tuple[Walk, ...]]] = [[] for _ in outers]
+    plain: list[list[Ring]] = [[] for _ in outers]
+
+    def home(ring: Ring) -> int:
+        from shapely.geometry import Point as ShapelyPoint
+
+        x, y = ring.vertices[0][:2]
+        spot = ShapelyPoint(x, y)
+        inside = [i for i, p in enumerate(polygons) if p.contains(spot)]
+        if not inside:
+            inside = [min(range(len(polygons)), key=lambda i: polygons[i].distance(spot))]
+        return min(inside, key=lambda i: polygons[i].area)
+
+    for loop, ring in inners:
+        holes[home(ring)].append(tuple(loop))
+    for ring in whole_holes:
+        plain[home(ring)].append(ring)
+    faces = []
+    for k, (loop, _) in enumerate(outers):
+        if not loop:
+            raise InvalidGeometryError("The seams do not reach the panel's outer edge")
+        faces.append(Face(tuple(loop), tuple(holes[k]), tuple(plain[k])))
+    for face in faces:
+        sides = {}
+        for walk in (*face.outer, *(w for hole in face.holes for w in hole)):
+            if walk.seam is not None:
+                if walk.seam in sides:
+                    raise InvalidGeometryError("A seam has the same piece on both sides")
+                sides[walk.seam] = True
+    return faces
