@@ -1,6 +1,7 @@
 """Panels as drawn: reading them, writing them, typing them in, and what is recognised on them."""
 
 from core.outlines.model import Face, Feature, ImportResult, Outline, Role
+from core.outlines.reading import read_outlines
 from core.outlines.write import (
     CircleItem,
     DrawItem,
@@ -27,6 +28,7 @@ __all__ = [
     "Role",
     "TextItem",
     "layer_names",
+    "read_outlines",
     "region_items",
     "write_dxf",
     "write_svg",

@@ -79,7 +79,8 @@ class ImportResult:
     units: "mm" or "in" …, the unit the numbers in the file were taken in. units_guessed: no
     header said so (or it was not believable) and a finding tells why. origin_mm: whole mm
     subtracted from every coordinate because the drawing lies very far out, else (0, 0).
-    scale_mm: mm per drawing unit.
+    scale_mm: mm per drawing unit. layers: every layer with shapes on it and the role it was
+    read in. sheets: closed outlines on layers of the sheet role, which are no panels.
     """
 
     outlines: tuple[Outline, ...]
@@ -89,3 +90,4 @@ class ImportResult:
     origin_mm: Point = (0.0, 0.0)
     scale_mm: float = 1.0
     layers: tuple[tuple[str, Role], ...] = ()
+    sheets: tuple[Ring, ...] = ()

@@ -1,0 +1,280 @@
+"""Reading a drawing: the whole way from a path to outlines, readable top to bottom."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from core.errors import UnreadableDrawing
+from core.findings import sort_findings
+from core.geometry import Point
+from core.outlines.model import ImportResult, Role
+from core.outlines.roles import DEFAULT_RULES, LayerMeaning, Rule, decided
+from core.outlines.sniff import read_bytes
+from core.outlines.strands import RawDrawing, RawPoint, RawText, Strand
+from core.outlines.taken_unit import (
+    TakenUnit,
+    decide_unit,
+    small_parts_doubt,
+    unit_findings,
+    unit_given,
+)
+from core.outlines.telling import Telling
+from core.outlines.understand import Understood, round_ring, understand
+from core.tolerances import FAR_OUT_MM, FLATTEN_SAGITTA_MM, GAP_ASK_MM
+
+Progress = Callable[[float], object]
+Stop = Callable[[], bool]
+
+
+def read_outlines(
+    path: str | os.PathLike[str],
+    units: str | None = None,
+    *,
+    roles: Mapping[str, Role | LayerMeaning | str] | None = None,
+    rules: Iterable[Rule] = DEFAULT_RULES,
+    gap_tol_mm: float = GAP_ASK_MM,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+) -> ImportResult:
+    """The panel outlines in a DXF or SVG drawing, in mm, with everything noticed on the way.
+
+    path: the file; what it is is told from its bytes. units: the unit its numbers are in, by
+    any name; None takes what the file declares if that gives panels of a believable size,
+    else a guess that a finding tells. An SVG that states a physical size keeps it.
+    roles: the maker's decisions, layer → role (letter case ignored); other layers go by
+    rules. gap_tol_mm: widest gap between loose ends that is closed, 0 to 5.
+    progress: called with 0…1. stop: reading ends with UnreadableDrawing once it is true.
+
+    Raises UnreadableDrawing when no geometry can be had, BadLengthError for an unknown unit.
+    The same file and options give the same result.
+    """
+    given = unit_given(units) if units is not None else None
+    if not 0.0 <= gap_tol_mm <= 5.0:
+        raise ValueError(f"gap_tol_mm must lie between 0 and 5, not {gap_tol_mm}")
+    watch = _Watch(progress, stop, str(path))
+    data, kind = read_bytes(path)
+    watch.at(0.05)
+    try:
+        job = _Job(data, kind, Path(path), roles, tuple(rules), gap_tol_mm, watch)
+        return job.run(given)
+    except UnreadableDrawing as error:
+        if error.where:
+            raise
+        raise UnreadableDrawing(error.what, str(path), error.remedy) from error
+    except RecursionError as error:
+        raise UnreadableDrawing(
+            "The drawing's groups or blocks are nested too deeply",
+            str(path),
+            "Explode them in the drawing and export it again.",
+        ) from error
+
+
+@dataclass
+class _Watch:
+    """Passes progress on and stops when asked to."""
+
+    progress: Progress | None
+    stop: Stop | None
+    where: str
+    share: float = 0.0
+
+    def at(self, share: float) -> None:
+        self.share = max(self.share, share)
+        if self.progress is not None:
+            self.progress(self.share)
+        self.tick()
+
+    def tick(self) -> None:
+        if self.stop is not None and self.stop():
+            raise UnreadableDrawing("Reading was stopped", self.where, "Read the file again.")
+
+
+@dataclass
+class _Job:
+    """One reading of one file."""
+
+    data: bytes
+    kind: str
+    path: Path
+    roles: Mapping[str, Role | LayerMeaning | str] | None
+    rules: tuple[Rule, ...]
+    gap_mm: float
+    watch: _Watch
+    notes: list[tuple[str, str]] = field(default_factory=list)
+
+    def run(self, given: TakenUnit | None) -> ImportResult:
+        source = self._load()
+        # Curves are flattened in drawing units, so the scale is needed before it is known:
+        # guess from the plain shapes, and read once more if the outlines say otherwise.
+        raw = source(FLATTEN_SAGITTA_MM)
+        self._check_not_empty(raw)
+        if self.kind == "svg" and raw.unit_mm is not None and not raw.unit_is_pixel:
+            given = TakenUnit(raw.unit or "mm", raw.unit_mm, "declared")
+        taken = given or decide_unit(raw, _rough_size(raw.strands))
+        if taken.mm != 1.0:
+            raw = source(FLATTEN_SAGITTA_MM / taken.mm)
+        self.watch.at(0.6)
+        understood, origin, meanings = self._understand(raw, taken)
+        if given is None:
+            better = decide_unit(raw, max(understood.largest_mm) / taken.mm)
+            if better.mm != taken.mm:
+                raw = source(FLATTEN_SAGITTA_MM / better.mm)
+                understood, origin, meanings = self._understand(raw, better)
+            taken = better
+        self.watch.at(0.95)
+        findings = understood.findings
+        tell = Telling(self.path.name, findings)
+        tell.file_notes(_scaled_notes(raw, taken.mm, origin), self.notes)
+        if origin != (0.0, 0.0):
+            tell.far_out(origin)
+        if understood.outlines:
+            size = understood.largest_mm
+            findings += unit_findings(taken, raw, size, self.path.name)
+            findings += small_parts_doubt(taken, _hole_widths(understood), size, self.path.name)
+        else:
+            tell.no_outlines(len(raw.strands))
+        self.watch.at(1.0)
+        return ImportResult(
+            outlines=tuple(understood.outlines),
+            findings=sort_findings(findings),
+            units=taken.name,
+            units_guessed=taken.guessed,
+            origin_mm=origin,
+            scale_mm=taken.mm,
+            layers=tuple((name, meaning.role) for name, meaning in meanings.items()),
+            sheets=tuple(understood.sheets),
+        )
+
+    def _load(self) -> Callable[[float], RawDrawing]:
+        """Parse once; the answer flattens to strands with a given sagitta, drawing units."""
+        if self.kind == "svg":
+            from core.outlines.svg_shapes import load_svg
+
+            svg = load_svg(self.data, str(self.path))
+            self.notes = svg.notes
+            return lambda sagitta: svg.strands(sagitta, self.watch.tick)
+        from core.outlines.dxf_load import load_dxf
+        from core.outlines.dxf_shapes import dxf_strands
+
+        loaded = load_dxf(self.data, str(self.path))
+        self.notes = loaded.notes
+        self.watch.at(0.4)
+
+        def strands(sagitta: float) -> RawDrawing:
+            return dxf_strands(
+                loaded.doc, sagitta=sagitta, where=str(self.path), tick=self.watch.tick
+            )
+
+        return strands
+
+    def _check_not_empty(self, raw: RawDrawing) -> None:
+        if raw.strands:
+            return
+        counted = dict(raw.skipped)
+        if raw.texts:
+            counted["text"] = len(raw.texts)
+        if raw.points:
+            counted["point"] = len(raw.points)
+        held = ", ".join(f"{number} × {kind}" for kind, number in sorted(counted.items()))
+        paper = next((note.message for note in raw.notes if note.code == "paper-space"), "")
+        told = " ".join(message for _, message in self.notes)
+        parts = [f"it holds {held}" if held else "it holds no shapes"]
+        raise UnreadableDrawing(
+            f"There is no line to cut in the drawing: {parts[0]}. {paper} {told}".strip(),
+            str(self.path),
+            "Draw the panels' outlines as lines, arcs or polylines in model space.",
+        )
+
+    def _understand(
+        self, raw: RawDrawing, taken: TakenUnit
+    ) -> tuple[Understood, Point, dict[str, LayerMeaning]]:
+        """Strands to mm, near the origin, and understood."""
+        origin = _far_origin(raw.strands, taken.mm)
+        strands, points, texts = _in_mm(raw, taken.mm, origin)
+        layers = dict.fromkeys([s.layer for s in strands] + [p.layer for p in points])
+        unit = taken.name if taken.name in ("mm", "cm", "m", "in", "ft", "thou") else "mm"
+        meanings = decided(layers, self.roles, unit=unit, rules=self.rules)
+        understood = understand(
+            strands,
+            points,
+            texts,
+            meanings,
+            gap_mm=self.gap_mm,
+            stem=self.path.stem or "panel",
+            source=self.path.name,
+            tick=self.watch.tick,
+        )
+        return understood, origin, meanings
+
+
+def _rough_size(strands: Iterable[Strand]) -> float:
+    """Longest side of the largest closed strand, else of the largest strand at all."""
+    closed, single = 0.0, 0.0
+    for strand in strands:
+        xs = [row[0] for row in strand.rows]
+        ys = [row[1] for row in strand.rows]
+        size = max(max(xs) - min(xs), max(ys) - min(ys))
+        if strand.closed:
+            closed = max(closed, size)
+        else:
+            single = max(single, size)
+    return closed or single
+
+
+def _far_origin(strands: Iterable[Strand], scale_mm: float) -> Point:
+    """Whole mm to subtract when the drawing lies beyond FAR_OUT_MM, else (0, 0)."""
+    xs = [row[0] * scale_mm for strand in strands for row in strand.rows]
+    ys = [row[1] * scale_mm for strand in strands for row in strand.rows]
+    if max(map(abs, xs)) <= FAR_OUT_MM and max(map(abs, ys)) <= FAR_OUT_MM:
+        return 0.0, 0.0
+    return float(math.floor(min(xs))), float(math.floor(min(ys)))
+
+
+def _in_mm(
+    raw: RawDrawing, scale_mm: float, origin: Point
+) -> tuple[list[Strand], list[RawPoint], list[RawText]]:
+    """Everything scaled and moved; in that order, so that whole-mm origins stay exact."""
+    ox, oy = origin
+
+    def at(point: Point) -> Point:
+        return point[0] * scale_mm - ox, point[1] * scale_mm - oy
+
+    if scale_mm == 1.0 and origin == (0.0, 0.0):
+        strands = raw.strands
+    else:
+        strands = [
+            replace(s, rows=tuple((*at((x, y)), bulge) for x, y, bulge in s.rows))
+            for s in raw.strands
+        ]
+    points = [RawPoint(at(p.at), p.layer) for p in raw.points]
+    texts = [RawText(at(t.at), t.text, t.height * scale_mm, t.layer) for t in raw.texts]
+    return strands, points, texts
+
+
+def _scaled_notes(raw: RawDrawing, scale_mm: float, origin: Point) -> RawDrawing:
+    """The raw drawing with its notes' places in mm."""
+    notes = [
+        note
+        if note.at is None
+        else replace(
+            note, at=(note.at[0] * scale_mm - origin[0], note.at[1] * scale_mm - origin[1])
+        )
+        for note in raw.notes
+    ]
+    return replace(raw, notes=notes)
+
+
+def _hole_widths(understood: Understood) -> list[float]:
+    """Diameters and widths of everything cut into the panels, mm."""
+    widths = []
+    for outline in understood.outlines:
+        for hole in outline.region.holes:
+            circle = round_ring(hole)
+            x1, y1, x2, y2 = hole.bounds
+            widths.append(circle[1] if circle else min(x2 - x1, y2 - y1))
+        widths += [f.diameter_mm for f in outline.features if f.diameter_mm]
+    return widths

@@ -1,0 +1,426 @@
+"""Everything a maker is told about a drawing, in sentences with numbers, places and remedies."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from core.findings import Finding, Severity
+from core.geometry import Point, Ring
+from core.outlines.attach import middle_of
+from core.outlines.limits import MAX_GAP_FINDINGS
+from core.outlines.loops import Closure
+from core.outlines.model import Feature, Role
+from core.outlines.overlaps import Overlap
+from core.outlines.rings import FoundRing, RingFaults
+from core.outlines.roles import LayerMeaning
+from core.outlines.strands import RawDrawing, Strand
+from core.tolerances import GAP_NOTICE_MM, GAP_SILENT_MM
+from core.units import format_length
+
+# A line whose ends are this close for its length was meant to be closed.
+_NEARLY_CLOSED = 0.1
+# Sizes in which boards are sold, mm; common practice.
+_BOARD_SIZES = ((1220, 2440), (1250, 2500), (1525, 1525), (1525, 3050), (1220, 3050), (1830, 3660))
+
+
+@dataclass
+class Telling:
+    """Writes findings of one file into a list; places are in mm in the panels' frame."""
+
+    source: str
+    findings: list[Finding]
+
+    def _add(
+        self,
+        code: str,
+        severity: Severity,
+        message: str,
+        at: Point | None = None,
+        remedy: str = "",
+        fix: str = "",
+    ) -> None:
+        self.findings.append(
+            Finding(code, severity, message, at=at, remedy=remedy, source=self.source, fix=fix)
+        )
+
+    # --- the file ---------------------------------------------------------------------------
+
+    def file_notes(self, raw: RawDrawing, notes: Sequence[tuple[str, str]]) -> None:
+        """Oddities of the file itself."""
+        for code, message in notes:
+            loss = code in ("ends-early", "file-repaired")
+            self._add(
+                code,
+                Severity.WARN if loss else Severity.NOTE,
+                message,
+                remedy="Count the panels; if one is missing, export the file again."
+                if loss
+                else "",
+            )
+        for note in raw.notes:
+            self._add(
+                note.code, Severity.WARN if note.warn else Severity.NOTE, note.message, note.at
+            )
+        skipped = raw.skipped.copy()
+        hidden = skipped.pop("hidden", 0)
+        skipped.pop("annotation", None)
+        if hidden:
+            self._add(
+                "layer-hidden",
+                Severity.NOTE,
+                f"{_count(hidden, 'shape')} on layers switched off or frozen left out.",
+                remedy="Switch the layer on in the drawing if it is to be cut.",
+            )
+        if skipped:
+            listed = ", ".join(f"{number} × {kind}" for kind, number in sorted(skipped.items()))
+            self._add(
+                "kind-skipped",
+                Severity.NOTE,
+                f"Left out because they hold no cutting line: {listed}.",
+                remedy="Turn them into lines in the drawing if they are to be cut.",
+            )
+
+    def far_out(self, origin: Point) -> None:
+        """An origin was subtracted."""
+        self._add(
+            "far-out",
+            Severity.NOTE,
+            f"The drawing lies very far out; {origin[0]:.0f}, {origin[1]:.0f} mm was taken off "
+            "every coordinate.",
+        )
+
+    def ignored(self, strands: Sequence[Strand]) -> None:
+        """Shapes on layers of the ignore role."""
+        layers = Counter(strand.layer for strand in strands)
+        if layers:
+            listed = ", ".join(f"“{name}” ({number})" for name, number in sorted(layers.items()))
+            self._add(
+                "layer-ignored",
+                Severity.NOTE,
+                f"Left out by the layer's role: {listed}.",
+                remedy="Give the layer another role if it is to be cut.",
+            )
+
+    def no_outlines(self, shapes: int) -> None:
+        """Lines, but nothing closed."""
+        self._add(
+            "no-outlines",
+            Severity.STOP,
+            f"None of the {shapes} shapes in the drawing makes a closed outline to cut.",
+            remedy="Close the outlines in the drawing, and check the roles of its layers.",
+        )
+
+    # --- lines ------------------------------------------------------------------------------
+
+    def overlaps(self, overlaps: Sequence[Overlap]) -> None:
+        """Lines drawn twice, one finding a layer."""
+        layers: dict[str, list[Overlap]] = defaultdict(list)
+        for overlap in overlaps:
+            layers[overlap.layer].append(overlap)
+        for layer, members in layers.items():
+            total = sum(overlap.length_mm for overlap in members)
+            self._add(
+                "line-doubled",
+                Severity.NOTE,
+                f"{_count(len(members), 'line')} on layer “{layer}” drawn twice, together "
+                f"{format_length(total, precision=1)}; each is cut once.",
+                members[0].at,
+            )
+
+    def closures(self, closures: Sequence[Closure]) -> None:
+        """Gaps that were closed, each with its place; silent ones not at all."""
+        told = sorted((c for c in closures if c.gap_mm > GAP_SILENT_MM), key=lambda c: -c.gap_mm)
+        for closure in told[:MAX_GAP_FINDINGS]:
+            small = closure.gap_mm <= GAP_NOTICE_MM
+            self._add(
+                "gap-closed",
+                Severity.NOTE if small else Severity.WARN,
+                f"A gap of {_small(closure.gap_mm)} on layer “{closure.layer}” was closed at "
+                f"{_place(closure.at)}.",
+                closure.at,
+                "" if small else "Look at the corner; draw it closed if it is wrong.",
+            )
+        rest = told[MAX_GAP_FINDINGS:]
+        if rest:
+            self._add(
+                "gap-closed",
+                Severity.WARN,
+                f"{len(rest)} more gaps of up to {_small(rest[0].gap_mm)} were closed.",
+                rest[0].at,
+            )
+
+    def open_lines(self, chains: Sequence[Strand]) -> None:
+        """Lines that form no outline, shown where they end."""
+        for chain in chains[:MAX_GAP_FINDINGS]:
+            gap = math.dist(chain.start, chain.end)
+            length = chain.length()
+            if len(chain.rows) > 2 and gap <= _NEARLY_CLOSED * length:
+                self._add(
+                    "open-outline",
+                    Severity.STOP,
+                    f"An outline on layer “{chain.layer}” is open by {_small(gap)} between "
+                    f"{_place(chain.end)} and {_place(chain.start)}.",
+                    chain.end,
+                    "Close it in the drawing, or close gaps of this size.",
+                    "close-gap",
+                )
+            else:
+                self._add(
+                    "open-line",
+                    Severity.WARN,
+                    f"A line of {format_length(length, precision=1)} on layer “{chain.layer}” "
+                    f"from {_place(chain.start)} to {_place(chain.end)} belongs to no outline.",
+                    chain.end,
+                    "Join it to an outline, or give its layer the role engrave or ignore.",
+                    "ignore-layer",
+                )
+        if len(chains) > MAX_GAP_FINDINGS:
+            rest = chains[MAX_GAP_FINDINGS:]
+            self._add(
+                "open-line",
+                Severity.WARN,
+                f"{len(rest)} more lines belong to no outline.",
+                rest[0].end,
+                "Give their layer the role engrave or ignore, or close them.",
+                "ignore-layer",
+            )
+
+    def branches(self, points: Sequence[Point]) -> None:
+        """Outlines that share an edge."""
+        if points:
+            listed = ", ".join(_place(point) for point in points[:3])
+            self._add(
+                "line-branches",
+                Severity.WARN,
+                f"Three or more lines meet at {listed}"
+                f"{' and elsewhere' if len(points) > 3 else ''}; the closed shapes between them "
+                "were taken as outlines that share an edge.",
+                points[0],
+                "Check the outlines there; draw each panel closed if they are wrong.",
+            )
+
+    def touches(self, points: Sequence[Point]) -> None:
+        """Outlines that share a corner."""
+        if points:
+            self._add(
+                "corners-touch",
+                Severity.NOTE,
+                f"Outlines touch in a corner at {_place(points[0])}.",
+                points[0],
+            )
+
+    def stubs(self, stubs: Sequence[Strand]) -> None:
+        """Scraps of line dropped because they are no longer than the gaps closed."""
+        if stubs:
+            self._add(
+                "stub-dropped",
+                Severity.NOTE,
+                f"{_count(len(stubs), 'scrap')} of line no longer than a closed gap left out.",
+                stubs[0].start,
+            )
+
+    # --- rings ------------------------------------------------------------------------------
+
+    def faults(self, faults: RingFaults) -> None:
+        """Rings that were dropped, taken apart or refused."""
+        if faults.specks:
+            self._add(
+                "speck-dropped",
+                Severity.NOTE,
+                f"{_count(faults.specks, 'closed shape')} too small to cut left out.",
+            )
+        for at, layer in faults.touching:
+            self._add(
+                "self-touching",
+                Severity.NOTE,
+                f"An outline on layer “{layer}” touches itself at {_place(at)}; it was taken "
+                "apart there.",
+                at,
+            )
+        for at, layer in faults.tidied:
+            self._add(
+                "outline-tidied",
+                Severity.NOTE,
+                f"A kink too small to cut was taken out of an outline on layer “{layer}” at "
+                f"{_place(at)}.",
+                at,
+            )
+        for at, layer in faults.crossing:
+            self._add(
+                "self-crossing",
+                Severity.STOP,
+                f"An outline on layer “{layer}” crosses itself at {_place(at)}, so its inside "
+                "is not certain; it was left out.",
+                at,
+                "Redraw the line there so that it does not cross.",
+            )
+
+    def doubles(self, doubles: Sequence[tuple[FoundRing, FoundRing]]) -> None:
+        """Whole outlines drawn twice: dropped on one layer, asked about otherwise."""
+        for kept, dropped in doubles:
+            at = _ring_middle(kept.ring)
+            if kept.layer == dropped.layer and kept.source == dropped.source:
+                self._add(
+                    "double-dropped",
+                    Severity.NOTE,
+                    f"The same outline stands twice on layer “{kept.layer}” at {_place(at)}; "
+                    "it is taken once.",
+                    at,
+                )
+                continue
+            where = (
+                f"on layers “{kept.layer}” and “{dropped.layer}”"
+                if kept.layer != dropped.layer
+                else f"in two blocks on layer “{kept.layer}”"
+            )
+            self._add(
+                "outline-twice",
+                Severity.WARN,
+                f"The same outline lies {where} at {_place(at)}; it is taken once.",
+                at,
+                "If two are to be cut, count it as quantity.",
+                "count-as-quantity",
+            )
+
+    def crossings(self, crossings: Sequence[tuple[FoundRing, FoundRing, Point]]) -> None:
+        """Outlines that run over each other."""
+        for first, second, at in crossings[:MAX_GAP_FINDINGS]:
+            layers = " and ".join(f"“{name}”" for name in sorted({first.layer, second.layer}))
+            self._add(
+                "outlines-cross",
+                Severity.STOP,
+                f"Two outlines on {layers} cross at {_place(at)}.",
+                at,
+                "Move one, or give its layer the role pocket if it does not go right through.",
+            )
+
+    def hole_on_edge(self, outer: FoundRing, kept: bool) -> None:
+        """A hole that touches its outline's edge."""
+        at = _ring_middle(outer.ring)
+        if kept:
+            self._add(
+                "hole-on-edge",
+                Severity.WARN,
+                f"A hole touches the edge of the outline around {_place(at)}; it was cut out of "
+                "it, with arcs as short straight lines.",
+                at,
+                "Draw the notch as part of the outline.",
+            )
+        else:
+            self._add(
+                "holes-divide",
+                Severity.STOP,
+                f"Holes that touch divide the outline around {_place(at)} into parts; it was "
+                "left out.",
+                at,
+                "Draw every part as an outline of its own.",
+            )
+
+    def sheets(self, sheets: Sequence[Ring]) -> None:
+        """Shapes of the sheet role."""
+        if sheets:
+            self._add(
+                "sheet-outline",
+                Severity.NOTE,
+                f"{_count(len(sheets), 'outline')} on sheet layers taken as no panel.",
+                _ring_middle(sheets[0]),
+            )
+
+    def sheet_like(self, panels: Sequence[tuple[FoundRing, list[FoundRing]]]) -> None:
+        """A plain rectangle of a board's size with holes as large as panels."""
+        for outer, holes in panels:
+            x1, y1, x2, y2 = outer.ring.bounds
+            size = sorted((x2 - x1, y2 - y1))
+            box = len(outer.ring.vertices) == 4 and not outer.ring.has_arcs
+            sold = any(abs(size[0] - a) <= 15 and abs(size[1] - b) <= 15 for a, b in _BOARD_SIZES)
+            if box and sold and len(holes) > 1:
+                self._add(
+                    "may-be-sheet",
+                    Severity.WARN,
+                    f"The rectangle on layer “{outer.layer}” has the size of a board and "
+                    f"{len(holes)} outlines inside it, which were taken as its holes.",
+                    (x1, y1),
+                    "If it only shows the sheet, give it a layer with the role sheet.",
+                    "treat-as-sheet",
+                )
+
+    # --- features ---------------------------------------------------------------------------
+
+    def depths(self, meanings: Mapping[str, LayerMeaning], features: Sequence[Feature]) -> None:
+        """What was read from layers' names, and where a depth is missing."""
+        for layer in dict.fromkeys(feature.layer for feature in features):
+            meaning = meanings[layer]
+            at = middle_of(next(f for f in features if f.layer == layer))
+            if meaning.depth_mm is not None:
+                face = " from the back" if meaning.face.value == "back" else ""
+                self._add(
+                    "depth-read",
+                    Severity.NOTE,
+                    f"Layer “{layer}” was read as {meaning.role.value}, "
+                    f"{format_length(meaning.depth_mm)} deep{face}.",
+                    at,
+                )
+            elif meaning.role is not Role.DRILL:
+                self._add(
+                    "depth-missing",
+                    Severity.WARN,
+                    f"Layer “{layer}” was read as {meaning.role.value}, but nothing says how deep.",
+                    at,
+                    f"Name the layer with its depth, like “{meaning.role.value} 6”, or set it.",
+                )
+
+    def open_features(self, lines: Sequence[Strand], role: Role) -> None:
+        """Open lines on layers that need closed ones."""
+        for line in lines[:MAX_GAP_FINDINGS]:
+            self._add(
+                "open-feature",
+                Severity.WARN,
+                f"A line on layer “{line.layer}” is open at {_place(line.end)}; a {role.value} "
+                "needs a closed one, so it was left out.",
+                line.end,
+                "Close it in the drawing.",
+            )
+
+    def not_round(self, ring: FoundRing) -> None:
+        """A shape on a drill layer that no drill makes."""
+        at = _ring_middle(ring.ring)
+        self._add(
+            "drill-not-round",
+            Severity.WARN,
+            f"A shape on drill layer “{ring.layer}” at {_place(at)} is not round and was left out.",
+            at,
+            "Draw a circle or a point there, or use another layer.",
+        )
+
+    def strays(self, features: Sequence[Feature]) -> None:
+        """Features on no outline."""
+        for feature in features[:MAX_GAP_FINDINGS]:
+            at = middle_of(feature)
+            self._add(
+                "feature-outside",
+                Severity.WARN,
+                f"A {feature.kind.value} on layer “{feature.layer}” at {_place(at)} lies on no "
+                "panel and was left out.",
+                at,
+                "Move it onto its panel, or check the panel's outline.",
+            )
+
+
+def _place(point: Point) -> str:
+    return f"({point[0]:.1f}, {point[1]:.1f})"
+
+
+def _small(length_mm: float) -> str:
+    return format_length(length_mm, precision=3 if length_mm < 1 else 1)
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{' was' if number == 1 else 's were'}"
+
+
+def _ring_middle(ring: Ring) -> Point:
+    x1, y1, x2, y2 = ring.bounds
+    return (x1 + x2) / 2, (y1 + y2) / 2
