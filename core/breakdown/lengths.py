@@ -118,7 +118,10 @@ def _relax(
     cost = np.ones(kinds)
     optimal = False
     for kind in range(kinds):
-        basis[kind, kind] = max(1, min(int(room // lengths[kind]), int(demand[kind])))
+        count = max(1, min(int((room + SAME) // lengths[kind]), int(demand[kind])))
+        if count > 1 and SAME < room - count * lengths[kind] <= sliver:
+            count -= 1
+        basis[kind, kind] = count
     for _ in range(_ROUNDS):
         inverse = np.linalg.inv(basis)
         amount = np.maximum(inverse @ demand, 0.0)
