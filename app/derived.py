@@ -122,10 +122,10 @@ class Derived(QObject):
     def _gathered(self) -> tuple[Finding, ...]:
         rows: list[Finding] = [] if self._failure is None else [self._failure]
         rows.extend(self.document.reading_findings)
-        if self.pieces is not None:
+        if self.plan is not None and self.plan_revision >= self.pieces_revision:
+            rows.extend(self.plan.findings)  # has those of its pieces among them
+        elif self.pieces is not None:
             rows.extend(self.pieces.findings)
-        if self.plan is not None:
-            rows.extend(self.plan.findings)
         return sort_findings(tuple(dict.fromkeys(rows)))
 
     def findings_of(self, panel_id: str) -> tuple[Finding, ...]:
