@@ -13,3 +13,4 @@ MAX_XML_DEPTH = 100  # elements inside elements of an SVG
 MAX_XML_ENTITY_BYTES = 4 * 1024 * 1024  # text that entities of an SVG may unfold to
 MAX_GAP_FINDINGS = 100  # closed gaps told one by one; the rest in a sum
 MAX_NEAR_PAIRS = 4_000_000  # pairs of shapes that lie on each other
+MAX_TABLE_ROWS = 20_000  # of a pasted table or CSV file
