@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Polygon
 
 from core.geometry import Motion, Point, Region, Ring
 from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm
@@ -35,6 +35,7 @@ _SCALES = (
 _SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 _CLEAR_MM = 0.5
+ORDINATE_PT = 7.5
 
 Box = tuple[float, float, float, float]
 
@@ -197,12 +198,16 @@ class Board:
         finder = _Finder(self, shape)
         for count in range(len(lines), 0, -1):
             rows = [printable(line) for line in lines[:count] if line]
-            for size in _SIZES_PT:
-                if self._write_block(finder, [number, *rows], size):
-                    return True
-                if count == 1 and self._write_block(finder, [f"{number}  {rows[0]}"], size):
-                    return True
-        return any(self._write_block(finder, [number], size) for size in _NUMBER_PT)
+            for turned in (False, True):
+                for size in _SIZES_PT:
+                    for block in ([number, *rows], ["  ".join([number, *rows])]):
+                        if self._write_block(finder, block, size, turned):
+                            return True
+        return any(
+            self._write_block(finder, [number], size, turned)
+            for size in _NUMBER_PT
+            for turned in (False, True)
+        )
 
     def label(self, shape: Polygon, words: str) -> bool:
         """Write one line of plain text inside a shape on white ground; False if it cannot fit."""
@@ -225,77 +230,86 @@ class Board:
                 return True
         return False
 
-    def _write_block(self, finder: _Finder, rows: Sequence[str], size_pt: float) -> bool:
+    def _write_block(
+        self, finder: _Finder, rows: Sequence[str], size_pt: float, turned: bool
+    ) -> bool:
         step = size_pt * PT_MM * 1.25
         wide = max(text_width_mm(row, size_pt, index == 0) for index, row in enumerate(rows))
         high = (len(rows) - 1) * step + size_pt * PT_MM * (ASCENT + DESCENT)
-        for turned in (False, True):
-            spot = finder.spot(high if turned else wide, wide if turned else high)
-            if spot is None:
-                continue
-            x, y = spot
-            # Base line of the first row, measured from the middle of the block.
-            first = high / 2 - size_pt * PT_MM * ASCENT
-            for index, row in enumerate(rows):
-                down = first - index * step
-                at = (x - down, y) if turned else (x, y + down)
-                role = "number" if index == 0 else "name"
-                mark = Text(
-                    at[0],
-                    at[1],
-                    row,
-                    size_pt,
-                    index == 0,
-                    "middle",
-                    90.0 if turned else 0.0,
-                    role=role,
-                )
-                self.write(mark)
-            return True
-        return False
+        spot = finder.spot(high if turned else wide, wide if turned else high)
+        if spot is None:
+            return False
+        x, y = spot
+        # Base line of the first row, measured from the middle of the block.
+        first = high / 2 - size_pt * PT_MM * ASCENT
+        for index, row in enumerate(rows):
+            down = first - index * step
+            at = (x - down, y) if turned else (x, y + down)
+            role = "number" if index == 0 else "name"
+            turn = 90.0 if turned else 0.0
+            self.write(Text(*at, row, size_pt, index == 0, "middle", turn, role=role))
+        return True
 
     def lead_out(self, wanted: Sequence[tuple[Polygon, str]], solid: Sequence[Polygon]) -> None:
         """Write numbers beside shapes they do not fit into, joined by a line with a dot.
 
         wanted: shapes on paper with their numbers; solid: shapes no number may lie on. Free
-        board nearby is used first, then the margins right and above.
+        board nearby is used first, then a margin right of the drawing. Leaders cross as few
+        other shapes as may be.
         """
-        tree = shapely.STRtree(list(solid)) if solid else None
+        tree = shapely.STRtree([*solid]) if solid else None
         left_over: list[tuple[Point, str]] = []
         size = 7.0
         high = size * PT_MM * (ASCENT + DESCENT)
-        for shape, number in wanted:
-            start = shape.representative_point()
-            wide = text_width_mm(number, size, True) + 0.6
-            spot = self._open_spot((start.x, start.y), wide, high, tree, solid)
-            if spot is None:
+        for shape, number in sorted(wanted, key=lambda w: (w[0].centroid.x, w[0].centroid.y)):
+            wide = text_width_mm(number, size, True) + 0.8
+            found = self._open_spot(shape, wide, high, tree)
+            if found is None:
+                start = shape.representative_point()
                 left_over.append(((start.x, start.y), number))
             else:
-                self._leader((start.x, start.y), spot, number, size, wide, high)
+                self._leader(*found, number, size, wide, high)
         self._margin(left_over, size, high)
 
     def _open_spot(
-        self,
-        start: Point,
-        wide: float,
-        high: float,
-        tree: shapely.STRtree | None,
-        solid: Sequence[Polygon],
-    ) -> Point | None:
+        self, shape: Polygon, wide: float, high: float, tree: shapely.STRtree | None
+    ) -> tuple[Point, Point] | None:
+        """Where the leader starts in the shape and where the number goes, or None."""
+        core = _inner(shape)
+        x1, y1, x2, y2 = core.bounds
+        reach = 24.0
+        xs = np.arange(x1 - reach, x2 + reach, 1.4)
+        ys = np.arange(y1 - reach, y2 + reach, 1.4)
+        spots = np.array(np.meshgrid(xs, ys)).reshape(2, -1).T
         bx1, by1, bx2, by2 = self.paper_box
-        for distance in np.arange(2.5, 26.0, 1.5):
-            for step in range(24):
-                angle = step * math.pi / 12 + 0.3
-                x = start[0] + distance * math.cos(angle)
-                y = start[1] + distance * math.sin(angle)
-                place = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
-                inside = place[0] > bx1 and place[1] > by1 and place[2] < bx2 and place[3] < by2
-                if not inside or not self.free(place):
-                    continue
-                if tree is not None and len(tree.query(box(*place), predicate="intersects")):
-                    continue
-                return (x, y)
-        return None
+        w, h = wide / 2, high / 2
+        ok = (spots[:, 0] - w > bx1) & (spots[:, 0] + w < bx2)
+        ok &= (spots[:, 1] - h > by1) & (spots[:, 1] + h < by2)
+        for t1, u1, t2, u2 in self.taken:
+            across = (spots[:, 0] - w < t2) & (spots[:, 0] + w > t1)
+            ok &= ~(across & (spots[:, 1] - h < u2) & (spots[:, 1] + h > u1))
+        spots = spots[ok]
+        if not len(spots):
+            return None
+        if tree is not None:
+            places = shapely.box(spots[:, 0] - w, spots[:, 1] - h, spots[:, 0] + w, spots[:, 1] + h)
+            blocked = np.unique(tree.query(places, predicate="intersects")[0])
+            spots = np.delete(spots, blocked, axis=0)
+        if not len(spots):
+            return None
+        lines = shapely.shortest_line(core, shapely.points(spots))
+        cost = shapely.length(lines)
+        near = np.flatnonzero(cost <= reach)
+        if not len(near):
+            return None
+        if tree is not None:
+            crossed = tree.query(lines[near], predicate="intersects")[0]
+            cost = cost.copy()
+            cost[near] += 4.0 * np.bincount(crossed, minlength=len(near))
+        best = int(near[np.argmin(cost[near])])
+        start = lines[best].coords[0]
+        spot = spots[best]
+        return (float(start[0]), float(start[1])), (float(spot[0]), float(spot[1]))
 
     def _leader(
         self, start: Point, spot: Point, number: str, size: float, wide: float, high: float
@@ -337,7 +351,7 @@ class Board:
         xs, ys: real coordinates to be dimensioned; least: those left out first when it is too
         tight. origin: the datum; its zeros are always there.
         """
-        size = 7.5
+        size = ORDINATE_PT
         pitch = size * PT_MM * 1.12
         x1, y1, x2, y2 = self.paper_box
         keep = _distinct([origin[0], *xs])
@@ -433,6 +447,13 @@ def _distinct(values: Iterable[float]) -> list[float]:
         if not out or value - out[-1] > 0.1:
             out.append(value)
     return out
+
+
+def _inner(shape: Polygon) -> Polygon:
+    """The shape a little smaller, so that a leader's dot lies well within; never empty."""
+    x1, y1, x2, y2 = shape.bounds
+    inner = shape.buffer(-min(0.5, min(x2 - x1, y2 - y1) / 3))
+    return shape if inner.is_empty else inner
 
 
 def _box_edge(centre: Point, half_w: float, half_h: float, towards: Point) -> Point:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
 from core.geometry import Point, Region
 from core.outlines.model import Face
 from core.plan import Plan, PlanSawCut, PlanSheet
 from core.project.model import Grain
-from core.reports.board import Board, Box
+from core.reports.board import ORDINATE_PT, Board, Box
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.fonts import text_width_mm
 from core.reports.picture import (
     ACCENT,
     BOARD,
@@ -54,7 +55,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
     """The diagram of one sheet within an area of the page, to the largest scale that fits."""
     plan, sheet = cut_list.plan, lines.sheet
     x1, y1, x2, y2 = sheet.stock.polygon.bounds
-    board = Board((x1, y1, x2, y2), area)
+    board = Board((x1, y1, x2, y2), area, margins=_margins(words, (x2 - x1, y2 - y1), top=9.0))
     _sheet_ground(board, sheet)
     for line in lines.copies:
         _piece(board, line, tint_of(plan, line.piece.panel))
@@ -62,7 +63,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
         if not _is_whole_sheet(sheet, blank.width_mm, blank.height_mm):
             board.outline(
                 _corners(blank.x_mm, blank.y_mm, blank.width_mm, blank.height_mm),
-                Stroke(WIDE_MM),
+                Stroke(THIN_MM),
                 None,
                 role="blank",
             )
@@ -83,7 +84,13 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
         _letter(board, corners, blank.letter, solid)
     _grain(board, plan, sheet.stock.material)
     _ordinates(board, sheet, lines, words)
-    _names(board, lines.copies, words)
+    cuts = [
+        LineString([board.point(cut.x1_mm, cut.y1_mm), board.point(cut.x2_mm, cut.y2_mm)]).buffer(
+            HEAVY_MM
+        )
+        for cut in sheet.saw_cuts
+    ]
+    _names(board, lines.copies, words, keep_off=cuts)
     _offcut_names(board, sheet, words)
     return board
 
@@ -101,7 +108,8 @@ def setup_board(
     clamps = [shapely.affinity.translate(c.polygon, bed_x, bed_y) for c in machine.clamps]
     reach = [box(x1, y1, x2, y2), box(*travel), *clamps]
     wx1, wy1, wx2, wy2 = shapely.MultiPolygon(reach).bounds
-    board = Board((wx1, wy1, wx2, wy2), area, margins=(17.0, 16.0, 12.0, 6.0))
+    margins = _margins(words, (setup.width_mm, setup.height_mm), top=6.0)
+    board = Board((wx1, wy1, wx2, wy2), area, margins=margins)
     board.outline(_corners(x1, y1, x2 - x1, y2 - y1), Stroke(WIDE_MM), BOARD, role="setup")
     inside = board.polygon(box(x1, y1, x2, y2))
     for defect in lines.sheet.stock.defects:
@@ -130,9 +138,10 @@ def setup_board(
             Shape(Region.from_polygon(shape).rings, Stroke(WIDE_MM), PAPER, "clamp", str(index))
         )
         board.marks += hatch(shape, 1.4, Stroke(THIN_MM, INK))
+    solid = [board.polygon(c.placed.polygon) for c in line.copies]
+    board.taken += [board.polygon(zone).bounds for zone in clamps]
     for index, zone in enumerate(clamps):
-        middle = board.polygon(zone).centroid
-        board.tag((middle.x, middle.y), f"C{index + 1}", square=True, size_pt=7.0)
+        _beside(board, board.polygon(zone), f"C{index + 1}", solid)
     _origin(board, (x1, y1))
     xs = [x1, x2]
     ys = [y1, y2]
@@ -146,8 +155,25 @@ def setup_board(
             [c.placed.bounds[1] for c in line.copies],
         ),
     )
-    _names(board, line.copies, words, sizes=False)
+    zones = [board.polygon(zone) for zone in clamps]
+    _names(board, line.copies, words, sizes=False, keep_off=zones)
     return board
+
+
+def _margins(
+    words: Words, size_mm: tuple[float, float], *, top: float
+) -> tuple[float, float, float, float]:
+    """Room for ordinates left and below, for leaders right, for cut numbers above."""
+    # The longest that can come up: the largest length, less a little, in the finest steps.
+    longest = max(
+        text_width_mm(words.length(value - less), ORDINATE_PT)
+        for value in size_mm
+        for less in (0.0, 0.4)
+    )
+    if words.imperial:
+        longest = max(longest, text_width_mm("96 63/64″", ORDINATE_PT))
+    room = max(longest + 6.6, 14.0)
+    return (room, room, 12.0, top)
 
 
 # --- parts of a drawing -------------------------------------------------------------------
@@ -246,6 +272,35 @@ def _letter(board: Board, blank: Polygon, letter: str, solid: Sequence[Polygon])
     board.tag(best or (x2 - inset, y2 - inset), letter, square=True, size_pt=9.0)
 
 
+def _beside(board: Board, zone: Polygon, words: str, solid: Sequence[Polygon]) -> None:
+    """A short name on or beside a shape on paper, clear of other texts and of the pieces."""
+    size = 8.0
+    mark = text(0, 0, words, size, bold=True, anchor="middle", role="clamp-name")
+    x1, y1, x2, y2 = zone.bounds
+    half_w, half_h = mark.width_mm / 2 + 0.3, 1.6
+    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+    right, left = x2 + half_w + 0.4, x1 - half_w - 0.4
+    above, below = y2 + half_h + 0.4, y1 - half_h - 0.4
+    spots = [(right, middle[1]), (left, middle[1]), (middle[0], above), (middle[0], below)]
+    spots += [(right, above), (left, above), (right, below), (left, below)]
+    if x2 - x1 > 2 * half_w + 1 and y2 - y1 > 2 * half_h + 1:
+        spots = [middle]
+    tree = shapely.STRtree(list(solid)) if solid else None
+    clear: list[Point] = []
+    for x, y in spots:
+        place = (x - half_w, y - half_h, x + half_w, y + half_h)
+        if spots != [middle] and not board.free(place):
+            continue
+        clear.append((x, y))
+        if tree is None or not len(tree.query(box(*place), predicate="intersects")):
+            clear = [(x, y)]
+            break
+    x, y = clear[0] if clear else spots[0]
+    ground = rectangle(x - half_w, y - half_h, 2 * half_w, 2 * half_h, None, PAPER)
+    board.marks.append(ground)
+    board.write(text(x, y - 1.0, words, size, bold=True, anchor="middle", role="clamp-name"))
+
+
 def _grain(board: Board, plan: Plan, material: str) -> None:
     """A double arrow above the sheet, along its x axis, where the board has a grain."""
     known = plan.project.shop.material(material)
@@ -281,7 +336,14 @@ def number_text(line: CopyLine) -> str:
     return f"{line.number} {DOWN_SIGN}" if down else str(line.number)
 
 
-def _names(board: Board, copies: Sequence[CopyLine], words: Words, *, sizes: bool = True) -> None:
+def _names(
+    board: Board,
+    copies: Sequence[CopyLine],
+    words: Words,
+    *,
+    sizes: bool = True,
+    keep_off: Sequence[Polygon] = (),
+) -> None:
     solid = [board.polygon(c.placed.polygon) for c in copies]
     homeless: list[tuple[Polygon, str]] = []
     # Small shapes first: they have the fewest places to choose from.
@@ -293,7 +355,7 @@ def _names(board: Board, copies: Sequence[CopyLine], words: Words, *, sizes: boo
             lines.append(words.size(copy.width_mm, copy.height_mm))
         if not board.name_inside(shape, number_text(copy), lines):
             homeless.append((shape, number_text(copy)))
-    board.lead_out(homeless, solid)
+    board.lead_out(homeless, [*solid, *keep_off])
 
 
 def _offcut_names(board: Board, sheet: PlanSheet, words: Words) -> None:
@@ -315,8 +377,6 @@ def _origin(board: Board, at: Point) -> None:
     board.marks.append(circle(x, y, 1.8, stroke))
     board.marks += arrow((x, y), (x + 11.0, y), stroke)
     board.marks += arrow((x, y), (x, y + 11.0), stroke)
-    board.write(text(x + 11.6, y + 0.5, "X", 8, bold=True, colour=ACCENT, role="axis"))
-    board.write(text(x + 0.7, y + 11.4, "Y", 8, bold=True, colour=ACCENT, role="axis"))
 
 
 # --- what the signs mean ------------------------------------------------------------------

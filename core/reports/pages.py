@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shapely.geometry import box
+
 from core.findings import Severity, sort_findings
 from core.outlines.model import Face
 from core.plan import Plan
@@ -35,13 +37,13 @@ def cut_list_pages(
     words = Words(plan.project.units)
     flow = Flow(paper_named(paper), note=words.note)
     _summary(flow, cut_list, words, stamp, version)
+    _cautions(flow, cut_list, words)
     for lines in cut_list.sheets:
         _sheet(flow, cut_list, lines, words)
         for setup in lines.setups:
             _setup(flow, cut_list, lines, setup, words)
     for panel in split_panels(plan):
         seam_page(flow, cut_list, panel, words)
-    _cautions(flow, cut_list, words)
     return flow.finish(foot_line(cut_list, stamp))
 
 
@@ -62,7 +64,7 @@ def foot_line(cut_list: CutList, stamp: str) -> str:
 
 def _summary(flow: Flow, cut_list: CutList, words: Words, stamp: str, version: str) -> None:
     plan = cut_list.plan
-    flow.page(plan.project.name, "summary")
+    flow.page(f"Cut list: {plan.project.name}", "summary")
     placed = len(cut_list.copies)
     if plan.sheets:
         line = (
@@ -487,10 +489,10 @@ def _setup(
             f"{words.with_unit(setup.setup.bed_y_mm)} above the corner of the bit's reach."
         )
     flow.paragraph(
-        f"{machine.name}: set the origin at the lower left corner of the blank, on its edges.{at} "
-        f"{way} {words.mass(setup.mass_kg)}."
+        f"{machine.name}: set the origin at the lower left corner of the blank, on its edges; x to "
+        f"the right, y away from you.{at} {way} {words.mass(setup.mass_kg)}."
     )
-    side = max(102.0, flow.span * 0.40)
+    side = max(112.0, flow.span * 0.43)
     top = flow.y - 1.0
     high = min(flow.room - 12.0, flow.full_room * 0.66)
     area = (flow.left, top - high, flow.right - side - 4.0, top)
@@ -499,7 +501,14 @@ def _setup(
     entries = ["number", "travel"]
     entries += ["clamp"] if machine.clamps else []
     entries += ["down"] if any(c.face_up is Face.BACK for c in setup.copies) else []
-    entries += ["defect"] if lines.sheet.stock.defects else []
+    place = box(
+        setup.setup.x_mm,
+        setup.setup.y_mm,
+        setup.setup.x_mm + setup.setup.width_mm,
+        setup.setup.y_mm + setup.setup.height_mm,
+    )
+    if any(defect.polygon.intersects(place) for defect in lines.sheet.stock.defects):
+        entries.append("defect")
     y = drawing.lowest - 2.0
     flow.add([text(flow.left, y - 0.95, f"Scale {scale_text(drawing.n)}.", 8, colour=MUTED)])
     marks, used = legend(entries, flow.left + 24.0, y, flow.right - side - 4.0)
@@ -661,6 +670,6 @@ def _cautions(flow: Flow, cut_list: CutList, words: Words) -> None:
     flow.paragraph(DEFER, 10.0, bold=True)
     for caution in found:
         flow.heading(caution.title)
-        flow.paragraph(caution.text, 9.5)
+        flow.paragraph(caution.text, 9.0)
         if caution.source:
-            flow.paragraph(f"Source: {caution.source}.", 8.0, colour=MUTED)
+            flow.paragraph(f"Source: {caution.source}.", 7.5, colour=MUTED)
