@@ -1,0 +1,134 @@
+"""Preferences: units, colours, text, motion, steps, and the shop new projects begin with."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCheckBox, QDialog, QDialogButtonBox, QVBoxLayout, QWidget
+
+from app import theme
+from app.commands import SetProject
+from app.context import Context
+from app.i18n import tr
+from app.widgets.fields import LengthField, NumberField
+from app.widgets.forms import Choice, Heading, Rows, button, words
+from core.errors import SeamwrightError
+
+
+class PreferencesDialog(QDialog):
+    """Every change holds at once; there is nothing to confirm."""
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(tr("Preferences"))
+        self._context = context
+        preferences = context.preferences
+        unit = context.unit
+        column = QVBoxLayout(self)
+        column.setContentsMargins(theme.WIDE, theme.WIDE, theme.WIDE, theme.WIDE)
+        column.setSpacing(theme.NORMAL)
+
+        column.addWidget(Heading(tr("This project")))
+        rows = Rows()
+        units = (("mm", tr("millimetres")), ("cm", tr("centimetres")), ("in", tr("inches")))
+        self.project_units = Choice(tr("Unit of this project"), units)
+        self.project_units.set_value(context.document.project.units)
+        self.project_units.chosen.connect(self._set_project_units)
+        rows.add(tr("Lengths in"), self.project_units)
+        column.addWidget(rows)
+
+        column.addWidget(Heading(tr("New projects")))
+        rows = Rows()
+        self.units = Choice(tr("Unit of new projects"), units)
+        self.units.set_value(preferences.get("units"))
+        self.units.chosen.connect(lambda value: preferences.set("units", value))
+        rows.add(tr("Lengths in"), self.units)
+        self.shop_told = words(self._shop_words())
+        rows.add_wide(self.shop_told)
+        rows.add_wide(
+            button(
+                tr("Begin them with this project's shop"),
+                self._keep_shop,
+                "shop",
+                tr("Machine, bits, boards, sheets and fits as they are in this project"),
+            )
+        )
+        column.addWidget(rows)
+
+        column.addWidget(Heading(tr("Window")))
+        rows = Rows()
+        self.colours = Choice(
+            tr("Colours"),
+            (("system", tr("as the system")), ("light", tr("light")), ("dark", tr("dark"))),
+        )
+        self.colours.set_value(preferences.get("colours"))
+        self.colours.chosen.connect(self._set_look("colours"))
+        rows.add(tr("Colours"), self.colours)
+        self.text = Choice(
+            tr("Size of text"), [(p, f"{p} %") for p in (80, 90, 100, 110, 125, 150, 175, 200, 250)]
+        )
+        self.text.set_value(preferences.get("text_percent"))
+        self.text.chosen.connect(self._set_look("text_percent"))
+        rows.add(tr("Text"), self.text, tr("Against the size the system sets"))
+        self.motion = QCheckBox(tr("Nothing glides"))
+        self.motion.setChecked(preferences.get("less_motion"))
+        self.motion.toggled.connect(self._set_look("less_motion"))
+        rows.add_wide(self.motion)
+        column.addWidget(rows)
+
+        column.addWidget(Heading(tr("Sheets")))
+        rows = Rows()
+        self.nudge = LengthField(
+            tr("An arrow key moves by"), unit, above_zero=True, least_mm=0.01, most_mm=1000
+        )
+        self.nudge.set_value(preferences.get("nudge_mm"))
+        self.nudge.committed.connect(lambda value: preferences.set("nudge_mm", float(value)))
+        rows.add(tr("Arrow key moves by"), self.nudge)
+        self.turn = NumberField(tr("A free piece turns by"), suffix="°", least=0.1, most=180)
+        self.turn.set_value(preferences.get("turn_deg"))
+        self.turn.committed.connect(lambda value: preferences.set("turn_deg", float(value)))
+        rows.add(tr("R turns a free piece by"), self.turn)
+        self.seconds = NumberField(
+            tr("Nesting looks for better for"), suffix="s", least=1, most=3600
+        )
+        self.seconds.set_value(preferences.get("nest_seconds"))
+        self.seconds.committed.connect(lambda value: preferences.set("nest_seconds", float(value)))
+        rows.add(tr("Nesting takes"), self.seconds)
+        column.addWidget(rows)
+
+        box = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        close = box.button(QDialogButtonBox.StandardButton.Close)
+        close.setText(tr("Close"))
+        box.rejected.connect(self.reject)
+        column.addWidget(box)
+        self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
+
+    def _shop_words(self) -> str:
+        shop = self._context.preferences.default_shop()
+        w, h = shop.machine.travel_mm
+        return tr("They begin with: {name}, travel {w:g} × {h:g} mm, {n} boards.").format(
+            name=shop.machine.name, w=w, h=h, n=len(shop.materials)
+        )
+
+    def _keep_shop(self) -> None:
+        try:
+            self._context.preferences.set_default_shop(self._context.document.project.shop)
+        except SeamwrightError as error:
+            self.shop_told.setText(str(error))
+            return
+        self.shop_told.setText(self._shop_words())
+
+    def _set_project_units(self, unit: str) -> None:
+        self._context.document.run(
+            SetProject(tr("Show lengths in {unit}").format(unit=unit), (("units", unit),))
+        )
+        self.nudge.set_unit(unit)
+
+    def _set_look(self, key: str) -> object:
+        def set_it(value: object) -> None:
+            from app.window import apply_preferences
+
+            self._context.preferences.set(key, value)
+            apply_preferences(self._context.preferences)
+
+        return set_it
