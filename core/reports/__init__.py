@@ -1,1 +1,29 @@
 """What leaves the program for the workshop: pages, labels, templates, tables and drawings."""
+
+from core.reports.cutlist import CutList, build_cut_list
+from core.reports.drawings import LAYERS, Layers
+from core.reports.files import report_files, write_plan_json, write_reports
+from core.reports.labels import LABEL_FORMATS, LabelFormat, labels_pdf
+from core.reports.pages import cut_list_pages, cut_list_pdf
+from core.reports.paper import PAPERS, Paper
+from core.reports.spreadsheets import buying_csv, pieces_csv, saw_csv
+
+__all__ = [
+    "LABEL_FORMATS",
+    "LAYERS",
+    "PAPERS",
+    "CutList",
+    "LabelFormat",
+    "Layers",
+    "Paper",
+    "build_cut_list",
+    "buying_csv",
+    "cut_list_pages",
+    "cut_list_pdf",
+    "labels_pdf",
+    "pieces_csv",
+    "report_files",
+    "saw_csv",
+    "write_plan_json",
+    "write_reports",
+]

@@ -1,0 +1,277 @@
+"""Drawings for the router and the saw: a sheet, or one clamping from its origin, by layer.
+
+Layers are named by purpose, not by panel, and the names can be changed to suit any toolpath
+program. Outlines stay as they are cut: closed, true arcs, the bit to run outside of outer
+outlines and inside of cut-outs; that is also said in text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from core.errors import InvalidRequestError
+from core.geometry import Motion, Point, Ring
+from core.outlines.model import Feature, Role
+from core.outlines.write import (
+    CircleItem,
+    DrawItem,
+    PathItem,
+    PointItem,
+    RingItem,
+    TextItem,
+    region_items,
+)
+from core.plan import Plan
+from core.project.model import CutBy
+from core.reports.bits import BitJob
+from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.fonts import printable
+
+# Purpose → name on file. {depth} becomes the depth in mm, {diameter} that of a hole.
+LAYERS: Mapping[str, str] = MappingProxyType(
+    {
+        "outside": "CUT_OUTSIDE",
+        "inside": "CUT_INSIDE",
+        "pocket": "POCKET_{depth}",
+        "dado": "DADO_{depth}",
+        "rebate": "REBATE_{depth}",
+        "engrave": "ENGRAVE_{depth}",
+        "drill": "DRILL_D{diameter}_{depth}",
+        "other-face": "OTHER_FACE",
+        "saw": "SAW",
+        "saw-part": "SAW_PART",
+        "sheet": "SHEET",
+        "blank": "BLANK",
+        "offcut": "OFFCUT",
+        "defect": "DEFECT",
+        "clamp": "CLAMP",
+        "registration": "REGISTRATION",
+        "text": "TEXT",
+    }
+)
+
+# Colour indexes of the DXF palette that read well on black and on white.
+_COLOURS = {
+    "outside": 5,
+    "inside": 1,
+    "pocket": 3,
+    "dado": 3,
+    "rebate": 3,
+    "engrave": 6,
+    "drill": 4,
+    "other-face": 8,
+    "saw": 30,
+    "clamp": 1,
+    "registration": 2,
+}
+_THROUGH = "THRU"
+
+
+@dataclass(frozen=True)
+class Layers:
+    """The maker's layer names. names: purpose → name, only those that differ from LAYERS.
+
+    Raises InvalidRequestError for a purpose that does not exist, an empty name or two purposes
+    of one name.
+    """
+
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for purpose, name in self.names.items():
+            if purpose not in LAYERS:
+                raise InvalidRequestError(
+                    f"There is no layer for “{purpose}”", remedy=f"Use {', '.join(LAYERS)}."
+                )
+            if not name.strip():
+                raise InvalidRequestError(f"The layer for “{purpose}” needs a name")
+            if unknown := set(re.findall(r"\{(\w*)\}", name)) - {"depth", "diameter"}:
+                raise InvalidRequestError(
+                    f"The layer for “{purpose}” holds {{{unknown.pop()}}}",
+                    remedy="Only {depth} and {diameter} are filled in.",
+                )
+        taken: dict[str, str] = {}
+        for purpose in LAYERS:
+            name = self.names.get(purpose, LAYERS[purpose]).strip().lower()
+            if name in taken:
+                raise InvalidRequestError(
+                    f"The layers for “{taken[name]}” and “{purpose}” have the same name “{name}”"
+                )
+            taken[name] = purpose
+
+    def name(
+        self, purpose: str, *, depth_mm: float | None = None, diameter_mm: float | None = None
+    ) -> str:
+        """The layer's name with depth and diameter filled in, e.g. ``POCKET_6mm``."""
+        pattern = self.names.get(purpose, LAYERS[purpose]).strip()
+        depth = _THROUGH if depth_mm is None else f"{_plain(depth_mm)}mm"
+        diameter = "" if diameter_mm is None else _plain(diameter_mm)
+        return pattern.replace("{depth}", depth).replace("{diameter}", diameter)
+
+
+DEFAULT_LAYERS = Layers()
+
+
+def layer_colours(items: Iterable[DrawItem], layers: Layers = DEFAULT_LAYERS) -> dict[str, int]:
+    """A colour index for every layer name that the items use."""
+    starts = [
+        (re.split(r"[{]", layers.names.get(purpose, LAYERS[purpose]).strip())[0], colour)
+        for purpose, colour in _COLOURS.items()
+    ]
+    out = {}
+    for name in {item.layer for item in items}:
+        fits = [(start, colour) for start, colour in starts if start and name.startswith(start)]
+        if fits:
+            out[name] = max(fits, key=lambda pair: len(pair[0]))[1]
+    return out
+
+
+def sheet_items(
+    cut_list: CutList, lines: SheetLines, layers: Layers = DEFAULT_LAYERS
+) -> list[DrawItem]:
+    """A whole sheet, origin at its lower left corner."""
+    sheet = lines.sheet
+    items: list[DrawItem] = [
+        RingItem(layers.name("sheet"), Ring.of(sheet.stock.polygon.exterior.coords))
+    ]
+    for defect in sheet.stock.defects:
+        items.append(RingItem(layers.name("defect"), Ring.of(defect.points)))
+    for offcut in sheet.offcuts:
+        if offcut.keep:
+            items.append(RingItem(layers.name("offcut"), Ring.of(offcut.points)))
+    for blank in sheet.blanks:
+        ring = Ring.rectangle(blank.x_mm, blank.y_mm, blank.width_mm, blank.height_mm)
+        items.append(RingItem(layers.name("blank"), ring))
+        words = f"Blank {blank.letter}"
+        spot = (blank.x_mm + 5.0, blank.y_mm + blank.height_mm - 25.0)
+        items.append(TextItem(layers.name("text"), spot, words, 20.0))
+    for cut in sheet.saw_cuts:
+        start, end = (cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)
+        items.append(PathItem.line(layers.name("saw"), start, end))
+        middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+        items.append(TextItem(layers.name("text"), middle, f"Saw cut {cut.order}", 15.0))
+    for line in lines.copies:
+        items += _copy_items(line, (0.0, 0.0), layers)
+    return items
+
+
+def setup_items(
+    cut_list: CutList, lines: SheetLines, setup: SetupLine, layers: Layers = DEFAULT_LAYERS
+) -> list[DrawItem]:
+    """One clamping, origin at the lower left corner of what lies on the table."""
+    place = setup.setup
+    origin = (place.x_mm, place.y_mm)
+    items: list[DrawItem] = [
+        RingItem(layers.name("blank"), Ring.rectangle(0.0, 0.0, place.width_mm, place.height_mm))
+    ]
+    items += _registration(layers, place.width_mm, place.height_mm)
+    for zone in cut_list.plan.project.shop.machine.clamps:
+        ring = Ring.rectangle(
+            zone.x_mm - place.bed_x_mm, zone.y_mm - place.bed_y_mm, zone.width_mm, zone.height_mm
+        )
+        items.append(RingItem(layers.name("clamp"), ring))
+    for line in setup.copies:
+        items += _copy_items(line, origin, layers)
+    items += _hints(cut_list.plan, setup, layers)
+    return items
+
+
+def _copy_items(line: CopyLine, origin: Point, layers: Layers) -> list[DrawItem]:
+    shift = Motion(-origin[0], -origin[1])
+    placed = line.placed.moved(shift)
+    items: list[DrawItem] = []
+    if line.piece.by is CutBy.SAW:
+        items += region_items(layers.name("saw-part"), placed)
+    else:
+        items.append(RingItem(layers.name("outside"), placed.outer))
+        items += [RingItem(layers.name("inside"), hole) for hole in placed.holes]
+    for feature in line.piece.features:
+        items += _feature_items(line, feature, origin, layers)
+    spot = placed.polygon.representative_point()
+    words = printable(f"{line.number} {line.title}")
+    items.append(TextItem(layers.name("text"), (spot.x, spot.y), words, 8.0, 0.0, True))
+    return items
+
+
+def _feature_items(
+    line: CopyLine, feature: Feature, origin: Point, layers: Layers
+) -> list[DrawItem]:
+    motion = line.placement.motion
+
+    def lay(point: Point) -> Point:
+        x, y = motion.apply(*point)
+        return (x - origin[0], y - origin[1])
+
+    here = feature.depth_mm is None or feature.face is line.face_up
+    if not here:
+        layer = layers.name("other-face")
+    elif feature.at is not None:
+        layer = layers.name("drill", depth_mm=feature.depth_mm, diameter_mm=feature.diameter_mm)
+    else:
+        purpose = {
+            Role.POCKET: "pocket",
+            Role.DADO: "dado",
+            Role.REBATE: "rebate",
+            Role.ENGRAVE: "engrave",
+        }.get(feature.kind, "pocket")
+        layer = layers.name(purpose, depth_mm=feature.depth_mm)
+    if feature.ring is not None:
+        ring = feature.ring.moved(motion).moved(Motion(-origin[0], -origin[1]))
+        return [RingItem(layer, ring)]
+    if feature.at is not None:
+        if feature.diameter_mm:
+            return [CircleItem(layer, lay(feature.at), feature.diameter_mm / 2)]
+        return [PointItem(layer, lay(feature.at))]
+    if len(feature.path) > 1:
+        return [PathItem.line(layer, *(lay(p) for p in feature.path))]
+    return []
+
+
+def _registration(layers: Layers, width_mm: float, height_mm: float) -> list[DrawItem]:
+    """A small cross on the origin and on the far end of the x axis, to square the blank by."""
+    arm = min(10.0, width_mm / 4, height_mm / 4)
+    name = layers.name("registration")
+    items: list[DrawItem] = []
+    for x, y in ((0.0, 0.0), (width_mm, 0.0)):
+        items.append(PathItem.line(name, (x - arm, y), (x + arm, y)))
+        items.append(PathItem.line(name, (x, y - arm), (x, y + arm)))
+    return items
+
+
+def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
+    """What to run where, as lines of text below the blank."""
+    rows = [
+        f"{plan.project.name}, clamping {setup.name}, origin at lower left corner, mm",
+        *(_job_hint(job, layers) for job in setup.jobs),
+    ]
+    if any(c.placement.motion.mirrored for c in setup.copies):
+        rows.append("Mirrored pieces lie show face down")
+    return [
+        TextItem(layers.name("text"), (0.0, -20.0 - 14.0 * i), printable(row), 8.0)
+        for i, row in enumerate(rows)
+    ]
+
+
+def _job_hint(job: BitJob, layers: Layers) -> str:
+    if job.job == "outlines":
+        return f"{layers.name('outside')}: {_bit(job)} outside the line, last"
+    if job.job == "cut-outs":
+        return f"{layers.name('inside')}: {_bit(job)} inside the line, before outlines"
+    if job.job == "drilling":
+        return f"Holes: drill {_plain(job.diameter_mm)} mm, on centre"
+    if job.job == "engraving":
+        return f"Engraving: {_bit(job)} on the line"
+    return f"Pockets: {_bit(job)} inside the line, to the depth in the layer's name"
+
+
+def _bit(job: BitJob) -> str:
+    if not job.reached:
+        return "a smaller bit than any listed"
+    return f"bit {_plain(job.diameter_mm)} mm"
+
+
+def _plain(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")
