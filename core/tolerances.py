@@ -20,6 +20,10 @@ LARGEST_PLAUSIBLE_MM = 3500.0  # no sheet is longer: larger panels mean the unit
 SMALLEST_PLAUSIBLE_MM = 10.0  # a largest panel below this means the unit is wrong
 FAR_OUT_MM = 1e5  # beyond this a whole-mm origin is subtracted, so that digits are left
 
+NOMINAL_TOL_MM = 0.1  # a slot this close to a nominal thickness was drawn for it
+COMB_DEPTH_TOL_MM = 0.25  # teeth may be drawn a little proud of the mate's thickness
+SYMMETRY_TOL_MM = 0.2  # a panel's halves may differ by this and still be mirror images
+
 # --- joints -----------------------------------------------------------------------------
 GAP_TOL_MM = 1e-3  # a flank's gap may differ from the one asked by this much
 OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dust

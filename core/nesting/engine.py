@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from core.errors import InvalidRequestError
-from core.nesting.bounds import sheet_bound
-from core.nesting.construct import Arrangement, Builder, Item, orders, stock_orders
+from core.nesting.bounds import length_least, sheet_bound
+from core.nesting.construct import Arrangement, Builder, Item, Spot, orders, stock_orders
 from core.nesting.finish import arrangement_of, layout_of
 from core.nesting.model import (
     Layout,
@@ -16,8 +18,15 @@ from core.nesting.model import (
     Placement,
     check_request,
 )
-from core.nesting.objective import score
+from core.nesting.objective import score, used_length
 from core.nesting.prepare import Job, prepare
+from core.nesting.search import compiled_before, improve
+from core.nesting.tables import build_book
+
+_STEPS_A_PIECE = 40_000
+_STEPS_LEAST = 200_000
+_STEPS_MOST = 8_000_000
+_CONSTRUCTED_MOST = 4_000  # pieces laid by all constructions together before the search starts
 
 Progress = Callable[[float, Layout | None, str], object]
 Stop = Callable[[], bool]
@@ -41,12 +50,14 @@ def nest(
     with the shortest used length of the last sheet.
 
     seconds: wall time to spend. steps: position evaluations to spend, whatever the clock says;
-    with the same seed they give the same layout. Neither: DEFAULT_STEPS. start: go on from
+    with the same seed they give the same layout. Neither: ``default_steps``. start: go on from
     this layout. locked: placements, or (piece id, copy) pairs of the start, that stay as they
     are. progress: called with the part done (0–1), a better layout or None, and a sentence.
     stop: asked often; once true, the best layout so far is returned within 0.2 s.
     Raises InvalidRequestError for contradictory arguments or locked pieces that break a rule.
     """
+    begin = time.monotonic()
+    until = None if seconds is None else begin + max(seconds, 0.0)
     piece_list, sheet_list = tuple(pieces), tuple(sheets)
     check_request(piece_list, sheet_list, rules)
     lock_map = _locked_placements(locked, start)
@@ -57,30 +68,199 @@ def nest(
         if not kind.problem
         for copy in range(1, kind.piece.quantity + 1)
     ]
-    base = arrangement_of(job, items, start, lock_map)
+    made = arrangement_of(job, items, start, lock_map)
     bound = sheet_bound(job, items)
-    best = construct_best(job, items, base, seed, stop)
-    return layout_of(job, items, best, lock_map, steps=0, seed=seed, bound=bound)
+    run = _Run(job, items, lock_map, seed, bound, progress, stop)
+    made = construct_best(job, items, made, seed, stop, run.first)
+    run.keep(made, 0)
+    if steps is None and seconds is None:
+        steps = default_steps(len(items))
+    if items and not run.stopped() and (steps is None or steps > 0):
+        made = run.improved(made, steps, until)
+    run.tell(1.0, run.layout, run.summary())
+    return run.layout
+
+
+def default_steps(copies: int) -> int:
+    """Position evaluations a call without a budget spends on so many pieces."""
+    return min(max(_STEPS_A_PIECE * copies, _STEPS_LEAST), _STEPS_MOST)
+
+
+class _Run:
+    """One call of ``nest``: what the stages share, and the best proven layout so far."""
+
+    def __init__(
+        self,
+        job: Job,
+        items: list[Item],
+        locked: dict[tuple[str, int], Placement],
+        seed: int,
+        bound: int,
+        progress: Progress | None,
+        stop: Stop | None,
+    ) -> None:
+        self.job, self.items, self.locked, self.seed, self.bound = job, items, locked, seed, bound
+        self.progress, self.stop = progress, stop
+        self.layout = Layout(seed=seed, bound=bound)
+
+    def stopped(self) -> bool:
+        """True once the caller wants no more."""
+        return self.stop is not None and bool(self.stop())
+
+    def tell(self, part: float, layout: Layout | None, message: str) -> None:
+        """Report to the caller."""
+        if self.progress is not None:
+            self.progress(min(max(part, 0.0), 1.0), layout, message)
+
+    def summary(self) -> str:
+        """The layout so far in a sentence."""
+        layout = self.layout
+        count = len(layout.sheets)
+        text = f"{len(layout.placements)} pieces on {count} sheet{'s' if count != 1 else ''}"
+        if layout.unplaced:
+            text += f", {len(layout.unplaced)} left out"
+        return text
+
+    def first(self, made: Arrangement) -> None:
+        """Show the first construction at once."""
+        self.keep(made, 0)
+        self.tell(0.0, self.layout, f"First layout: {self.summary()}")
+
+    def keep(self, made: Arrangement, steps: int) -> bool:
+        """Prove an arrangement; keep it unless pieces had to be dropped for a broken rule."""
+        layout = layout_of(
+            self.job, self.items, made, self.locked, steps=steps, seed=self.seed, bound=self.bound
+        )
+        wanted = sum(spot is not None for spot in made.spots)
+        if len(layout.placements) < wanted and self.layout.placements:
+            return False
+        self.layout = layout
+        return True
+
+    def improved(self, made: Arrangement, steps: int | None, until: float | None) -> Arrangement:
+        """The improvement stage; fillers wait in the tray until the end."""
+        kinds = self.job.kinds
+        resting = [kinds[item.kind].piece.filler and not item.fixed for item in self.items]
+        bare = made.copy()
+        bare.spots = [
+            None if rests else spot for rests, spot in zip(resting, made.spots, strict=True)
+        ]
+        if all(spot is None for spot in bare.spots) or all(item.fixed for item in self.items):
+            return made
+        length_bound = length_least(self.job, self.items)
+        if _nothing_to_gain(self.job, bare, self.bound, length_bound):
+            return made
+        if not compiled_before():
+            self.tell(0.0, None, "Preparing the nesting engine; this happens once")
+        placed = [
+            (item.kind, spot.pose)
+            for item, spot in zip(self.items, bare.spots, strict=True)
+            if spot is not None
+        ]
+        self.tell(0.0, None, "Comparing outlines")
+        book = build_book(self.job, placed, stop=self._out_of_time(until))
+        if book is None:
+            return made
+
+        def show(part: float, better: Arrangement, evals: int) -> None:
+            if self.keep(self._with_fillers(better, made), evals):
+                self.tell(part, self.layout, self.summary())
+
+        better, evals = improve(
+            self.job, book, self.items, bare,
+            seed=self.seed, steps=steps, until=until, bound=self.bound,
+            length_bound=length_bound, stop=self.stop, show=show if self.progress else None,
+        )  # fmt: skip
+        better = made if better is bare else self._with_fillers(better, made)
+        if self.keep(better, evals):
+            made = better
+        self.layout = replace(self.layout, steps=evals)
+        return made
+
+    def _with_fillers(self, better: Arrangement, before: Arrangement) -> Arrangement:
+        """Fillers go where waste allows: on sheets in use, not past what the last one uses."""
+        waiting = [
+            k
+            for k, spot in enumerate(better.spots)
+            if spot is None and self.job.kinds[self.items[k].kind].piece.filler
+        ]
+        return add_fillers(self.job, self.items, better, waiting) if waiting else better
+
+    def _out_of_time(self, until: float | None) -> Stop:
+        def ended() -> bool:
+            return self.stopped() or (until is not None and time.monotonic() > until)
+
+        return ended
+
+
+def add_fillers(
+    job: Job, items: Sequence[Item], made: Arrangement, waiting: Sequence[int]
+) -> Arrangement:
+    """The fillers waiting, largest first, into the waste of the sheets in use."""
+    builder = Builder(job, items)
+    order = sorted(waiting, key=lambda k: (-job.kinds[items[k].kind].area, k))
+    found = made.copy()
+    used = [s for s in range(len(made.sheets)) if used_length(job, made, s) > 0]
+    if not used:
+        return made
+    last = min(used, key=lambda s: (used_length(job, made, s), -s))
+    for sheet in used:
+        grid = builder.grid_with(found, sheet)
+        end = 1 << 30
+        if sheet == last:
+            reach = used_length(job, made, sheet) + job.stocks[made.sheets[sheet][0]].bounds[0]
+            end = int((reach + job.grow_mm - grid.left) / grid.size_x + 1e-6)
+        for k in order:
+            if found.spots[k] is None:
+                kind = job.kinds[items[k].kind]
+                put = builder.try_put(kind, made.sheets[sheet][0], grid, end=end)
+                if put is not None:
+                    found.spots[k] = Spot(sheet, *put)
+    return found
+
+
+def _nothing_to_gain(job: Job, made: Arrangement, bound: int, length_bound: float) -> bool:
+    used = [s for s in range(len(made.sheets)) if used_length(job, made, s) > 0]
+    if any(spot is None for spot in made.spots) or len(used) != 1 or len(job.stocks) > 1:
+        return False
+    return used_length(job, made, used[0]) <= length_bound * (1 + 1e-9)
 
 
 def construct_best(
-    job: Job, items: Sequence[Item], base: Arrangement, seed: int, stop: Stop | None
+    job: Job,
+    items: Sequence[Item],
+    base: Arrangement,
+    seed: int,
+    stop: Stop | None,
+    first: Callable[[Arrangement], None],
 ) -> Arrangement:
-    """The best of several constructions upon what lies there already."""
-    builder = Builder(job, items)
+    """The best of several constructions upon what lies there already; tells the first one."""
     which = [index for index, spot in enumerate(base.spots) if spot is None]
-    best = base
-    best_score = score(job, items, base)
     if not which:
         return base
+    fillers = [k for k in which if job.kinds[items[k].kind].piece.filler]
+    builder = Builder(job, items)
+    best: Arrangement | None = None
+    best_score = score(job, items, base)
     area = sum(job.kinds[items[index].kind].area for index in which)
-    for order in orders(job, items, which, seed):
+    count = 0
+    for order in orders(job, items, [k for k in which if k not in set(fillers)], seed):
         for stock_order in stock_orders(job, area):
-            made = builder.build(base, order, stock_order, stop=stop)
+            if best is not None and (count * len(which) > _CONSTRUCTED_MOST or _asked(stop)):
+                break
+            made = builder.build(base, order, stock_order, stop=stop if best else None)
+            count += 1
             made_score = score(job, items, made)
-            if made_score < best_score:
+            if best is None or made_score < best_score:
+                if best is None:
+                    first(made)
                 best, best_score = made, made_score
-    return best
+    best = best or base
+    return add_fillers(job, items, best, fillers) if fillers else best
+
+
+def _asked(stop: Stop | None) -> bool:
+    return stop is not None and bool(stop())
 
 
 def _locked_placements(

@@ -1,0 +1,335 @@
+"""Improvement: two workers, each driving a bench, exchanging what they found.
+
+A worker is a generator. Between slices of some ten milliseconds it yields, so whoever drives
+it can count its evaluations and stop it. Its aims, in order: place what is in the tray; do with
+less costly sheets (empty one, or change it for a cheaper one); then shorten the used length of
+the last sheet. Each is one problem for the kernels: pieces overlap, and are to be separated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from core.nesting.bench import Bench, Snapshot
+from core.nesting.kernels import BIN, MOVABLE, SOLVED, STUCK
+
+# (pieces left out by priority, cost, used length of the last sheet): less is better
+Key = tuple[tuple[int, ...], float, float]
+
+EXPLORE_UNTIL = 0.75  # of the budget; after it only small steps from the best
+STEP_FIRST, STEP_MOST = 0.02, 0.03  # part of the used length cut off at a time
+STEP_LEAST = 2e-4
+FINE_FIRST = 0.004
+FAILURES_BEFORE_SMALLER = 4
+POOL = 12
+_NO_GAIN = 1e-9
+
+
+@dataclass(slots=True)
+class Control:
+    """What driver and worker share. share: part of the budget spent, from evaluations.
+
+    sheet_bound: no fewer sheets can do. length_bound: no shorter last sheet when one is used.
+    """
+
+    share: Callable[[float], float]
+    sheet_bound: int
+    length_bound: float
+    incoming: tuple[Key, Snapshot] | None = None
+    best: tuple[Key, Snapshot] | None = None
+    done: bool = False
+    notes: list[str] = field(default_factory=list)
+
+
+class Worker:
+    """Drives one bench towards its aims; ``steps()`` is the generator to run."""
+
+    def __init__(self, bench: Bench, control: Control, number: int) -> None:
+        self.bench, self.control, self.number = bench, control, number
+        self.levels = sorted(
+            {kind.piece.priority for kind in bench.job.kinds if not kind.piece.filler}, reverse=True
+        )
+        self.best = bench.snapshot()
+        self.best.loss = 0.0
+        self.key = self._key()
+        control.best = (self.key, self.best)
+
+    # --- what counts ---------------------------------------------------------------------
+
+    def _key(self) -> Key:
+        bench = self.bench
+        out = dict.fromkeys(self.levels, 0)
+        for k in np.flatnonzero(bench.S.what[: bench.own, BIN] < 0):
+            piece = bench.job.kinds[bench.items[k].kind].piece
+            if not piece.filler:
+                out[piece.priority] += 1
+        used = [s for s in range(len(bench.sheets)) if bench.on(s)]
+        length = min((bench.length(s) for s in used), default=0.0)
+        return tuple(out.values()), sum(bench.costs[s] for s in used), length
+
+    def _take(self) -> bool:
+        """Note the present, valid arrangement if it is better than the best."""
+        bench = self.bench
+        for sheet in bench.live_sheets():
+            if not bench.on(sheet):
+                bench.S.live[sheet] = 0
+        key = self._key()
+        if not _less(key, self.key):
+            return False
+        shot = bench.snapshot()
+        shot.loss = 0.0
+        self.best, self.key = shot, key
+        self.control.best = (key, shot)
+        return True
+
+    def _adopt(self) -> None:
+        incoming = self.control.incoming
+        self.control.incoming = None
+        if incoming is not None and _less(incoming[0], self.key):
+            self.key, self.best = incoming
+            self.control.best = incoming
+
+    def _share(self) -> float:
+        return self.control.share(self.bench.evals)
+
+    def _reset(self) -> None:
+        """The best arrangement on whole sheets."""
+        self.bench.load(self.best)
+        for sheet in range(len(self.bench.sheets)):
+            self.bench.full_room(sheet)
+
+    # --- the aims ------------------------------------------------------------------------
+
+    def steps(self) -> Iterator[None]:
+        """Work on until the driver stops asking or nothing is left to gain."""
+        yield from self._place_tray(until=0.4)
+        yield from self._save_sheets()
+        yield from self._shorten()
+        self.control.done = True
+
+    def _tray(self) -> list[int]:
+        bench = self.bench
+        tray = [
+            int(k)
+            for k in np.flatnonzero(self.best.what[: bench.own, BIN] < 0)
+            if not bench.job.kinds[bench.items[k].kind].piece.filler
+        ]
+        return sorted(
+            tray, key=lambda k: (-bench.job.kinds[bench.items[k].kind].piece.priority,
+                                 bench.areas[k], k)
+        )  # fmt: skip
+
+    def _place_tray(self, until: float) -> Iterator[None]:
+        """Squeeze pieces of the tray onto the sheets in play, one by one."""
+        bench = self.bench
+        tried: set[int] = set()
+        while self._share() < until:
+            self._adopt()
+            waiting = [k for k in self._tray() if bench.items[k].kind not in tried]
+            if not waiting:
+                return
+            k = waiting[0]
+            self._reset()
+            room = sum(bench.job.stocks[bench.sheets[s][0]].area for s in bench.live_sheets())
+            lying = self.best.what[: bench.own, BIN] >= 0
+            if not bench.live_sheets() or bench.areas[lying].sum() + bench.areas[k] > room:
+                yield from self._displace(k)
+                tried.add(bench.items[k].kind)
+                continue
+            if not bench.throw(k, bench.live_sheets()):
+                tried.add(bench.items[k].kind)
+                continue
+            solved = False
+            share = self._share() + 0.4 * until / (1 + len(waiting))
+            for status in self._struggle(lambda share=share: self._share() > share, 6):  # type: ignore[misc]
+                solved = status == SOLVED
+                yield
+            if not (solved and self._take()):
+                yield from self._displace(k)
+                tried.add(bench.items[k].kind)
+
+    def _displace(self, k: int) -> Iterator[None]:
+        """Put a piece of the tray in the place of one of lower priority, if that helps."""
+        bench = self.bench
+        priority = bench.job.kinds[bench.items[k].kind].piece.priority
+        lower = [
+            j
+            for j in range(bench.own)
+            if self.best.what[j, BIN] >= 0
+            and bench.S.what[j, MOVABLE]
+            and bench.job.kinds[bench.items[j].kind].piece.priority < priority
+        ]
+        lower.sort(key=lambda j: (abs(bench.areas[j] - 1.1 * bench.areas[k]), j))
+        for j in lower[:3]:
+            self._reset()
+            sheet = int(self.best.what[j, BIN])
+            bench.load(self.best)
+            x, y = float(self.best.where[j, 0]), float(self.best.where[j, 1])
+            _take_out(bench, j)
+            bench.put(k, int(bench.S.what[k, 0]), sheet, x, y)
+            if not bench.clamp(k):
+                continue
+            solved = False
+            share = self._share() + 0.05
+            for status in self._struggle(lambda share=share: self._share() > share, 2):  # type: ignore[misc]
+                solved = status == SOLVED
+                yield
+            if solved and self._take():
+                return
+
+    def _struggle(self, enough: Callable[[], bool], tries: int) -> Iterator[int]:
+        """Separate; out of a dead end go on from a pool of the best failures with two pieces
+        swapped. Yields between slices; the last status yielded tells the end."""
+        bench = self.bench
+        pool: list[Snapshot] = []
+        for _ in range(tries):
+            for status in bench.run():
+                yield status
+                if status == SOLVED or enough():
+                    return
+            shot = bench.snapshot()
+            pool.append(shot)
+            pool.sort(key=lambda one: one.loss)
+            del pool[POOL:]
+            at = min(int(abs(bench.rng.normal()) * len(pool) / 3), len(pool) - 1)
+            bench.load(pool[at])
+            bench.swap_two_large()
+
+    def _reductions(self) -> list[tuple[float, int, int | None]]:
+        """Sheets to do without, or to change for a cheaper one: (density after, which, for)."""
+        bench = self.bench
+        live = [s for s in range(len(bench.sheets)) if self.best.live[s]]
+        used = [s for s in live if bool((self.best.what[: bench.own, BIN] == s).any())]
+        area = bench.areas[self.best.what[: bench.own, BIN] >= 0].sum()
+        rooms = {s: bench.job.stocks[bench.sheets[s][0]].area for s in range(len(bench.sheets))}
+        total = sum(rooms[s] for s in used)
+        found: list[tuple[float, int, int | None]] = []
+        for sheet in used:
+            if bench.holds_fixed(sheet):
+                continue
+            left = total - rooms[sheet]
+            if left > 0 and len(used) > self.control.sheet_bound:
+                found.append((area / left, sheet, None))
+            for other in range(len(bench.sheets)):
+                if other not in used and bench.costs[other] < bench.costs[sheet] * (1 - 1e-9):
+                    left = total - rooms[sheet] + rooms[other]
+                    found.append((area / left if left else 9.0, sheet, other))
+        fill = {
+            s: bench.areas[self.best.what[: bench.own, BIN] == s].sum() / rooms[s] for s in used
+        }
+        found = [one for one in found if one[0] <= 1.0 + 1e-9]
+        found.sort(key=lambda one: (round(one[0], 3), fill[one[1]], one[1]))
+        return found
+
+    def _save_sheets(self) -> Iterator[None]:
+        failed: set[tuple[int, int | None, float]] = set()
+        rounds = 0
+        while True:
+            self._adopt()
+            self._reset()
+            cost = self.key[1]
+            chances = [one for one in self._reductions() if (one[1], one[2], cost) not in failed]
+            if not chances:
+                return
+            tight = chances[0][0] > 0.93
+            if self._share() > (0.4 if tight else 0.6):
+                return
+            pick = min(self.number * (rounds % 2), len(chances) - 1)
+            rounds += 1
+            _, sheet, other = chances[pick]
+            bench = self.bench
+            bench.S.live[sheet] = 0
+            if other is not None:
+                bench.S.live[other] = 1
+            if not all(bench.throw(k, bench.live_sheets()) for k in bench.on(sheet)):
+                failed.add((sheet, other, cost))
+                continue
+            begin = self._share()
+            solved = False
+            for status in self._struggle(
+                lambda begin=begin: self._share() > begin + 0.2 or self._beaten(),
+                12,  # type: ignore[misc]
+            ):
+                solved = status == SOLVED
+                yield
+            if not (solved and self._take()) and not self._beaten():
+                failed.add((sheet, other, cost))
+
+    def _beaten(self) -> bool:
+        incoming = self.control.incoming
+        return incoming is not None and incoming[0][:2] < self.key[:2]
+
+    def _last_sheet(self) -> int | None:
+        """The sheet with the shortest used length that can still be shortened."""
+        bench = self.bench
+        used = [s for s in bench.live_sheets() if bench.on(s)]
+        return min(used, key=lambda s: (bench.length(s), s)) if used else None
+
+    def _shorten(self) -> Iterator[None]:
+        """Cut stretches out of the last sheet's room and separate again."""
+        bench = self.bench
+        step, fine = STEP_FIRST, False
+        while True:
+            self._adopt()
+            self._reset()
+            last = self._last_sheet()
+            if last is None:
+                return
+            length = bench.length(last)
+            bound = self.control.length_bound if len(bench.live_sheets()) == 1 else 0.0
+            floor = max((self._fixed_reach(last), bound))
+            if length <= floor * (1 + _NO_GAIN):
+                return
+            if not fine and self._share() > EXPLORE_UNTIL:
+                fine, step = True, FINE_FIRST
+            step = max(step, STEP_LEAST)
+            cut = min(step * length, length - floor)
+            bench.S.room[last, 2] = bench.S.room[last, 0] + length
+            if not bench.cut_out(last, cut):
+                step *= 0.5
+                if step < STEP_LEAST / 4:
+                    return
+                yield
+                continue
+            solved = False
+            for status in self._struggle(
+                lambda: not fine and self._share() > EXPLORE_UNTIL,
+                1 if fine else FAILURES_BEFORE_SMALLER,
+            ):
+                solved = status == SOLVED
+                yield
+            if solved and self._take():
+                step = min(step * 1.5, STEP_MOST)
+            else:
+                step *= 0.6 if fine else 0.5
+
+    def _fixed_reach(self, sheet: int) -> float:
+        bench = self.bench
+        S, T = bench.S, bench.T
+        reach = [
+            S.where[k, 0] + T.pose[S.what[k, 0], 6] - S.room[sheet, 0]
+            for k in bench.on(sheet)
+            if not S.what[k, MOVABLE]
+        ]
+        return float(max(reach, default=0.0))
+
+
+def _take_out(bench: Bench, k: int) -> None:
+    from core.nesting import kernels
+
+    kernels.take_out(bench.S, k)
+
+
+def _less(one: Key, two: Key) -> bool:
+    """True if one is better by more than rounding."""
+    if one[0] != two[0]:
+        return one[0] < two[0]
+    if abs(one[1] - two[1]) > 1e-9 * max(abs(one[1]), abs(two[1])):
+        return one[1] < two[1]
+    return one[2] < two[2] * (1 - _NO_GAIN)
+
+
+__all__ = ["STUCK", "Control", "Key", "Worker"]

@@ -1,0 +1,259 @@
+"""Everything the compiled search looks up, built once per job: poses and no-fit polygons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import affinity
+from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
+
+from core import tolerances
+from core.nesting import nfp
+from core.nesting.kernels import Tables
+from core.nesting.model import cos_sin
+from core.nesting.parts import convex_parts, packed
+from core.nesting.prepare import Floats, Ints, Job, Pose, Stock, grow
+from core.nesting.simplify import simplify_outward
+
+DEFAULT_TUNE = {
+    "uniform": 30.0,
+    "local": 15.0,
+    "growth": 0.8,
+    "decay": 0.95,
+    "patience": 60.0,
+    "gain": 0.02,
+    "spread": 0.25,
+}
+_VERTICES_EXACT = 40  # outlines with no more are searched as they are
+_WORK_MOST = 400_000.0  # part pairs over all no-fit polygons before fewer turns are tried
+_cache: dict[tuple[bytes, bytes, float], Any] = {}
+_CACHE_MOST = 20_000
+
+
+@dataclass(slots=True)
+class Obstacle:
+    """A convex or hollow part of what surrounds an irregular room; fixed. centre: mm."""
+
+    pose: int
+    centre: tuple[float, float]
+
+
+@dataclass(slots=True)
+class Book:
+    """The tables and what they are about.
+
+    row: table row of each pose, by the pose's number. strange: poses of pieces already placed
+    that the search itself would not try, by (kind, number).
+    """
+
+    tables: Tables
+    touch_mm: float
+    obstacles: dict[int, list[Obstacle]]
+    poses: list[list[Pose]]
+    row: dict[int, int] = field(default_factory=dict)
+    pose_of_row: list[Pose] = field(default_factory=list)
+    strange: dict[tuple[int, int], Pose] = field(default_factory=dict)
+
+
+def build_book(
+    job: Job,
+    placed: Sequence[tuple[int, Pose]] = (),
+    *,
+    stop: Callable[[], bool] | None = None,
+    tune: dict[str, float] | None = None,
+) -> Book | None:
+    """Tables for all kinds of a job; None if stopped.
+
+    placed: (kind, pose) of pieces that lie somewhere already, whose poses must be known too.
+    """
+    variants = [_searched(polygon) for polygon in job.variants]
+    parts = [packed(convex_parts(polygon)) for polygon in variants]
+    chosen = _chosen_poses(job, parts)
+    strange = {
+        (kind, pose.index): pose
+        for kind, pose in placed
+        if all(pose.index != one.index for one in chosen[kind])
+    }
+    extra = list(strange.values())
+    rows: list[Pose] = []
+    row: dict[int, int] = {}
+    for pose in [p for kind in chosen for p in kind] + extra:
+        if pose.index not in row:
+            row[pose.index] = len(rows)
+            rows.append(pose)
+    numbers = np.zeros((len(rows), 10))
+    for k, pose in enumerate(rows):
+        cos, sin = cos_sin(pose.turn_deg)
+        turned = affinity.affine_transform(variants[pose.variant], (cos, -sin, sin, cos, 0, 0))
+        numbers[k] = (*turned.bounds, *pose.bounds, cos, sin)
+    turn = [pose.turn_deg % 360 for pose in rows]
+    variant = [pose.variant for pose in rows]
+    hashes = [shapely.to_wkb(polygon) for polygon in variants]
+    wanted: dict[tuple[int, int, float], int] = {}
+    code = np.full((len(rows), len(rows)), -1, np.int64)
+    for a in range(len(rows)):
+        for b in range(len(rows)):
+            first, second = (a, b) if variant[a] <= variant[b] else (b, a)
+            lean = round((turn[second] - turn[first]) % 360, 9) % 360
+            key = (variant[first], variant[second], lean)
+            number = wanted.setdefault(key, len(wanted))
+            code[a, b] = 2 * number + (first != a)
+    jobs = [(hashes[v], hashes[w], lean, parts[v], parts[w]) for v, w, lean in wanted]
+    obstacles: dict[int, list[Obstacle]] = {}
+    numbers, code, jobs = _add_obstacles(job, rows, numbers, code, jobs, obstacles, hashes)
+    built = _build_all(jobs, stop)
+    if built is None:
+        return None
+    hair = _hair(job)
+    values = {**DEFAULT_TUNE, **(tune or {})}
+    steer = np.array([
+        values["uniform"], values["local"], values["growth"], values["decay"],
+        values["patience"], values["gain"], 2.0 * hair, values["spread"],
+    ])  # fmt: skip
+    kind_start = np.zeros(len(chosen) + 1, np.int64)
+    np.cumsum([len(kind) for kind in chosen], out=kind_start[1:])
+    kind_pose = np.array([row[p.index] for kind in chosen for p in kind], np.int64)
+    tables = _packed_tables(numbers, code, built, kind_start, kind_pose, steer)
+    return Book(tables, 2.0 * hair, obstacles, chosen, row, rows, strange)
+
+
+def _hair(job: Job) -> float:
+    return job.rules.spacing_mm / 2 - job.grow_mm
+
+
+def _searched(polygon: BaseGeometry) -> BaseGeometry:
+    """An outline as the search sees it: outlines of many vertices are simplified outwards."""
+    count = int(shapely.get_num_coordinates(polygon))
+    if count <= _VERTICES_EXACT:
+        return polygon
+    for most in (tolerances.NEST_SIMPLIFY_MM, 3 * tolerances.NEST_SIMPLIFY_MM):
+        simple = simplify_outward(polygon, most_mm=most, fewest=16)
+        if shapely.get_num_coordinates(simple) <= 2 * _VERTICES_EXACT:
+            break
+    return simple
+
+
+def _chosen_poses(job: Job, parts: list[tuple[Floats, Ints]]) -> list[list[Pose]]:
+    """Each kind's poses; fewer for kinds of many turns if the tables would grow out of hand."""
+    chosen = [list(kind.poses) for kind in job.kinds]
+    for most in (99, 8, 4, 2):
+        chosen = [poses[:most] for poses in chosen]
+        turns: dict[int, set[float]] = {}
+        for pose in [p for poses in chosen for p in poses]:
+            turns.setdefault(pose.variant, set()).add(round(pose.turn_deg % 360, 6))
+        size = {v: len(parts[v][1]) - 1 for v in turns}
+        leans = {v: len(t) for v, t in turns.items()}
+        work = sum(
+            size[a] * size[b] * min(leans[a] * leans[b], 2 * max(leans[a], leans[b]))
+            for a in turns
+            for b in turns
+            if a <= b
+        )
+        if work <= _WORK_MOST:
+            break
+    return chosen
+
+
+def _outside(stock: Stock) -> list[BaseGeometry]:
+    """What surrounds an irregular room inside a box a little larger than it."""
+    if stock.plain or stock.room.is_empty:
+        return []
+    left, low, right, high = stock.bounds
+    more = 0.05 * max(right - left, high - low) + 1.0
+    around = box(left - more, low - more, right + more, high + more).difference(stock.room)
+    # The frame itself is kept by the bounds; only what reaches inside them matters.
+    inner = around.intersection(box(left, low, right, high))
+    near = inner.buffer(min(more / 2, 5.0), join_style="mitre").intersection(around)
+    return [part for part in shapely.get_parts(near) if part.area > 0]
+
+
+def _add_obstacles(
+    job: Job,
+    rows: list[Pose],
+    numbers: Floats,
+    code: Any,
+    jobs: list[Any],
+    obstacles: dict[int, list[Obstacle]],
+    hashes: list[bytes],
+) -> tuple[Floats, Any, list[Any]]:
+    shapes: list[BaseGeometry] = []
+    for index, stock in enumerate(job.stocks):
+        for part in _outside(stock):
+            bounds = part.bounds
+            centre = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
+            obstacles.setdefault(index, []).append(Obstacle(len(rows) + len(shapes), centre))
+            shapes.append(affinity.translate(part, -centre[0], -centre[1]))
+    if not shapes:
+        return numbers, code, jobs
+    hair = _hair(job)
+    raw = [_searched(grow(polygon, -hair)) for polygon in job.raw_variants]
+    raw_parts = [packed(convex_parts(polygon)) for polygon in raw]
+    raw_hashes = [shapely.to_wkb(polygon) for polygon in raw]
+    more = np.zeros((len(shapes), 10))
+    total = len(rows) + len(shapes)
+    wide = np.full((total, total), -1, np.int64)
+    wide[: len(rows), : len(rows)] = code
+    for k, shape in enumerate(shapes):
+        more[k] = (*shape.bounds, *shape.bounds, 1.0, 0.0)
+        own, own_hash = packed(convex_parts(shape)), shapely.to_wkb(shape)
+        known: dict[tuple[int, float], int] = {}
+        for r, pose in enumerate(rows):
+            lean = round(pose.turn_deg % 360, 9)
+            key = (pose.variant, lean)
+            if key not in known:
+                known[key] = len(jobs)
+                v = pose.variant
+                jobs.append((own_hash, raw_hashes[v], lean, own, raw_parts[v]))
+            wide[len(rows) + k, r] = 2 * known[key]
+            wide[r, len(rows) + k] = 2 * known[key] + 1
+    return np.vstack([numbers, more]), wide, jobs
+
+
+def _build_all(jobs: list[Any], stop: Callable[[], bool] | None) -> list[Any] | None:
+    """Every no-fit polygon, in two threads; those of earlier calls are kept."""
+    if len(_cache) > _CACHE_MOST:
+        _cache.clear()
+    built: list[Any] = [None] * len(jobs)
+
+    def work(numbers: range) -> None:
+        for k in numbers:
+            if stop is not None and k % 8 == 0 and stop():
+                return
+            hash_a, hash_b, lean, a, b = jobs[k]
+            key = (hash_a, hash_b, lean)
+            found = _cache.get(key)
+            if found is None:
+                cos, sin = cos_sin(lean)
+                found = nfp.build(a[0], a[1], b[0], b[1], cos, sin)
+                _cache[key] = found
+            built[k] = found
+
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(work, [range(0, len(jobs), 2), range(1, len(jobs), 2)]))
+    return None if any(one is None for one in built) else built
+
+
+def _packed_tables(
+    numbers: Floats, code: Any, built: list[Any], kind_start: Any, kind_pose: Any, steer: Floats
+) -> Tables:
+    count = len(built)
+    frame = np.zeros((count, 6))
+    side = np.zeros((count, 4), np.int64)
+    for k, (edges, box_, cells_per_side, cells, listed) in enumerate(built):
+        frame[k] = box_
+        side[k, 0] = cells_per_side
+        if k + 1 < count:
+            side[k + 1, 1:] = side[k, 1:] + (len(edges), len(cells), len(listed))
+    return Tables(
+        numbers, code, frame, side,
+        np.concatenate([one[0] for one in built]),
+        np.concatenate([one[3] for one in built]),
+        np.concatenate([one[4] for one in built]),
+        kind_start, kind_pose, steer,
+    )  # fmt: skip
