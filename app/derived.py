@@ -182,9 +182,8 @@ class Derived(QObject):
             self.findings_changed.emit()
 
         def failed(error: SeamwrightError) -> None:
-            self._failure = Finding(
-                "planning-failed", Severity.STOP, str(error), remedy=error.remedy
-            )
+            said = f"{error.where}: {error.what}" if error.where else error.what
+            self._failure = Finding("planning-failed", Severity.STOP, said, remedy=error.remedy)
             self._set_busy(False)
             self.findings_changed.emit()
 

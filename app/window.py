@@ -158,7 +158,7 @@ class MainWindow(QMainWindow):
             QTabBar#stages::tab:hover:!selected {{ color: {c["ink"]};
                 border-bottom: 3px solid {c["hairline"]}; }}
             QTabBar#stages:focus::tab:selected {{ color: {c["accent"]};
-                text-decoration: underline; }}
+                background: {c["accent-wash"]}; }}
             """
         )
         self.notices.setStyleSheet(

@@ -73,7 +73,7 @@ class PanelsStage(Stage):
         self.list.setSelectionMode(QListView.SelectionMode.ExtendedSelection)
         self.list.setAccessibleName(tr("Panels"))
         self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
-        self.list.setSpacing(1)
+        self.list.setStyleSheet("QListView::item { padding: 4px 2px; }")
         self.list.activated.connect(self._activated)
         self.left_layout.addWidget(self.list, 1)
         self.summary = words()
@@ -118,11 +118,9 @@ class PanelsStage(Stage):
 
         self.size_card = SizeCard(self.context)
         self.paste_card = PasteCard(self.context)
+        self.centre_layout.setSpacing(0)
         for card in (self.size_card, self.paste_card):
-            holder = QHBoxLayout()
-            holder.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
-            holder.addWidget(card)
-            self.centre_layout.addLayout(holder)
+            self.centre_layout.addWidget(card)
             card.added.connect(self.select_ids)
         self.centre_layout.addWidget(self.pages, 1)
         self.list.selectionModel().selectionChanged.connect(self._selection_changed)

@@ -78,8 +78,8 @@ def is_too_big(panel: Panel, machine: Machine, pieces: PieceSet | None) -> bool:
 
 
 def size_words(panel: Panel, unit: str) -> str:
-    """ "1700 × 820 mm"."""
-    return show_size(round(panel.size_mm[0], 2), round(panel.size_mm[1], 2), unit)
+    """ "1700 × 820 mm", to a tenth of a millimetre."""
+    return show_size(round(panel.size_mm[0], 1), round(panel.size_mm[1], 1), unit)
 
 
 def grain_words(grain: Grain) -> str:

@@ -27,6 +27,7 @@ from PySide6.QtGui import (
     QPainter,
     QPainterPath,
     QPen,
+    QResizeEvent,
     QTransform,
     QWheelEvent,
 )
@@ -62,6 +63,7 @@ PANEL_ROLE = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
 
 _LARGEST_PX = 330.0
+_FEW = 12  # so many panels may be drawn larger without filling more than a wall
 _PAD = 12
 _LEAST_CELL = 150
 
@@ -408,8 +410,10 @@ class PanelWall(QListView):
         model = self.model()
         assert isinstance(model, PanelModel)
         largest = max((max(p.size_mm) for p in model.panels), default=1000.0)
-        room = min(_LARGEST_PX, self.viewport().width() * 0.6) if self.isVisible() else _LARGEST_PX
-        self.panel_delegate.scale = self._zoom * max(120.0, room) / max(largest, 1.0)
+        few = len(model.panels) <= _FEW
+        room = self.viewport().width() * (0.55 if few else 0.4)
+        most = _LARGEST_PX * (1.7 if few else 1.0)
+        self.panel_delegate.scale = self._zoom * min(most, max(120.0, room)) / max(largest, 1.0)
         self.scheduleDelayedItemsLayout()
         self.viewport().update()
 
@@ -443,6 +447,12 @@ class PanelWall(QListView):
         self.opened.emit(index.data(PANEL_ROLE).id)
 
     # --- events ---------------------------------------------------------------------------
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """A wider wall shows larger panels."""
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self.fit_scale()
+
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Ctrl and wheel zooms."""
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:

@@ -181,6 +181,11 @@ class Heading(QLabel):
             self._resize_font()
 
 
+def heading(text: str) -> Heading:
+    """A title, one size up."""
+    return Heading(text)
+
+
 def words(text: str = "", *, muted: bool = True) -> QLabel:
     """A sentence that wraps."""
     label = QLabel(text)

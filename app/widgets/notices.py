@@ -203,6 +203,9 @@ class Notices(QFrame):
         self._list.setFixedHeight(rows * line + 8)
         self._counts.setVisible(bool(self._findings))
         self._counts.setText(count_text(self._findings))
+        if self._findings:
+            worst = theme.severity_color(self._findings[0].severity).name()
+            self._counts.setStyleSheet(f"QToolButton {{ color: {worst}; }}")
         self._counts.setAccessibleName(
             tr("Notices: {counts}").format(counts=count_text(self._findings))
         )
