@@ -24,6 +24,8 @@ NOMINAL_TOL_MM = 0.1  # a slot this close to a nominal thickness was drawn for i
 COMB_DEPTH_TOL_MM = 0.25  # teeth may be drawn a little proud of the mate's thickness
 SYMMETRY_TOL_MM = 0.2  # a panel's halves may differ by this and still be mirror images
 
+REREAD_TOL_MM = 0.05  # a drawing read again may differ by this and be the same
+
 # --- joints -----------------------------------------------------------------------------
 GAP_TOL_MM = 1e-3  # a flank's gap may differ from the one asked by this much
 OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dust

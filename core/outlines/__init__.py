@@ -2,6 +2,16 @@
 
 from core.outlines.model import Face, Feature, ImportResult, Outline, Role
 from core.outlines.reading import read_outlines
+from core.outlines.recognise import FeatureRef, Recognised, recognise
+from core.outlines.rereading import (
+    ChangeKind,
+    OutlineChange,
+    compare_outlines,
+    find_repeats,
+    match_refs,
+)
+from core.outlines.roles import LayerMeaning, meaning_of
+from core.outlines.typed import PanelTable, TypedPanel, read_panel_file, read_panel_table
 from core.outlines.write import (
     CircleItem,
     DrawItem,
@@ -16,19 +26,33 @@ from core.outlines.write import (
 )
 
 __all__ = [
+    "ChangeKind",
     "CircleItem",
     "DrawItem",
     "Face",
     "Feature",
+    "FeatureRef",
     "ImportResult",
+    "LayerMeaning",
     "Outline",
+    "OutlineChange",
+    "PanelTable",
     "PathItem",
     "PointItem",
+    "Recognised",
     "RingItem",
     "Role",
     "TextItem",
+    "TypedPanel",
+    "compare_outlines",
+    "find_repeats",
     "layer_names",
+    "match_refs",
+    "meaning_of",
     "read_outlines",
+    "read_panel_file",
+    "read_panel_table",
+    "recognise",
     "region_items",
     "write_dxf",
     "write_svg",
