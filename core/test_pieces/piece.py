@@ -1,0 +1,328 @@
+"""Laying the test piece out on a scrap of the board, and its drawing."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from core.errors import InvalidGeometryError, InvalidProjectError, InvalidRequestError
+from core.geometry import Point
+from core.joints import JointContext, Tooth, style_book
+from core.outlines.write import DrawItem, PathItem, region_items, write_dxf
+from core.project.model import CutBy, Project, ReliefKind, SplitChoice, StyleChoice
+from core.shop import Cutter, JointClass, Material
+from core.test_pieces.fits import fit_figure, fit_series, fit_words
+from core.test_pieces.parts import Recipe, TestPart, plate, tester
+from core.units import format_length, format_size
+
+MAX_SIZE_MM = (300.0, 200.0)  # larger is no small cut any more
+_ENGRAVE_MM = 0.3
+_INCH_UNITS = ("in", "ft", "thou")
+# Teeth are tried in a board of at most this thickness: the play at a flank does not depend on
+# the size of the tooth, and a small one saves board.
+_TOOTH_BOARD_MM = 10.0
+
+
+@dataclass(frozen=True)
+class TestPiece:
+    """A test piece laid out, mm, lower left corner of its parts at (0, 0), x along the grain.
+
+    fits_mm: total plays tried, tightest first. style: name of the seam style with a tooth pair
+    on it, "" if there is none, and then no_teeth says why.
+    """
+
+    material: str
+    thickness_mm: float
+    cutter: Cutter
+    fits_mm: tuple[float, ...]
+    parts: tuple[TestPart, ...]
+    style: str = ""
+    no_teeth: str = ""
+    sentences: tuple[str, ...] = field(default=())
+
+    __test__ = False  # its name would make a test runner collect it
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Bounds of all parts."""
+        boxes = [part.region.bounds for part in self.parts]
+        return (
+            min(b[0] for b in boxes),
+            min(b[1] for b in boxes),
+            max(b[2] for b in boxes),
+            max(b[3] for b in boxes),
+        )
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height over all parts."""
+        x1, y1, x2, y2 = self.bounds
+        return x2 - x1, y2 - y1
+
+    def items(self, at: Point = (0.0, 0.0)) -> list[DrawItem]:
+        """What is drawn: writing first, then openings, outlines last, moved by `at`."""
+        parts = [part.moved(*at) for part in self.parts]
+        out: list[DrawItem] = []
+        layer = f"ENGRAVE {_ENGRAVE_MM:g} MM"
+        for part in parts:
+            for stroke in part.strokes:
+                out.append(PathItem.line(layer, *stroke))
+        for part in parts:
+            out.extend(region_items("CUT", part.region)[1:])
+        for part in parts:
+            out.extend(region_items("CUT", part.region)[:1])
+        return out
+
+
+def make_test_piece(
+    project: Project,
+    *,
+    material: str | None = None,
+    cutter: Cutter | None = None,
+    style: StyleChoice | None = None,
+    joint_class: JointClass = JointClass.GLUED,
+    count: int = 5,
+    relief: ReliefKind | None = None,
+) -> TestPiece:
+    """Draw the test piece for one board and one bit.
+
+    material: a material's name; None takes the one most panels are made of. cutter: None takes
+    the router's first bit. style: None takes the seam style most panels have. count: how many
+    fits to try; fewer are drawn if more do not go on 300 × 200 mm or into the bit's travel.
+    relief: None takes what most seams of the project have, else dog-bones.
+
+    Raises InvalidProjectError if there is no such material, InvalidRequestError if the bit is
+    thicker than the board or even three fits do not go into the travel.
+    """
+    board = _board(project, material)
+    bit = cutter if cutter is not None else project.shop.machine.cutter
+    kind = relief if relief is not None else _usual_relief(project)
+    choice = style if style is not None else _usual_style(project, board.name)
+    fit = project.shop.fit_mm(joint_class, board.name)
+    if board.thickness_mm < bit.diameter_mm:
+        raise InvalidRequestError(
+            f"A {bit.diameter_mm:g} mm bit cannot cut slots for a board of "
+            f"{board.thickness_mm:g} mm",
+            board.name,
+            "Take a bit no thicker than the board.",
+        )
+    inches = project.units in _INCH_UNITS
+    teeth, why = _tooth(choice, board, bit, fit)
+    numbers = [n for n in (count, 5, 4, 3) if n <= count] or [count]
+    attempts: list[tuple[int, Tooth | None]] = [(n, teeth) for n in numbers if teeth is not None]
+    attempts += [(n, None) for n in numbers]
+    travel = project.shop.machine.travel_mm
+    room = tuple(
+        min(most, reach - bit.diameter_mm) for most, reach in zip(MAX_SIZE_MM, travel, strict=True)
+    )
+    for number, tooth in attempts:
+        fits = fit_series(fit, number, inches=inches)
+        real = bit.measured_mm if bit.measured_mm is not None else bit.diameter_mm
+        recipe = Recipe(
+            board.thickness_mm,
+            bit.diameter_mm,
+            fits,
+            tuple(fit_figure(f, inches=inches) for f in fits),
+            fit_words(number),
+            f"{board.name}  BIT {format_length(bit.diameter_mm, project.units)}",
+            kind,
+            max(0.0, (bit.diameter_mm - real) / 2),
+            tooth,
+        )
+        try:
+            parts = _laid_out(recipe, project.shop.spacing_mm, room)
+        except InvalidGeometryError as problem:
+            if tooth is None:
+                raise
+            why = f"a tooth of this style does not go on a test piece: {problem.what.lower()}"
+            continue
+        if parts is None:
+            if tooth is not None:
+                why = "its teeth are too large for a test piece"
+            continue
+        return TestPiece(
+            board.name,
+            board.thickness_mm,
+            bit,
+            fits,
+            parts,
+            choice.name if tooth is not None else "",
+            "" if tooth is not None else why,
+        )
+    raise InvalidRequestError(
+        f"A test piece for a {board.thickness_mm:g} mm board does not go into the bit's travel of "
+        f"{travel[0]:g} × {travel[1]:g} mm",
+        project.shop.machine.name,
+        "Correct the travel in the Shop, or try fewer fits.",
+    )
+
+
+def _board(project: Project, name: str | None) -> Material:
+    shop = project.shop
+    if name is not None:
+        found = shop.material(name)
+        if found is None:
+            raise InvalidProjectError(
+                f'There is no material "{name}"', "", "Add it in the Shop, or pick another."
+            )
+        return found
+    names = _materials_used(project)
+    if not names:
+        raise InvalidProjectError(
+            "There is no material to make a test piece for", "", "Add the board in the Shop."
+        )
+    found = shop.material(names[0])
+    assert found is not None
+    return found
+
+
+def _materials_used(project: Project) -> list[str]:
+    """Names of the shop's materials that routed panels have, most used first; else all."""
+    known = [m.name for m in project.shop.materials]
+    used = Counter(
+        p.material
+        for p in project.panels
+        if p.by is CutBy.ROUTER and p.split is not SplitChoice.OMIT and p.material in known
+    )
+    return sorted(used, key=lambda n: (-used[n], known.index(n))) or known
+
+
+def _usual_style(project: Project, material: str) -> StyleChoice:
+    choices = [p.style for p in project.panels if p.material == material]
+    choices += [s.style for p in project.panels for s in p.seams or ()]
+    return Counter(choices).most_common(1)[0][0] if choices else StyleChoice()
+
+
+def _usual_relief(project: Project) -> ReliefKind:
+    kinds = [s.relief for p in project.panels for s in p.seams or ()]
+    return Counter(kinds).most_common(1)[0][0] if kinds else ReliefKind.DOG_BONE
+
+
+def _tooth(
+    choice: StyleChoice, board: Material, bit: Cutter, fit_mm: float
+) -> tuple[Tooth | None, str]:
+    """The style's tooth in a board no thicker than 10 mm, or None and the reason."""
+    try:
+        style = style_book().get(choice.name)
+        context = JointContext(min(board.thickness_mm, _TOOTH_BOARD_MM), bit, fit_mm)
+        tooth = style.tooth(choice, context)
+    except (InvalidRequestError, InvalidGeometryError) as problem:
+        return None, problem.what
+    if tooth is None:
+        return None, f"{style.title.lower()} has no teeth"
+    return tooth, ""
+
+
+def _laid_out(
+    recipe: Recipe, spacing_mm: float, room_mm: tuple[float, ...]
+) -> tuple[TestPart, ...] | None:
+    """Plate and testers side by side or one above the other, None if neither goes in."""
+    main = plate(recipe)
+    lying, standing = tester(recipe, along=True), tester(recipe, along=False)
+    gap = max(spacing_mm, recipe.cutter_mm + 1.0)
+    wide = main.region.size_mm[0]
+    lw, lh = lying.region.size_mm
+    sh = standing.region.size_mm[1]
+    ways = (
+        # Testers in a column on the right, or in a row below.
+        ((wide + gap, 0.0), (wide + gap, lh + gap), (0.0, 0.0)),
+        ((0.0, 0.0), (lw + gap, 0.0), (0.0, max(lh, sh) + gap)),
+        ((wide + gap, 0.0), (0.0, 0.0), (0.0, sh + gap)),
+    )
+    best: tuple[float, tuple[TestPart, ...]] | None = None
+    for at_lying, at_standing, at_main in ways:
+        parts = (
+            _at(main, at_main),
+            _at(lying, at_lying),
+            _at(standing, at_standing),
+        )
+        boxes = [p.region.bounds for p in parts]
+        size = max(b[2] for b in boxes), max(b[3] for b in boxes)
+        if all(s <= most for s, most in zip(size, room_mm, strict=True)):
+            area = size[0] * size[1]
+            if best is None or area < best[0] - 1e-9:
+                best = (area, parts)
+    return None if best is None else best[1]
+
+
+def _at(part: TestPart, corner: Point) -> TestPart:
+    x1, y1, _, _ = part.region.bounds
+    return part.moved(corner[0] - x1, corner[1] - y1)
+
+
+# --- writing --------------------------------------------------------------------------------
+
+
+def write_test_piece(project: Project, out_path: str | os.PathLike[str]) -> tuple[str, ...]:
+    """Write the test piece as DXF in mm and say what was made and how to use it.
+
+    The board most panels are made of goes into out_path; every other board that panels use gets
+    a file of its own beside it, named after the board. The origin is the lower left corner of
+    the scrap to clamp. Returns sentences to print. Raises as :func:`make_test_piece`, and
+    SaveFailedError if a file cannot be written.
+    """
+    target = Path(out_path)
+    names = _materials_used(project)
+    pieces = [make_test_piece(project, material=name) for name in names]
+    if not pieces:
+        pieces = [make_test_piece(project)]
+    paths = [target]
+    for piece in pieces[1:]:
+        slug = re.sub(r"[^a-z0-9]+", "-", piece.material.lower()).strip("-") or "board"
+        candidate, number = target.with_name(f"{target.stem}-{slug}{target.suffix}"), 2
+        while candidate in paths:
+            candidate = target.with_name(f"{target.stem}-{slug}-{number}{target.suffix}")
+            number += 1
+        paths.append(candidate)
+    out: list[str] = []
+    for piece, path in zip(pieces, paths, strict=True):
+        margin = max(project.shop.rules.edge_margin_mm, piece.cutter.diameter_mm)
+        write_dxf(path, piece.items((margin, margin)))
+        out += _made(project, piece, path, margin)
+    out += _how(project, pieces[0])
+    return tuple(out)
+
+
+def _made(project: Project, piece: TestPiece, path: Path, margin_mm: float) -> list[str]:
+    unit = project.units
+    width, height = piece.size_mm
+    # Rounded up to whole millimetres: a scrap is never measured finer.
+    blank = format_size(math.ceil(width + 2 * margin_mm), math.ceil(height + 2 * margin_mm), unit)
+    fits = ", ".join(format_length(f, unit) for f in piece.fits_mm)
+    measured = project.shop.material(piece.material)
+    state = "measured" if measured is not None and measured.measured_mm is not None else "nominal"
+    out = [
+        f"{path.name}: test piece for {piece.material}, {state} thickness "
+        f"{format_length(piece.thickness_mm, unit)}, "
+        f"bit {format_length(piece.cutter.diameter_mm, unit)}; total play {fits}.",
+        f"It needs a scrap of that board of at least {blank}, the grain along its length.",
+    ]
+    if state == "nominal":
+        out.append(
+            "The board has not been measured: measure it with a caliper first and enter the "
+            "reading, or the slots test the wrong thickness."
+        )
+    if piece.no_teeth:
+        out.append(f"There is no tooth pair on it: {piece.no_teeth}.")
+    return out
+
+
+def _how(project: Project, piece: TestPiece) -> list[str]:
+    unit = project.units
+    slot = next(s for s in piece.parts[0].slots if not s.length_along)
+    figure = fit_figure(slot.play_mm, inches=unit in _INCH_UNITS)
+    return [
+        "Cut it before anything else, with the bit, speeds and board of the job, "
+        "and hold the small parts down: tabs, skin or a screw; follow the machine's manual.",
+        "Try both testers in every slot, and their teeth in every socket: one crosses the "
+        "grain, the other runs with it. Glued joints should go together by hand without force.",
+        "Enter the play written beside the one that was right as the fit for this board "
+        "and this bit.",
+        f"Measure the upright slot marked {figure} across its middle: it is drawn "
+        f"{format_length(slot.width_mm, unit)} wide, and what it measures over or under that is "
+        "what the bit is over or under its diameter.",
+    ]
