@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Face, Feature, Outline, Role
+from core.project.refit import RefitDecision, RefitRules, ReliefKind
 from core.shop import JointClass, Shop
 
 
@@ -37,15 +38,6 @@ class SplitChoice(StrEnum):
     WHOLE = "whole"  # leave whole even if it does not fit
     SPLIT = "split"  # split although it fits
     OMIT = "omit"  # leave out of this plan
-
-
-class ReliefKind(StrEnum):
-    """How square inside corners are opened for a mate's corner."""
-
-    DOG_BONE = "dog-bone"
-    T_BONE = "t-bone"
-    SMALLEST = "smallest"
-    NONE = "none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +105,7 @@ class Panel:
     seams: tuple[SeamLine, ...] | None = None
     marks: tuple[Mark, ...] = ()
     refit: bool | None = None
+    refits: tuple[RefitDecision, ...] = ()
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -203,6 +196,7 @@ class Project:
     refit: bool = False
     seed: int = 0
     breakdown: str = "blanks"
+    refit_rules: RefitRules = field(default_factory=RefitRules)
 
     def panel(self, panel_id: str) -> Panel | None:
         """The panel of that id, or None."""

@@ -1,0 +1,80 @@
+"""What the maker decided about drawn joints: which are re-cut for the measured board, and how."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from core.outlines.recognise import FeatureRef
+from core.shop import JointClass
+
+
+class Recut(StrEnum):
+    """Whether one drawn joint is re-cut."""
+
+    AUTO = "auto"  # if it was recognised with certainty
+    YES = "yes"
+    NO = "no"  # stays as drawn
+
+
+class SizeHold(StrEnum):
+    """Which size stays as drawn where comb teeth and tenons change their length."""
+
+    OUTSIDE = "outside"  # over the mates' outer faces
+    INSIDE = "inside"  # between the mates' inner faces
+
+
+class KeepWall(StrEnum):
+    """What of a slot stays where it was drawn while its width changes.
+
+    LOW is the wall nearer the left (for an upright slot) or the bottom of the drawing.
+    """
+
+    CENTRE = "centre"
+    LOW = "low"
+    HIGH = "high"
+
+
+class ReliefKind(StrEnum):
+    """How square inside corners are opened for a mate's corner."""
+
+    DOG_BONE = "dog-bone"
+    T_BONE = "t-bone"
+    SMALLEST = "smallest"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class RefitDecision:
+    """The maker's word on one drawn joint, found again by its ref when the drawing is read again.
+
+    material: of the mate, "" as recognised. keep: which wall of a slot or notch stays.
+    hold, proud_mm, fit_mm, joint_class, relief None: as the project says.
+    """
+
+    ref: FeatureRef
+    recut: Recut = Recut.AUTO
+    material: str = ""
+    keep: KeepWall = KeepWall.CENTRE
+    hold: SizeHold | None = None
+    proud_mm: float | None = None
+    fit_mm: float | None = None
+    joint_class: JointClass | None = None
+    relief: ReliefKind | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RefitRules:
+    """How drawn joints are re-cut throughout the project.
+
+    proud_mm: how far comb teeth and through-tenons stand out past the mate, to be sanded flush.
+    halving_clearance_mm: play in depth where two notches cross, both together. fit_mm None: the
+    shop's fit for joint_class.
+    """
+
+    hold: SizeHold = SizeHold.OUTSIDE
+    proud_mm: float = 0.2
+    halving_clearance_mm: float = 0.2
+    joint_class: JointClass = JointClass.GLUED
+    fit_mm: float | None = None
+    relief: ReliefKind = ReliefKind.DOG_BONE
