@@ -1,5 +1,6 @@
 """What leaves the program for the workshop: pages, labels, templates, tables and drawings."""
 
+from core.reports.buying import compare, compare_csv, compare_pdf
 from core.reports.cutlist import CutList, build_cut_list
 from core.reports.drawings import LAYERS, Layers
 from core.reports.files import report_files, write_plan_json, write_reports
@@ -7,6 +8,8 @@ from core.reports.labels import LABEL_FORMATS, LabelFormat, labels_pdf
 from core.reports.pages import cut_list_pages, cut_list_pdf
 from core.reports.paper import PAPERS, Paper
 from core.reports.spreadsheets import buying_csv, pieces_csv, saw_csv
+from core.reports.svg import page_svg, pdf_page_png
+from core.reports.templates import template_pdf
 
 __all__ = [
     "LABEL_FORMATS",
@@ -18,12 +21,18 @@ __all__ = [
     "Paper",
     "build_cut_list",
     "buying_csv",
+    "compare",
+    "compare_csv",
+    "compare_pdf",
     "cut_list_pages",
     "cut_list_pdf",
     "labels_pdf",
+    "page_svg",
+    "pdf_page_png",
     "pieces_csv",
     "report_files",
     "saw_csv",
+    "template_pdf",
     "write_plan_json",
     "write_reports",
 ]

@@ -295,16 +295,10 @@ def _rows(cut_list: CutList, line: CopyLine, words: Words) -> list[tuple[str, bo
     copy = f"{line.copy} of {line.of}"
     named = line.panel and line.panel != piece.name
     rows.append((printable(f"{line.panel}, {copy}" if named else copy), False))
-    rows.append(
-        (
-            printable(
-                f"{words.size(line.width_mm, line.height_mm)}"
-                f"{'' if words.imperial else ' ' + words.unit}, "
-                f"{piece.material} ({words.thickness(piece.thickness_mm)})"
-            ),
-            False,
-        )
-    )
+    unit = "" if words.unit in ("in", "ft") else f" {words.unit}"
+    size = words.size(line.width_mm, line.height_mm)
+    rows.append((f"{size}{unit}, {words.thickness(piece.thickness_mm)} thick", False))
+    rows.append((printable(piece.material), False))
     where = [f"Sheet {line.sheet}"]
     if line.blank:
         where.append(f"blank {line.blank}")
