@@ -7,12 +7,15 @@ repaint.
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
 from PySide6.QtCore import QByteArray, QObject, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QGuiApplication, QIcon, QPainter, QPalette, QPixmap
+from PySide6.QtGui import QColor, QFontMetrics, QGuiApplication, QIcon, QPainter, QPalette, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QApplication, QWidget
 
@@ -202,6 +205,10 @@ def style_sheet() -> str:
         selection-background-color: {c["accent"]}; selection-color: {c["on-accent"]}; }}
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}
+    QComboBox {{ padding-right: 2px; }}
+    QComboBox::drop-down {{ border: 0; width: 22px; subcontrol-position: center right; }}
+    QComboBox::down-arrow {{ image: url({_arrow_file()}); width: 12px; height: 12px; }}
+    QToolButton::menu-indicator {{ image: none; width: 0; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {c["stop"]}; padding: 2px 5px; }}
     QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled {{ color: {c["muted"]};
         border-color: {c["hairline"]}; background: {c["desk"]}; }}
@@ -230,6 +237,26 @@ def style_sheet() -> str:
     QFrame[card="true"] {{ background: {c["paper"]}; border: 1px solid {c["hairline"]};
                            border-radius: 6px; }}
     """
+
+
+@atexit.register
+def _remove_arrows() -> None:
+    if _arrow_folder is not None:
+        shutil.rmtree(_arrow_folder, ignore_errors=True)
+
+
+_arrow_folder: str | None = None
+
+
+def _arrow_file() -> str:
+    """The arrow of a choice as a file, since a style sheet takes pictures from files only."""
+    global _arrow_folder
+    if _arrow_folder is None:
+        _arrow_folder = tempfile.mkdtemp(prefix="seamwright-")
+    path = Path(_arrow_folder) / f"arrow-{'dark' if is_dark() else 'light'}.svg"
+    source = (ICON_FOLDER / "chevron-down.svg").read_text(encoding="utf-8")
+    path.write_text(source.replace("currentColor", color("ink").name()), encoding="utf-8")
+    return path.as_posix()
 
 
 def apply(app: QApplication, wish: str = "system", *, less_motion: bool = False) -> None:
@@ -297,6 +324,11 @@ def icon(name: str, meaning: str = "ink", size: int = 24) -> QIcon:
             found.addPixmap(pixmap(name, "control", size, ratio), QIcon.Mode.Disabled)
         state.icons[key] = found
     return found
+
+
+def icon_px() -> int:
+    """Side of an icon beside text of the application's size, logical pixels."""
+    return max(16, round(QFontMetrics(QApplication.font()).height() * 1.1))
 
 
 def mark(widget: QWidget, name: str, value: object) -> None:

@@ -157,10 +157,13 @@ class MainWindow(QMainWindow):
                 border-bottom: 3px solid {c["accent"]}; }}
             QTabBar#stages::tab:hover:!selected {{ color: {c["ink"]};
                 border-bottom: 3px solid {c["hairline"]}; }}
-            QTabBar#stages:focus::tab:selected {{ color: {c["accent"]};
+            QTabBar#stages::tab:selected:focus {{ color: {c["accent"]};
                 background: {c["accent-wash"]}; }}
             """
         )
+        size = theme.icon_px()
+        for button in (self.undo_button, self.redo_button, self.shop_button):
+            button.setIconSize(QSize(size, size))
         self.notices.setStyleSheet(
             f"QFrame#notices {{ background: {c['paper']}; border: 0;"
             f" border-top: 1px solid {c['hairline']}; }}"

@@ -18,7 +18,7 @@ from app.shop.parts import BoardsPart, sections
 from app.widgets.forms import Heading, button, scrolling, tool, words
 from core.errors import SeamwrightError
 
-_WIDTH_CHARS = 52
+_WIDTH_CHARS = 56
 
 
 class ShopDrawer(QFrame):
@@ -60,9 +60,7 @@ class ShopDrawer(QFrame):
         column.addWidget(self._area, 1)
         foot = QHBoxLayout()
         foot.addWidget(
-            button(
-                tr("Keep as my shop"), self._keep, "save", tr("New projects begin with this shop")
-            )
+            button(tr("Keep as mine"), self._keep, "save", tr("New projects begin with this shop"))
         )
         foot.addWidget(
             button(

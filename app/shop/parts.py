@@ -208,10 +208,13 @@ class _ReadingCard(RecordCard):
         specs = (
             Spec("thickness_mm", tr("Thickness"), "length", above_zero=True),
             Spec("state", tr("State"), "choice", options=list(states.items())),
-            Spec("sheet", tr("Sheet"), "text", empty=tr("not noted")),
+            Spec("sheet", tr("Sheet"), "text", empty=tr("sheet")),
         )
         super().__init__(
-            specs, tr("reading {n} of {board}").format(n=i + 1, board=of), tr("Remove")
+            specs,
+            tr("reading {n} of {board}").format(n=i + 1, board=of),
+            tr("Remove"),
+            compact=True,
         )
 
 

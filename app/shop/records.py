@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from app import theme
@@ -37,22 +37,41 @@ class Spec:
 
 
 class RecordForm(Rows):
-    """Fields of one record. edited(attribute, value) when the maker set one."""
+    """Fields of one record, below each other or (compact) side by side.
+
+    edited(attribute, value) when the maker set one.
+    """
 
     edited = Signal(str, object)
 
-    def __init__(self, specs: Sequence[Spec], of: str = "", parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        specs: Sequence[Spec],
+        of: str = "",
+        *,
+        compact: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
         self._specs = tuple(specs)
         self.fields: dict[str, QWidget] = {}
+        line = QWidget()
+        line_layout = QHBoxLayout(line)
+        line_layout.setContentsMargins(0, 0, 0, 0)
+        line_layout.setSpacing(theme.TIGHT)
         for spec in self._specs:
             name = f"{spec.label}, {of}" if of else spec.label
             field = self._field(spec, name)
             self.fields[spec.attribute] = field
-            if spec.kind == "check":
+            if compact:
+                share = 2 if spec.kind == "text" else 3
+                line_layout.addWidget(field, share, Qt.AlignmentFlag.AlignTop)
+            elif spec.kind == "check":
                 self.add_wide(field)
             else:
                 self.add(spec.label, field)
+        if compact:
+            self.add_wide(line)
 
     def _field(self, spec: Spec, name: str) -> QWidget:
         tip = spec.tip
@@ -120,17 +139,22 @@ class RecordCard(QFrame):
     changed = Signal(object)
     removed = Signal()
 
-    def __init__(self, specs: Sequence[Spec], of: str, remove_text: str) -> None:
+    def __init__(
+        self, specs: Sequence[Spec], of: str, remove_text: str, *, compact: bool = False
+    ) -> None:
         super().__init__()
-        self.setProperty("card", True)
+        self.setProperty("card", not compact)
         self.record: Any = None
         self.unit = "mm"
         row = QHBoxLayout(self)
-        row.setContentsMargins(theme.NORMAL, theme.NORMAL, theme.TIGHT, theme.NORMAL)
+        if compact:
+            row.setContentsMargins(0, 0, 0, 0)
+        else:
+            row.setContentsMargins(theme.NORMAL, theme.NORMAL, theme.TIGHT, theme.NORMAL)
         self.column = QVBoxLayout()
         self.column.setSpacing(theme.TIGHT)
         row.addLayout(self.column, 1)
-        self.form = RecordForm(specs, of)
+        self.form = RecordForm(specs, of, compact=compact)
         self.form.edited.connect(self.edit)
         self.column.addWidget(self.form)
         self.note = words()

@@ -10,7 +10,7 @@ from app import theme
 from app.context import Context
 from core.findings import Finding
 
-LEFT_WIDTH = 220
+LEFT_WIDTH = 220  # logical pixels, more where the text is large
 RIGHT_WIDTH = 300
 
 
@@ -57,7 +57,8 @@ class Stage(QWidget):
         self.splitter.setStretchFactor(0, 0)
         self.splitter.setStretchFactor(1, 1)
         self.splitter.setStretchFactor(2, 0)
-        self.splitter.setSizes([LEFT_WIDTH, 1000, RIGHT_WIDTH])
+        larger = max(1.0, self.fontMetrics().height() / 15.0)
+        self.splitter.setSizes([round(LEFT_WIDTH * larger), 1000, round(RIGHT_WIDTH * larger)])
 
     @staticmethod
     def _side(margin: int) -> tuple[QWidget, QVBoxLayout]:

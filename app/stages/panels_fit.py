@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from app.i18n import tr
-from app.widgets.fields import show_length, show_size
+from app.widgets.fields import about_length, show_length, show_size
 from core.outlines.model import Feature
 from core.project.model import CutBy, Grain, Panel, SplitChoice
 from core.shop import Machine
@@ -132,7 +132,7 @@ def panel_words(panel: Panel, machine: Machine, pieces: PieceSet | None, unit: s
     over = overhang(panel, machine)
     count = piece_count(panel, pieces)
     if over is not None and is_too_big(panel, machine, pieces):
-        by = show_length(round(over.largest_mm, 1), unit)
+        by = about_length(over.largest_mm, unit)
         sentences.append(tr("Larger than the machine by {by}.").format(by=by))
     if count is not None and count > 1:
         sentences.append(tr("Cut into {n} pieces.").format(n=count))

@@ -74,8 +74,10 @@ class PanelProperties(QWidget):
                 (SplitChoice.OMIT, tr("leave out of this plan")),
             ),
         )
-        self.mirror = QCheckBox(tr("Both faces alike: may be turned over"))
-        self.mirror.setToolTip(tr("Lets nesting lay it face down to save board"))
+        self.mirror = QCheckBox(tr("May be turned over"))
+        self.mirror.setToolTip(
+            tr("Both faces are alike, so nesting may lay it face down to save board")
+        )
         rows.add(tr("Name"), self.name)
         rows.add(tr("Quantity"), self.quantity)
         rows.add(tr("Board"), self.material)

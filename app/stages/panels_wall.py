@@ -54,7 +54,7 @@ from app.stages.panels_fit import (
     piece_count,
     size_words,
 )
-from app.widgets.fields import show_length
+from app.widgets.fields import about_length
 from core.findings import Finding, Severity
 from core.outlines.model import Feature
 from core.project.model import Grain, Panel, SplitChoice
@@ -190,8 +190,14 @@ class PanelDelegate(QStyledItemDelegate):
         over = self._over(panel)
         if over is not None:
             w, h = max(w, over.room_mm[0]), max(h, over.room_mm[1])
-        line = QFontMetrics(option.font).height()
-        width = max(_LEAST_CELL, round(w * self.scale) + 2 * _PAD)
+        metrics = QFontMetrics(option.font)
+        line = metrics.height()
+        text = max(
+            metrics.horizontalAdvance(self.second_line(panel)),
+            metrics.horizontalAdvance(str(index.data(Qt.ItemDataRole.DisplayRole))),
+        )
+        text = min(text + 2 * _PAD + 2, metrics.averageCharWidth() * 34)
+        width = max(_LEAST_CELL, text, round(w * self.scale) + 2 * _PAD)
         return QSize(width, round(h * self.scale) + 2 * line + 3 * _PAD)
 
     # --- paint ----------------------------------------------------------------------------
@@ -281,7 +287,7 @@ class PanelDelegate(QStyledItemDelegate):
         for axis, by in enumerate(over.over_mm):
             if by <= 0:
                 continue
-            text = "+ " + show_length(round(by, 1), unit)
+            text = "+ " + about_length(by, unit)
             size = metrics.size(0, text)
             if axis == 0:
                 middle = QPointF((room.right() + rect.right()) / 2, rect.center().y())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
@@ -32,6 +33,13 @@ def show_size(width_mm: float, height_mm: float, unit: str) -> str:
     if unit == "in":
         return f"{show_length(width_mm, unit, with_unit=False)} × {show_length(height_mm, unit)}"
     return format_size(width_mm, height_mm, unit)
+
+
+def about_length(length_mm: float, unit: str) -> str:
+    """A length for a glance, never too small: whole mm, or 16ths of an inch."""
+    if unit in ("in", "ft"):
+        return format_length(math.ceil(length_mm / 25.4 * 16 - 1e-6) * 25.4 / 16, "in", fraction=16)
+    return format_length(math.ceil(length_mm - 1e-6), unit)
 
 
 class _Line(QLineEdit):
@@ -155,6 +163,8 @@ class ParsedField(QWidget):
         self.line.setPlaceholderText(self._empty)
         self.line.setText("" if self._value is None else self._show(self._value))
         self.line.setModified(False)
+        if not self.line.hasFocus():
+            self.line.setCursorPosition(0)  # where there is little room the front is shown
         self._tell("")
 
     def _tell(self, sentence: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -47,6 +47,7 @@ class Choice(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(8)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setPlaceholderText(tr("several"))
         self.set_options(options)
         self.activated.connect(self._picked)
@@ -139,16 +140,33 @@ class Section(QWidget):
             "QToolButton:checked { background: transparent; border-color: transparent; }"
         )
         self.head.setToolTip(tr("Show or hide {title}").format(title=title))
+        set_icon(self.head, "chevron-down" if is_open else "chevron-right")
+        head = QHBoxLayout()
+        head.setSpacing(theme.TIGHT)
+        head.addWidget(self.head, 1)
         if icon:
-            set_icon(self.head, icon)
-        column.addWidget(self.head)
+            self._icon = QLabel()
+            self._icon_name = icon
+            self._tint()
+            theme.watcher().changed.connect(self._tint)
+            head.addWidget(self._icon)
+        column.addLayout(head)
         self.body = QWidget()
         self.layout_ = QVBoxLayout(self.body)
         self.layout_.setContentsMargins(theme.NORMAL, 0, 0, theme.NORMAL)
         self.layout_.setSpacing(theme.NORMAL)
         self.body.setVisible(is_open)
         column.addWidget(self.body)
-        self.head.toggled.connect(self.body.setVisible)
+        self.head.toggled.connect(self._toggle)
+
+    def _toggle(self, on: bool) -> None:
+        self.body.setVisible(on)
+        set_icon(self.head, "chevron-down" if on else "chevron-right")
+
+    def _tint(self) -> None:
+        size = theme.icon_px()
+        ratio = self.devicePixelRatioF()
+        self._icon.setPixmap(theme.pixmap(self._icon_name, "muted", size, ratio))
 
     def add(self, widget: QWidget) -> QWidget:
         """Put a widget below what is there."""
@@ -196,11 +214,14 @@ def words(text: str = "", *, muted: bool = True) -> QLabel:
     return label
 
 
-def button(text: str, slot: object, icon: str = "", tip: str = "") -> QPushButton:
-    """A push button with one of our icons."""
+def button(
+    text: str, slot: object, icon: str = "", tip: str = "", *, primary: bool = False
+) -> QPushButton:
+    """A push button with one of our icons. primary: the one thing to do here."""
     made = QPushButton(text)
+    made.setProperty("primary", primary)
     if icon:
-        set_icon(made, icon)
+        set_icon(made, icon, "on-accent" if primary else "ink")
     if tip:
         made.setToolTip(tip)
     made.clicked.connect(slot)
@@ -230,9 +251,27 @@ def row_of(*widgets: QWidget, stretch: int = -1) -> QWidget:
     return holder
 
 
+class ScrollColumn(QScrollArea):
+    """Scrolls up and down only, and is never narrower than what it holds."""
+
+    def minimumSizeHint(self) -> QSize:
+        """The width inside and the scroll bar's."""
+        hint = super().minimumSizeHint()
+        if self.widget() is not None:
+            bar = self.verticalScrollBar().sizeHint().width()
+            hint.setWidth(self.widget().minimumSizeHint().width() + bar)
+        return hint
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """What is inside needs another width now."""
+        if watched is self.widget() and event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
+
+
 def scrolling(widget: QWidget) -> QScrollArea:
     """The widget in a column that scrolls up and down only."""
-    area = QScrollArea()
+    area = ScrollColumn()
     area.setWidget(widget)
     area.setWidgetResizable(True)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

@@ -1,29 +1,41 @@
-"""Icons that follow when the colours change."""
+"""Icons that follow when the colours or the size of text change."""
 
 from __future__ import annotations
 
+from PySide6.QtCore import QSize
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QAbstractButton
 
 from app import theme
 
+_NAME, _MEANING = "icon-name", "icon-meaning"
+
 
 def set_icon(target: QAbstractButton | QAction, name: str, meaning: str = "ink") -> None:
-    """Give a button or action one of our icons, tinted anew when light and dark change."""
+    """Give a button or action one of our icons, tinted anew when light and dark change.
 
-    def tint() -> None:
-        try:
-            target.setIcon(theme.icon(name, meaning))
-        except RuntimeError:  # the widget is gone on Qt's side
-            theme.watcher().changed.disconnect(tint)
-
-    tint()
-    theme.watcher().changed.connect(tint)
-    target.destroyed.connect(lambda: _disconnect(tint))
-
-
-def _disconnect(tint: object) -> None:
-    try:
-        theme.watcher().changed.disconnect(tint)
-    except (RuntimeError, TypeError):
+    On a button it is as large as the text beside it asks for.
+    """
+    followed = target.property(_NAME) is not None
+    target.setProperty(_NAME, name)
+    target.setProperty(_MEANING, meaning)
+    if followed:
+        _tint(target)
         return
+
+    def follow() -> None:
+        _tint(target)
+
+    def forget() -> None:
+        theme.watcher().changed.disconnect(follow)
+
+    _tint(target)
+    theme.watcher().changed.connect(follow)
+    target.destroyed.connect(forget)
+
+
+def _tint(target: QAbstractButton | QAction) -> None:
+    target.setIcon(theme.icon(str(target.property(_NAME)), str(target.property(_MEANING))))
+    if isinstance(target, QAbstractButton):
+        size = theme.icon_px()
+        target.setIconSize(QSize(size, size))
