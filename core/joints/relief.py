@@ -341,7 +341,10 @@ def relieve_ring(
             None if keep_in is None else {(i if i == 0 else i + 1): k for i, k in keep_in.items()}
         )
         return relieve_ring(ring, shifted, radius_mm, kind, keep_in=keep, allowance_mm=allowance_mm)
-    path: Path = (*tuple(rows[(opening + k) % count] for k in range(count)), (rows[opening][0], rows[opening][1], 0.0))
+    path: Path = (
+        *tuple(rows[(opening + k) % count] for k in range(count)),
+        (rows[opening][0], rows[opening][1], 0.0),
+    )
     corners: dict[int, Corner] = {}
     keep_new: dict[int, bool] = {}
     for index, mate in indices.items():

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from core.project.model import Panel, SeamLine
 from core.shop import Cutter
 from core.splitting.assembly import AssemblyStep, assembly_steps
+from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
 from core.splitting.model import Piece, PieceLimits, Proposal, Seam, SplitPanel
+from core.splitting.planner import propose
 from core.splitting.split import split_panel, turns_for
 
 _USUAL_THICKNESS_MM = 18.0  # the commonest board; only sets default tooth sizes
@@ -40,6 +42,11 @@ __all__ = [
     "Seam",
     "SplitPanel",
     "assembly_steps",
+    "door_finding",
+    "fit_piece",
+    "limit_findings",
+    "limits_for",
+    "propose",
     "split",
     "split_panel",
     "turns_for",

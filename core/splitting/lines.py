@@ -323,9 +323,7 @@ def joint_spans(base: Path, stations: Sequence[float], region: Region) -> list[t
     """Stretches of a line between neighbouring stations that lie in the board."""
     from core.geometry.path import at_station
 
-    spans = [
-        (a, b) for a, b in itertools.pairwise(stations) if b - a > _SHORTEST_MM
-    ]
+    spans = [(a, b) for a, b in itertools.pairwise(stations) if b - a > _SHORTEST_MM]
     if not spans:
         return []
     middles = [at_station(base, (a + b) / 2)[0] for a, b in spans]

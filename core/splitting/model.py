@@ -120,24 +120,34 @@ class SplitPanel:
 class PieceLimits:
     """What every cut piece of a panel must stay within.
 
-    rooms_mm: rectangles (width, height) of the travel free of clamp zones, any of which will
-    do; the bit's centre must stay in one. radius_mm: of the bit. turns_deg: how a piece may
-    lie on the machine, None = any angle. max_pieces: give up beyond. door_mm and so on bound
-    other objects and are checked elsewhere. max_kg with kg_per_mm2: what one person lifts.
+    envelopes_mm: rooms (width, height), in any of which the cut piece must lie; the bit's
+    diameter and the clamps are already off. turns_deg: turns of the piece, in the panel's
+    frame, None = any angle. radius_mm: of the bit. min_width_mm: no piece narrower, no joint
+    length shorter. blank_margin_mm: board round the piece on its blank; with it max_kg and
+    planer_width_mm bound the blank. kg_per_mm2: mass of the board.
     """
 
-    rooms_mm: tuple[tuple[float, float], ...] = ((900.0, 600.0),)
+    envelopes_mm: tuple[tuple[float, float], ...] = ((894.0, 594.0),)
+    turns_deg: tuple[float, ...] | None = None
     radius_mm: float = 3.0
-    turns_deg: tuple[float, ...] | None = (0.0, 90.0)
     min_width_mm: float = 75.0
+    blank_margin_mm: float = 0.0
     max_kg: float | None = None
     kg_per_mm2: float = 0.0
+    planer_width_mm: float | None = None
 
-    @property
-    def envelopes_mm(self) -> tuple[tuple[float, float], ...]:
-        """Largest (width, height) of a cut piece, per room: the room less a bit diameter."""
-        d = 2 * self.radius_mm
-        return tuple((w - d, h - d) for w, h in self.rooms_mm if w > d and h > d)
+    @staticmethod
+    def travel(
+        width_mm: float,
+        height_mm: float,
+        cutter_mm: float = 6.0,
+        *,
+        turns_deg: tuple[float, ...] | None = None,
+    ) -> PieceLimits:
+        """Limits of a bare machine: its travel less a bit diameter, both ways round."""
+        w, h = width_mm - cutter_mm, height_mm - cutter_mm
+        rooms = ((w, h),) if w == h else ((w, h), (h, w))
+        return PieceLimits(envelopes_mm=rooms, radius_mm=cutter_mm / 2, turns_deg=turns_deg)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,520 @@
+"""Where to split a panel: several proposals, best first, each with its reasons.
+
+First come the maker's decisions, which nothing overrides: places never to be crossed, leave
+whole, split although it fits. Then the fewest pieces, then a score in mm: the seam itself and
+what counts as much (see Weights). Every proposal is cut for real before it is shown, teeth and
+all, and each piece is tried in the machine.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely.affinity import rotate, scale
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from core.errors import InvalidRequestError
+from core.findings import Finding, Severity
+from core.geometry.fitting import hull_points
+from core.geometry.ring import Point
+from core.joints import STYLES
+from core.joints.style import StyleBook
+from core.project.model import Panel, SeamLine, SplitChoice, StyleChoice
+from core.shop import Cutter, Machine, Shop
+from core.splitting.bounds import coverage_bound
+from core.splitting.limits import fit_piece, limits_for
+from core.splitting.model import PieceLimits, Proposal, SplitPanel
+from core.splitting.search import (
+    Cut,
+    Frame,
+    Part,
+    Plan,
+    least_pieces,
+    seek,
+    turned_limits,
+)
+from core.splitting.split import FitSource, feature_shapes, make_ready, split_panel
+from core.splitting.strips import even_strips, grids, mirrored_pairs, shortest_strips
+
+_COARSE_MM = 0.3  # the search works on an outline simplified to this
+_MOST = 24  # pieces of one panel beyond which the planner gives up
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What a plan's faults cost, in mm of seam."""
+
+    uneven_most: float = 150.0  # times (largest / mean − 1)
+    uneven_least: float = 75.0  # times (1 − smallest / mean)
+    seam: float = 60.0  # each seam, whatever its length
+    crossing: float = 60.0  # where four pieces meet in a point
+    feather: float = 150.0
+    no_tooth: float = 200.0
+    unsupported: float = 250.0
+    feature: float = 200.0
+    lopsided: float = 120.0  # a plan that is not symmetric on a panel that is
+    corner: float = 120.0  # a seam that ends in an inner corner, where stress gathers
+
+
+def limits_of(limits: object, panel: Panel) -> PieceLimits:
+    """PieceLimits from themselves, a shop, a machine, or (width, height) of the travel in mm."""
+    if isinstance(limits, PieceLimits):
+        return limits
+    if isinstance(limits, Shop):
+        return limits_for(panel, limits)
+    if isinstance(limits, Machine):
+        return limits_for(panel, Shop(machine=limits))
+    if isinstance(limits, tuple | list) and len(limits) == 2:
+        return limits_for(
+            panel,
+            Shop(
+                machine=Machine(
+                    travel_mm=(float(limits[0]), float(limits[1])),
+                    table_mm=(math.inf, math.inf),
+                )
+            ),
+        )
+    raise InvalidRequestError(
+        "Limits must be PieceLimits, a shop, a machine or the travel (width, height)"
+    )
+
+
+def propose(
+    panel: Panel,
+    limits: PieceLimits | Shop | Machine | tuple[float, float],
+    style: StyleChoice | str = "finger",
+    cutter: Cutter | float = 6.0,
+    *,
+    thickness_mm: float = 18.0,
+    fit_mm: FitSource = 0.15,
+    styles: StyleBook | None = None,
+    most: int = 6,
+    budget: int = 1500,
+    weights: Weights | None = None,
+) -> list[Proposal]:
+    """Ways to split a panel so that every piece fits, best first.
+
+    most: how many proposals. budget: fit tests each search may make; the same budget gives the
+    same proposals. A panel that fits whole (or is to be left whole) gives one proposal without
+    seams. If nothing fits, the list holds one proposal with a stop finding.
+    """
+    choice = StyleChoice(style) if isinstance(style, str) else style
+    bit = cutter if isinstance(cutter, Cutter) else Cutter(float(cutter))
+    bounds = limits_of(limits, panel)
+    weigh = weights or Weights()
+    whole = Proposal((), 1, 0.0, ("It fits whole.",), areas_mm2=(panel.region.area_mm2,))
+    if panel.split in (SplitChoice.WHOLE, SplitChoice.OMIT):
+        return [replace(whole, reasons=("You chose to leave it whole.",))]
+    if not bounds.envelopes_mm:
+        return [_impossible(panel, "The machine has no room free of clamps")]
+    board = _coarse(panel.region.polygon)
+    fit = fit_piece(panel.region.polygon, bounds)
+    fits_whole = fit is not None and fit.fits
+    if fits_whole and panel.split is not SplitChoice.SPLIT:
+        return [whole]
+    task = _Task(panel, bounds, choice, bit, thickness_mm, fit_mm, styles, weigh, board, budget)
+    problem = task.prepare()
+    if problem is not None:
+        return [_impossible(panel, problem)]
+    plans = task.plans()
+    proposals: list[Proposal] = []
+    seen: set[tuple[object, ...]] = set()
+    fewest = min((len(plan.parts) for _, plan in plans), default=0)
+    ranked = sorted(plans, key=lambda fp: (len(fp[1].parts), task.rough_cost(fp[1])))
+    tried = 0
+    for frame_deg, plan in ranked:
+        if len(plan.parts) > fewest + 2 or tried >= 4 * most or len(proposals) >= 2 * most:
+            break
+        lines = task.lines(plan, frame_deg)
+        key = tuple(sorted(tuple(round(v / 3.0) for p in line.points for v in p) for line in lines))
+        if key in seen:
+            continue
+        seen.add(key)
+        tried += 1
+        made = task.judge(lines)
+        if made is not None:
+            proposals.append(made)
+    if not proposals:
+        return [_impossible(panel, "No way of splitting it was found in which every piece fits")]
+    bound = task.lower_bound(min(p.pieces for p in proposals))
+    proposals.sort(key=lambda p: (p.pieces, p.score))
+    return [_explained(replace(p, lower_bound=bound), proposals[0]) for p in proposals[:most]]
+
+
+def _coarse(polygon: Polygon) -> Polygon:
+    simple = shapely.simplify(polygon, _COARSE_MM, preserve_topology=True)
+    return simple if simple.is_valid and not simple.is_empty else polygon
+
+
+def _impossible(panel: Panel, why: str) -> Proposal:
+    x1, y1, x2, y2 = panel.region.bounds
+    finding = Finding(
+        "no-split-found",
+        Severity.STOP,
+        f'"{panel.name}": {why[0].lower()}{why[1:]}',
+        panel=panel.id,
+        at=((x1 + x2) / 2, (y1 + y2) / 2),
+        remedy="Draw the seams yourself, remove a never-mark, or take a smaller tooth.",
+    )
+    return Proposal((), 1, math.inf, (why + ".",), findings=(finding,))
+
+
+def _explained(proposal: Proposal, best: Proposal) -> Proposal:
+    """The proposal with its reasons in words."""
+    reasons = [
+        f"{proposal.pieces} pieces; fewer than {proposal.lower_bound} cannot do."
+        if proposal.pieces > proposal.lower_bound
+        else f"{proposal.pieces} pieces, the fewest possible."
+    ]
+    reasons.append(f"{proposal.seam_mm:.0f} mm of joint in {len(proposal.seams)} seam lines.")
+    reasons.extend(proposal.reasons)
+    if proposal is not best and proposal.pieces == best.pieces:
+        shorter = best.seam_mm - proposal.seam_mm
+        if shorter > 20.0:
+            reasons.append(f"{shorter:.0f} mm less joint than the first proposal.")
+    return replace(proposal, reasons=tuple(reasons))
+
+
+@dataclass
+class _Task:
+    """One panel being planned."""
+
+    panel: Panel
+    limits: PieceLimits
+    style: StyleChoice
+    cutter: Cutter
+    thickness_mm: float
+    fit: FitSource
+    styles: StyleBook | None
+    weights: Weights
+    board: Polygon
+    budget: int
+    reach: tuple[float, float] = (0.0, 0.0)
+    keep_off: tuple[BaseGeometry, ...] = ()
+    supports: tuple[BaseGeometry, ...] = ()
+    mirrors: tuple[bool, bool] = (False, False)
+    margin: float = 12.0
+
+    def prepare(self) -> str | None:
+        """Work out the joint's reach and what to keep off; a sentence if that is impossible."""
+        x1, y1, _x2, y2 = self.panel.region.bounds
+        probe = SeamLine(((x1, y1), (x1, y2)), self.style)
+        ready, findings = make_ready(
+            [probe],
+            fit=self.fit,
+            cutter=self.cutter,
+            thickness_mm=self.thickness_mm,
+            styles=self.styles or StyleBook(STYLES),
+        )
+        if not ready:
+            return findings[0].message
+        seam = ready[0]
+        self.reach = seam.reach_mm
+        if seam.keys is not None:
+            self.reach = (0.0, 0.0)
+        self.margin = max(self.cutter.diameter_mm, self.thickness_mm / 2) + 2.0
+        shapes: list[BaseGeometry] = [
+            shape.buffer(self.margin) for shape in feature_shapes(self.panel.features)
+        ]
+        for mark in self.panel.marks:
+            shape = _shape(mark.points)
+            if mark.kind == "never" and shape is not None:
+                shapes.append(shape.buffer(max(self.reach) + 1.0))
+        self.keep_off = tuple(shapes)
+        self.supports = tuple(
+            shape
+            for mark in self.panel.marks
+            if mark.kind == "support" and (shape := _shape(mark.points)) is not None
+        )
+        self.mirrors = (
+            _alike(self.board, scale(self.board, -1, 1, origin=_middle(self.board))),
+            _alike(self.board, scale(self.board, 1, -1, origin=_middle(self.board))),
+        )
+        return None
+
+    def frames(self) -> list[float]:
+        """Directions worth cutting along, degrees: the panel's axes, and those of its long side."""
+        found = [0.0]
+        if self.limits.turns_deg is None:
+            points = hull_points(self.board)
+            box = shapely.minimum_rotated_rectangle(shapely.multipoints(points))
+            ring = shapely.get_coordinates(box)
+            if len(ring) >= 4:
+                edge = ring[1] - ring[0]
+                angle = math.degrees(math.atan2(edge[1], edge[0])) % 90.0
+                if min(angle, 90.0 - angle) > 1.0:
+                    found.append(angle)
+        return found
+
+    def frame(self, degrees: float) -> Frame:
+        """The panel turned so that cuts along this direction are upright or level."""
+
+        def turned(shape: BaseGeometry) -> BaseGeometry:
+            return rotate(shape, -degrees, origin=(0, 0)) if degrees else shape
+
+        left, right = self.reach
+        return Frame(
+            turned(self.board),
+            turned_limits(self.limits, degrees),
+            max(left, right),
+            tuple(turned(shape) for shape in self.keep_off),
+            max(left, right) + self.margin,
+            both_ways=min(left, right) > 0.0,
+            budget=self.budget,
+        )
+
+    def plans(self) -> list[tuple[float, Plan]]:
+        """Plans of every kind, in every frame, as (frame direction, plan)."""
+        found: list[tuple[float, Plan]] = []
+        least = 2 if self.panel.split is SplitChoice.SPLIT else 1
+        for degrees in self.frames():
+            frame = self.frame(degrees)
+            start = max(
+                least,
+                least_pieces(frame.board.area, hull_points(frame.board), frame.limits),
+            )
+            regular: list[Plan] = []
+            for upright in (True, False):
+                plan = shortest_strips(frame, upright=upright)
+                if plan is not None:
+                    regular.append(plan)
+            top = min((len(p.parts) for p in regular), default=_MOST)
+            regular += even_strips(frame, min(_MOST, top + 1))
+            regular += mirrored_pairs(frame, min(_MOST, top + 1))
+            if top > 3:
+                regular += grids(frame, min(_MOST, top + 1))
+            top = min((len(p.parts) for p in regular), default=_MOST)
+            whole = Part(frame.board)
+            fewer: Plan | None = None
+            for count in range(max(2, start), top):
+                frame.spent = 0
+                fewer = seek(frame, whole, count, cost=self.rough_cost, first_only=True, memo={})
+                if fewer is not None:
+                    regular.append(fewer)
+                    top = len(fewer.parts)
+                    break
+            if 2 <= top <= 4:
+                frame.spent = 0
+                better = seek(frame, whole, top, cost=self.rough_cost, first_only=False, memo={})
+                if better is not None and better.cuts:
+                    regular.append(better)
+            found.extend((degrees, plan) for plan in regular if plan.cuts)
+        return found
+
+    def rough_cost(self, plan: Plan) -> float:
+        """Cost before the real cut: seam, evenness, number of seams."""
+        areas = [part.board.area for part in plan.parts]
+        mean = sum(areas) / len(areas)
+        w = self.weights
+        cost = plan.seam_mm + w.seam * len(plan.cuts)
+        cost += w.uneven_most * (max(areas) / mean - 1) + w.uneven_least * (1 - min(areas) / mean)
+        return cost
+
+    def lines(self, plan: Plan, degrees: float) -> tuple[SeamLine, ...]:
+        """Seam lines in the panel's frame; stretches of one line across a hole are one seam."""
+        frame_board = rotate(self.board, -degrees, origin=(0, 0)) if degrees else self.board
+        groups: list[list[Cut]] = []
+        for cut in sorted(
+            plan.cuts, key=lambda c: (c.upright, round(c.at_mm, 4), c.teeth_up, c.low_mm)
+        ):
+            last = groups[-1][-1] if groups else None
+            if (
+                last is not None
+                and last.upright == cut.upright
+                and abs(last.at_mm - cut.at_mm) < 1e-6
+                and last.teeth_up == cut.teeth_up
+                and _void(frame_board, last, cut)
+            ):
+                groups[-1].append(cut)
+            else:
+                groups.append([cut])
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        lines: list[SeamLine] = []
+        for group in groups:
+            first, last = group[0].ends[0], group[-1].ends[1]
+            # Upright lines are walked downwards: then the teeth's side is always the left.
+            ends = (last, first) if group[0].upright else (first, last)
+            points = tuple((x * c - y * s, x * s + y * c) for x, y in ends)
+            lines.append(
+                SeamLine(
+                    points,
+                    self.style,
+                    turned_over=not group[0].teeth_up,
+                )
+            )
+        return tuple(lines)
+
+    def judge(self, lines: Sequence[SeamLine]) -> Proposal | None:
+        """Cut for real; None if it cannot be cut or a piece does not fit."""
+        made = self._cut(lines)
+        if made is None or self._misfit(made):
+            flipped = self._flipped(lines)
+            if flipped is None:
+                return None
+            lines, made = flipped
+        pieces = [p for p in made.pieces if not p.loose]
+        areas = tuple(p.region.area_mm2 for p in pieces)
+        mean = sum(areas) / len(areas)
+        seam_mm = sum(s.joint_length_mm for s in made.seams)
+        w = self.weights
+        score = seam_mm + w.seam * len(made.seams)
+        score += w.uneven_most * (max(areas) / mean - 1)
+        score += w.uneven_least * (1 - min(areas) / mean)
+        reasons: list[str] = []
+        costs = {
+            "feather-tip": w.feather,
+            "joint-has-no-tooth": w.no_tooth,
+            "seam-unsupported": w.unsupported,
+            "seam-crosses-feature": w.feature,
+        }
+        for finding in made.findings:
+            score += costs.get(finding.code, 0.0)
+        crossings = _crossings(lines)
+        score += w.crossing * crossings
+        if crossings:
+            reasons.append(f"Seams cross in {crossings} place{'s' if crossings > 1 else ''}.")
+        score += w.corner * self._corners(lines)
+        if any(self.mirrors):
+            if self._symmetric(lines):
+                reasons.append("Symmetric, as the panel is.")
+            else:
+                score += w.lopsided
+        if max(areas) < 1.1 * min(areas):
+            reasons.append("All pieces are nearly the same size.")
+        if self.supports and not any(f.code == "seam-unsupported" for f in made.findings):
+            reasons.append("Every seam lies on a support.")
+        return Proposal(
+            tuple(lines),
+            len(pieces),
+            round(score, 3),
+            tuple(reasons),
+            seam_mm=seam_mm,
+            areas_mm2=areas,
+            findings=made.findings,
+        )
+
+    def _cut(self, lines: Sequence[SeamLine]) -> SplitPanel | None:
+        made = split_panel(
+            self.panel,
+            lines,
+            cutter=self.cutter,
+            thickness_mm=self.thickness_mm,
+            fit_mm=self.fit,
+            styles=self.styles,
+            draft=True,
+        )
+        if not made.ok or len(made.pieces) < 2:
+            return None
+        return made
+
+    def _misfit(self, made: SplitPanel) -> bool:
+        for piece in made.pieces:
+            if piece.loose:
+                continue
+            fit = fit_piece(piece.cut.polygon, self.limits)
+            if fit is None or not fit.fits:
+                return True
+        return False
+
+    def _flipped(self, lines: Sequence[SeamLine]) -> tuple[tuple[SeamLine, ...], SplitPanel] | None:
+        """The same lines with teeth turned over, one at a time and all together."""
+        if max(self.reach) == 0.0 or min(self.reach) > 0.0:
+            return None
+        tries = [
+            tuple(
+                replace(s, turned_over=not s.turned_over) if k == n else s
+                for k, s in enumerate(lines)
+            )
+            for n in range(len(lines))
+        ]
+        tries.append(tuple(replace(s, turned_over=not s.turned_over) for s in lines))
+        for one in tries[:6]:
+            made = self._cut(one)
+            if made is not None and not self._misfit(made):
+                return one, made
+        return None
+
+    def _symmetric(self, lines: Sequence[SeamLine]) -> bool:
+        cx, cy = _middle(self.board)
+        drawn = shapely.union_all([LineString(line.points) for line in lines])
+        for mirrored, (fx, fy) in zip(self.mirrors, ((-1, 1), (1, -1)), strict=True):
+            if mirrored:
+                other = scale(drawn, fx, fy, origin=(cx, cy))
+                if drawn.hausdorff_distance(other) > 1.0:
+                    return False
+        return True
+
+    def _corners(self, lines: Sequence[SeamLine]) -> int:
+        """Seam ends that lie within the joint's reach of an inner corner."""
+        ring = shapely.get_coordinates(self.board.exterior)[:-1]
+        before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
+        cross = (ring[:, 0] - before[:, 0]) * (after[:, 1] - ring[:, 1]) - (
+            ring[:, 1] - before[:, 1]
+        ) * (after[:, 0] - ring[:, 0])
+        long = np.hypot(*(ring - before).T) * np.hypot(*(after - ring).T)
+        sign = 1.0 if self.board.exterior.is_ccw else -1.0
+        inner = ring[(sign * cross < 0) & (np.abs(cross) > 0.5 * long)]
+        if len(inner) == 0:
+            return 0
+        near = max(max(self.reach), self.margin)
+        ends = np.array([p for line in lines for p in (line.points[0], line.points[-1])])
+        away = np.hypot(ends[:, None, 0] - inner[:, 0], ends[:, None, 1] - inner[:, 1])
+        return int((away.min(axis=1) < near).sum())
+
+    def lower_bound(self, found: int) -> int:
+        """Fewest pieces that could be proved necessary, never more than were found."""
+        bound = least_pieces(self.panel.region.area_mm2, hull_points(self.board), self.limits)
+        if bound < found:
+            bound = max(bound, coverage_bound(self.board, self.limits, found))
+        fit = fit_piece(self.panel.region.polygon, self.limits)
+        if self.panel.split is SplitChoice.SPLIT or fit is None or not fit.fits:
+            bound = max(2, bound)
+        return min(bound, found)
+
+
+def _shape(points: Sequence[Point]) -> BaseGeometry | None:
+    if not points:
+        return None
+    if len(points) == 1:
+        return shapely.Point(points[0])
+    if len(points) == 2:
+        return LineString(points)
+    return Polygon(points).buffer(0)
+
+
+def _middle(board: Polygon) -> Point:
+    x1, y1, x2, y2 = board.bounds
+    return (x1 + x2) / 2, (y1 + y2) / 2
+
+
+def _alike(one: Polygon, two: Polygon) -> bool:
+    return bool(one.symmetric_difference(two).area < 2e-3 * one.area)
+
+
+def _void(board: Polygon, one: Cut, two: Cut) -> bool:
+    """True if no board lies between two stretches of one line."""
+    if two.low_mm - one.high_mm < 1e-6:
+        return True
+    gap = LineString([one.ends[1], two.ends[0]])
+    return bool(board.intersection(gap).length < 1e-3)
+
+
+def _crossings(lines: Sequence[SeamLine]) -> int:
+    count = 0
+    for k, one in enumerate(lines):
+        for two in lines[k + 1 :]:
+            a, b = LineString(one.points), LineString(two.points)
+            if a.crosses(b):
+                spot = a.intersection(b)
+                ends = [
+                    shapely.Point(p)
+                    for line in (one, two)
+                    for p in (line.points[0], line.points[-1])
+                ]
+                count += all(spot.distance(end) > 1.0 for end in ends)
+    return count
