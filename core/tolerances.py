@@ -22,6 +22,8 @@ FAR_OUT_MM = 1e5  # beyond this a whole-mm origin is subtracted, so that digits 
 
 NOMINAL_TOL_MM = 0.1  # a slot this close to a nominal thickness was drawn for it
 COMB_DEPTH_TOL_MM = 0.25  # teeth may be drawn a little proud of the mate's thickness
+REFIT_ASK_MM = 0.3  # further from nominal by up to this: the maker is asked
+SAME_WALL_MM = 1e-3  # a piece's edge this close to a drawn wall is that wall
 SYMMETRY_TOL_MM = 0.2  # a panel's halves may differ by this and still be mirror images
 
 REREAD_TOL_MM = 0.05  # a drawing read again may differ by this and be the same
