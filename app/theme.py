@@ -287,6 +287,8 @@ def _system_changed(_scheme: object) -> None:
 
 def _set_dark(app: QApplication, dark: bool) -> None:
     state = watcher()
+    if dark == state.dark and app.styleSheet():
+        return  # every widget would be polished again for nothing
     state.dark = dark
     state.icons.clear()
     app.setPalette(palette(dark))

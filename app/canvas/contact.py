@@ -94,6 +94,19 @@ def _edge_table(polygons: Sequence[Polygon]) -> tuple[NDArray[np.float64], NDArr
     return np.ascontiguousarray(table), np.array(firsts, dtype=np.int64)
 
 
+def _touchable(obstacle: Obstacle) -> Polygon:
+    """The obstacle's outline for the search.
+
+    Where no distance is to be kept, lying flush against it is allowed, but to the kernels
+    touching is crossing: such an outline gives way by a hair, less than any tolerance.
+    """
+    if obstacle.distance_mm > CONTACT_SKIN_MM:
+        return obstacle.polygon
+    by = 1.5 * CONTACT_SKIN_MM * (1 if obstacle.kind is Kind.EDGE else -1)
+    given = obstacle.polygon.buffer(by, join_style="mitre")
+    return given if given.geom_type == "Polygon" and not given.is_empty else obstacle.polygon
+
+
 class Mover:
     """One or several pieces that move as one, against everything else on a sheet.
 
@@ -108,8 +121,9 @@ class Mover:
         self._obstacles = ordered
         self._walls = sum(o.kind is Kind.EDGE for o in ordered)
         self._moving, self._parts = _edge_table(self._polygons)
-        self._edges, self._firsts = _edge_table([o.polygon for o in ordered])
-        self._boxes = np.array([o.polygon.bounds for o in ordered], dtype=np.float64).reshape(-1, 4)
+        outlines = [_touchable(o) for o in ordered]
+        self._edges, self._firsts = _edge_table(outlines)
+        self._boxes = np.array([o.bounds for o in outlines], dtype=np.float64).reshape(-1, 4)
         self._keeps = np.array([o.distance_mm for o in ordered], dtype=np.float64)
         self._reaches = self._keeps + CONTACT_SKIN_MM
         starts, ends = self._moving[:, :2], self._moving[:, 2:]
@@ -171,6 +185,43 @@ class Mover:
         x, y = self._slide(*found, 0.0, 0.0)
         self._last = (x, y)
         return Outcome(x, y, True, True, False, self.touches(x, y))
+
+    def reach(self, dx_mm: float, dy_mm: float) -> float:
+        """The share of a straight way, 0–1, that can be gone from where the pieces are."""
+        return self._cast(0.0, 0.0, float(dx_mm), float(dy_mm))[0]
+
+    def lower_left(self, wide_mm: float, high_mm: float) -> tuple[float, float] | None:
+        """The leftmost free shift, then the lowest, among 0…wide_mm by 0…high_mm, or None.
+
+        Found on a grid and then pushed left and down until it rests.
+        """
+        found, x, y = kernels.first_free(
+            self._moving,
+            self._span,
+            self._parts,
+            self._boxes,
+            self._edges,
+            self._firsts,
+            self._reaches,
+            self._walls,
+            float(wide_mm),
+            float(high_mm),
+            max(4.0, min(25.0, max(wide_mm, high_mm) / 80)),
+            LAYOUT_DISTANCE_MM / 2,
+        )
+        if not found:
+            return None
+        place = (float(x), float(y))
+        far = max(wide_mm, high_mm) + 100.0
+        for _ in range(8):
+            before = place
+            for dx, dy in ((-far, 0.0), (0.0, -far)):
+                share, met = self._cast(*place, dx, dy)
+                if met >= 0:
+                    place = (place[0] + share * dx, place[1] + share * dy)
+            if abs(before[0] - place[0]) + abs(before[1] - place[1]) < 1e-3:
+                break
+        return place if self.is_legal(*place) else (float(x), float(y))
 
     def touches(self, dx_mm: float, dy_mm: float) -> tuple[Contact, ...]:
         """Everything nearer than it should be, or exactly as near as allowed; worst first."""
@@ -312,4 +363,6 @@ def warm() -> None:
     other = Obstacle("other", affinity.translate(square, 3, 0), 1.0)
     sheet = Obstacle("sheet", shapely.box(-5, -5, 9, 9), 1.0, Kind.EDGE)
     Mover([square], [sheet, other]).move(2.5, 0.0, snap_mm=1.0)
-    Mover([square], [sheet, Obstacle("under", square, 1.0)]).settle()
+    under = Mover([square], [sheet, Obstacle("under", square, 1.0)])
+    under.settle()
+    under.lower_left(1.0, 1.0)

@@ -394,3 +394,30 @@ def gaps(
         enough = keeps[o] + beyond
         out[o] = gap_to(moving, span, parts, boxes, edges, firsts, o, o < walls, tx, ty, enough)
     return out
+
+
+@njit(cache=True, nogil=True)
+def first_free(
+    moving: Floats,
+    span: Floats,
+    parts: Ints,
+    boxes: Floats,
+    edges: Floats,
+    firsts: Ints,
+    reaches: Floats,
+    walls: int,
+    wide: float,
+    high: float,
+    step: float,
+    slack: float,
+) -> tuple[bool, float, float]:
+    """The leftmost, then lowest free place among shifts 0…wide by 0…high on a grid."""
+    across = int(wide / step) + 2
+    up = int(high / step) + 2
+    for i in range(across):
+        x = min(i * step, wide)
+        for j in range(up):
+            y = min(j * step, high)
+            if is_free(moving, span, parts, boxes, edges, firsts, reaches, walls, x, y, slack):
+                return True, x, y
+    return False, 0.0, 0.0

@@ -93,7 +93,8 @@ def _pattern_of(index: int) -> str:
 class LabelItem(QGraphicsItem):
     """A text that keeps its size on screen; hidden where it would not fit its room.
 
-    room_mm: width and height it must fit within, None for always.
+    room_mm: width and height it must fit within, None for always. short: a text to fall back
+    on where the full one does not fit.
     """
 
     def __init__(
@@ -107,11 +108,13 @@ class LabelItem(QGraphicsItem):
         align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignCenter,
         bold: bool = False,
         icon: str = "",
+        short: str = "",
         parent: QGraphicsItem | None = None,
     ) -> None:
         super().__init__(parent)
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self._full, self._short = text, short
         self._text = text
         self._icon = icon
         self._meaning = meaning
@@ -143,11 +146,19 @@ class LabelItem(QGraphicsItem):
 
     @property
     def text(self) -> str:
-        """The text shown."""
-        return self._text
+        """The full text."""
+        return self._full
 
     def set_text(self, text: str) -> None:
         """Show another text."""
+        self._full = text
+        self._use(text)
+
+    def set_short(self, text: str) -> None:
+        """What to show where the full text does not fit."""
+        self._short = text
+
+    def _use(self, text: str) -> None:
         if text != self._text:
             self.prepareGeometryChange()
             self._text = text
@@ -169,7 +180,12 @@ class LabelItem(QGraphicsItem):
         if self._room is None:
             return
         wide, high = self._room[0] * px_per_mm, self._room[1] * px_per_mm
-        self.setVisible(self._rect.width() <= wide and self._rect.height() <= high)
+        fits = False
+        for text in (self._full, self._short):
+            if text and not fits:
+                self._use(text)
+                fits = self._rect.width() <= wide and self._rect.height() <= high
+        self.setVisible(fits)
 
     def boundingRect(self) -> QRectF:
         return self._rect.adjusted(-1, -1, 1, 1)

@@ -336,8 +336,7 @@ class Canvas(QWidget):
     """View, rulers and the zoom buttons.
 
     ``scaled(px_per_mm)`` tells items that depend on the zoom; ``viewed`` any change of what is
-    seen. Shortcuts: Ctrl+0 fit, Ctrl+1 true size of the screen, Ctrl+2 zoom to selection, + and
-    − zoom.
+    seen. Shortcuts: Ctrl+0 fit, Z zoom to selection, + and − zoom.
     """
 
     scaled = Signal(float)
@@ -389,10 +388,10 @@ class Canvas(QWidget):
         row.setSpacing(0)
         self._actions: list[tuple[QToolButton, str]] = []
         for text, icon, keys, slot in (
-            (tr("Zoom out"), "zoom-out", ["-", "Ctrl+-"], self.zoom_out),
+            (tr("Zoom out"), "zoom-out", ["-"], self.zoom_out),
             (tr("Show everything"), "fit", ["Ctrl+0", "Home"], self.fit),
-            (tr("Zoom to the selection"), "loupe", ["Ctrl+2"], self.zoom_to_selection),
-            (tr("Zoom in"), "zoom-in", ["+", "=", "Ctrl++", "Ctrl+="], self.zoom_in),
+            (tr("Zoom to the selection"), "loupe", ["Z"], self.zoom_to_selection),
+            (tr("Zoom in"), "zoom-in", ["+", "="], self.zoom_in),
         ):
             action = QAction(text, self)
             action.setShortcuts([QKeySequence(k) for k in keys])

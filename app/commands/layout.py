@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from app.commands.base import LAYOUT
+from core.errors import InvalidProjectError
 from core.project.model import KeptLayout, Placed, Project
 
 DEFAULT_NAME = "Layout 1"
@@ -40,6 +41,32 @@ class ShowLayout:
     def apply(self, project: Project) -> Project:
         """The project showing the layout of that name."""
         return replace(project, current_layout=self.name)
+
+
+@dataclass(frozen=True)
+class RenameLayout:
+    """Give a kept layout another name."""
+
+    text: str
+    name: str
+    new_name: str
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project with the layout under its new name; InvalidProjectError if it is taken."""
+        if not self.new_name:
+            raise InvalidProjectError("A layout needs a name", self.name, "Give it one.")
+        if any(kept.name == self.new_name for kept in project.layouts):
+            raise InvalidProjectError(
+                f"There is a layout called “{self.new_name}” already",
+                self.name,
+                "Choose another name.",
+            )
+        layouts = tuple(
+            replace(k, name=self.new_name) if k.name == self.name else k for k in project.layouts
+        )
+        current = self.new_name if project.current_layout == self.name else project.current_layout
+        return replace(project, layouts=layouts, current_layout=current)
 
 
 @dataclass(frozen=True)

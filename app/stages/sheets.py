@@ -1,0 +1,713 @@
+"""Sheets: stock on the floor, pieces laid on it by hand or by nesting, layouts compared."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QWidget
+
+from app import theme
+from app.canvas.view import Canvas, Pointer
+from app.commands.base import EVERYTHING, LAYOUT
+from app.commands.layout import (
+    DEFAULT_NAME,
+    RemoveLayout,
+    RenameLayout,
+    SetLayout,
+    SetPlaced,
+    ShowLayout,
+)
+from app.context import Context
+from app.document import Change
+from app.i18n import tr
+from app.jobs import Job, Progress, Stop
+from app.stages import sheets_model as model
+from app.stages.base import Stage
+from app.stages.sheets_floor import Floor
+from app.stages.sheets_hand import Hand
+from app.stages.sheets_model import Key, SheetKey
+from app.stages.sheets_side import LayoutRow, LayoutsBox, NestBox, SelectionBox, side_column
+from app.stages.sheets_tray import Tray
+from app.widgets.fields import show_size
+from app.widgets.forms import Heading, button, scrolling, words
+from core.errors import SeamwrightError
+from core.findings import Finding
+from core.project.model import KeptLayout, Placed
+
+_HERE = ("layout-", "turn-not-allowed", "mirrored", "not-sawable", "blank-too-large", "unplaced")
+_APART = ("layout-overlap", "layout-spacing", "layout-edge", "layout-keep-out")
+
+
+class SheetsStage(Stage):
+    """The floor in the middle, the tray on the left, selection and nesting on the right."""
+
+    def __init__(self, context: Context, parent: QWidget | None = None) -> None:
+        super().__init__(context, parent)
+        self.title = tr("Sheets")
+        self._preview: KeptLayout | None = None
+        self._extra: tuple[SheetKey, ...] = ()
+        self._bench = model.make_bench(self.document.project, None)
+        self._wrong: dict[SheetKey, tuple[object, set[Key]]] = {}
+        self._job: Job | None = None
+        self._began = 0.0
+        self._told_plan: object = None
+        self._compared: dict[int, tuple[KeptLayout, int, float]] = {}
+        self._status = ""
+
+        self.canvas = Canvas(tr("Sheets on the floor"))
+        self.floor = Floor(self.canvas)
+        self.hand = Hand(self.canvas, self.floor, self, self.preferences, lambda: self._bench)
+        self.canvas.handler = self.hand
+        self._make_left()
+        self._make_centre()
+        self._make_right()
+        self._make_actions()
+
+        self.document.changed.connect(self._on_changed)
+        self.derived.pieces_changed.connect(self._on_pieces)
+        self.derived.plan_changed.connect(self._on_plan)
+        self.derived.busy_changed.connect(self._on_busy)
+        self.preferences.changed.connect(self._on_preference)
+        self._rebuild()
+
+    # --- building -------------------------------------------------------------------------
+    def _make_left(self) -> None:
+        self.tray_title = Heading(tr("Tray"))
+        self.left_layout.addWidget(self.tray_title)
+        self.tray = Tray()
+        self.tray.lifted.connect(self._tray_lifted)
+        self.tray.carried.connect(self._tray_carried)
+        self.tray.dropped.connect(self._tray_dropped)
+        self.tray.wanted.connect(self.place_best)
+        self.tray.gave_up.connect(self._tray_gave_up)
+        self.left_layout.addWidget(self.tray, 1)
+        self.place_button = button(
+            tr("Place this one"),
+            self._place_current,
+            "drop",
+            tr("Put the chosen piece in the best free place at once (Enter)"),
+        )
+        self.left_layout.addWidget(self.place_button)
+        self.add_button = button(
+            tr("Lay out a sheet"),
+            self._show_stock_menu,
+            "sheet",
+            tr("Put an empty sheet on the floor"),
+        )
+        self.left_layout.addWidget(self.add_button)
+
+    def _make_centre(self) -> None:
+        strip = QWidget()
+        row = QHBoxLayout(strip)
+        row.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
+        self.summary = QLabel()
+        self.summary.setTextFormat(Qt.TextFormat.PlainText)
+        self.summary.setWordWrap(True)
+        row.addWidget(self.summary, 1)
+        self.centre_layout.setSpacing(0)
+        self.centre_layout.addWidget(strip)
+        self.centre_layout.addWidget(self.canvas, 1)
+        self.line = words()
+        self.line.setContentsMargins(theme.NORMAL, 2, theme.NORMAL, 2)
+        self.line.setMinimumHeight(theme.TARGET)
+        self.line.setAccessibleName(tr("What the hand is doing"))
+        self.centre_layout.addWidget(self.line)
+        self.empty = words()
+        self.empty.setParent(self.canvas.view)
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.empty.hide()
+        self.canvas.viewed.connect(self._place_empty)
+
+    def _make_right(self) -> None:
+        self.nest_box = NestBox(float(self.preferences.get("nest_seconds")))
+        self.nest_box.start.connect(self.nest)
+        self.nest_box.stop.connect(self.stop_nesting)
+        self.nest_box.seconds.committed.connect(self._keep_seconds)
+        self.selection_box = SelectionBox(self.hand, self.context.unit)
+        self.layouts_box = LayoutsBox()
+        self.layouts_box.chosen.connect(self._show_layout)
+        self.layouts_box.renamed.connect(self._rename_layout)
+        self.layouts_box.keep.connect(self.keep_copy)
+        self.layouts_box.forget.connect(self._forget_layout)
+        self.right_layout.addWidget(
+            scrolling(side_column(self.nest_box, self.selection_box, self.layouts_box))
+        )
+
+    def _make_actions(self) -> None:
+        self._actions: list[QAction] = []
+        for text, slot, keys in (
+            (tr("&Nest the pieces, or stop"), self._nest_or_stop, "F5"),
+            (tr("&Keep a copy of this layout"), self.keep_copy, "Ctrl+K"),
+            (tr("Turn &left\tR"), self._turn_left, ""),
+            (tr("Turn &right\tShift+R"), self._turn_right, ""),
+            (tr("Turn &over\tM"), self._mirror, ""),
+            (tr("L&ock or unlock\tL"), self._lock, ""),
+            (tr("Back to the &tray\tDel"), self._to_tray, ""),
+        ):
+            action = QAction(text, self)
+            if keys:
+                action.setShortcut(QKeySequence(keys))
+            action.triggered.connect(slot)
+            self._actions.append(action)
+
+    # --- what the window asks -------------------------------------------------------------
+    def stage_actions(self) -> list[QAction]:
+        return self._actions
+
+    def keys(self) -> list[tuple[str, str]]:
+        return [
+            (
+                tr("Arrows"),
+                tr("Nudge the selection; with Shift ten times as far, with Ctrl a tenth"),
+            ),
+            (tr("Alt + arrows"), tr("Nudge even where it is not allowed")),
+            (tr("R, Shift+R"), tr("Turn to the next allowed way; Alt+R turns whatever the grain")),
+            (tr("Alt + wheel"), tr("Turn; with Shift by one degree where any angle is allowed")),
+            (tr("Alt while dragging"), tr("Go through neighbours; a wrong place is shown in red")),
+            (tr(". and ,"), tr("Select the next piece, the one before")),
+            (tr("Ctrl+A"), tr("Select all pieces")),
+            (tr("L, M, Delete"), tr("Lock, turn over, back to the tray")),
+            (tr("Enter in the tray"), tr("Put the piece in the best place at once")),
+            (tr("Esc"), tr("Leave it where it was")),
+            (tr("Space and drag"), tr("Move the view")),
+            (tr("Ctrl+0, Z, +, −"), tr("Show everything, the selection, nearer, further")),
+        ]
+
+    def status_text(self) -> str:
+        figures = model.figures_of(self._bench)
+        if figures.unplaced:
+            return tr("{n} to place").format(n=figures.unplaced)
+        if figures.sheets:
+            return f"{figures.sheets}, {round(figures.yield_share * 100)} %"
+        return ""
+
+    def shows(self, finding: Finding) -> bool:
+        return finding.code.startswith(_HERE)
+
+    def show_finding(self, finding: Finding) -> None:
+        key = self._key_of(finding)
+        if key is not None:
+            self.hand.select([key])
+            self.canvas.zoom_to_selection()
+        elif finding.code == "unplaced" and self.tray.count():
+            self.tray.setFocus()
+            self.tray.setCurrentRow(0)
+        self.canvas.setFocus()
+
+    def offer(self, finding: Finding) -> str:
+        if finding.code in _APART and self._key_of(finding) is not None:
+            return tr("Move it apart")
+        return ""
+
+    def take_offer(self, finding: Finding) -> None:
+        key = self._key_of(finding)
+        if key is not None:
+            self.hand.select([key])
+            self.hand.settle([key])
+
+    def _key_of(self, finding: Finding) -> Key | None:
+        """The copy a finding is about: of its panel, nearest to its place."""
+        found: tuple[float, Key] | None = None
+        for key in self._bench.placed:
+            if finding.panel is not None and self._bench.pieces[key[0]].panel != finding.panel:
+                continue
+            if finding.at is None:
+                return key
+            middle = self._bench.shape(key).centroid
+            far = abs(middle.x - finding.at[0]) + abs(middle.y - finding.at[1])
+            if found is None or far < found[0]:
+                found = (far, key)
+        return None if found is None else found[1]
+
+    def entered(self) -> None:
+        self.canvas.setFocus()
+        self._place_empty()
+
+    def left_behind(self) -> None:
+        if self.hand.busy:
+            self.hand.cancel()
+
+    # --- following the document -----------------------------------------------------------
+    def _on_changed(self, change: Change) -> None:
+        if self.hand.busy:
+            self.hand.cancel()
+        if self._job is not None and change.kinds != frozenset({LAYOUT}):
+            self._job.abandon()
+            self._end_job(tr("Nesting ended: the pieces or the shop changed."))
+        if change.kinds == EVERYTHING:  # another project
+            self._extra = ()
+            self._compared.clear()
+            self.told("")
+            self.hand.select([])
+            self.canvas.fit_now()
+        self._rebuild()
+
+    def _on_pieces(self) -> None:
+        self._rebuild()
+
+    def _on_plan(self) -> None:
+        self._show_plan()
+        self._show_summary()
+        self._show_layouts()
+
+    def _on_busy(self, _busy: bool) -> None:
+        self._show_empty()
+
+    def _on_preference(self, _key: str) -> None:
+        self._show_summary()
+
+    def _rebuild(self, *, glide: bool = False) -> None:
+        """Work out the bench anew and show it."""
+        project = self.document.project
+        pieces = self.derived.pieces
+        self._bench = model.make_bench(project, pieces, self._preview, self._extra)
+        unit = project.units
+        self.canvas.set_unit(unit)
+        self.selection_box.set_unit(unit)
+        self.floor.show(self._bench, unit, glide=glide)
+        self.tray.show_bench(self._bench, unit)
+        self.hand.keep_selection()
+        self._mark()
+        self._show_plan()
+        self._show_summary()
+        self._show_layouts()
+        self._show_empty()
+        if self.floor.places:
+            at = next(iter(self.floor.places.values()))
+            self.canvas.set_ruler_origin(*at)
+
+    def _show_plan(self) -> None:
+        plan = self.derived.plan if self._preview is None and self.derived.is_current else None
+        if plan is not None or self._told_plan is not None:
+            self.floor.show_plan(plan)
+        self._told_plan = plan
+
+    def _all_wrong(self) -> set[Key]:
+        bench = self._bench
+        found: set[Key] = set()
+        fresh: dict[SheetKey, tuple[object, set[Key]]] = {}
+        by_sheet: dict[SheetKey, list[tuple[Key, object, str]]] = {}
+        for key, p in bench.placed.items():
+            row = (key, p.motion, bench.pieces[key[0]].digest)
+            by_sheet.setdefault((p.sheet, p.sheet_copy), []).append(row)
+        for sheet, rows in by_sheet.items():
+            stamp = (tuple(rows), bench.stocks[sheet[0]], bench.shop.rules, bench.shop.machine)
+            known = self._wrong.get(sheet)
+            wrong = known[1] if known and known[0] == stamp else model.wrong_keys(bench, sheet)
+            fresh[sheet] = (stamp, wrong)
+            found |= wrong
+        self._wrong = fresh
+        return found
+
+    def _mark(self) -> None:
+        self.floor.mark(selected=self.hand.selected, wrong=self._all_wrong())
+        problem = ""
+        if len(self.hand.selected) == 1 and self.hand.selected[0] in self._all_wrong():
+            rows = self.hand.describe(self.hand.selected[0]).split("\n")[1:]
+            problem = "● " + "; ".join(row for row in rows if row)
+        self.selection_box.show_selection(problem)
+
+    def _show_summary(self) -> None:
+        bench = self._bench
+        figures = model.figures_of(bench)
+        if not figures.sheets:
+            text = tr("{n} pieces to lay out.").format(n=figures.unplaced) if bench.copies else ""
+        else:
+            text = tr("{n} pieces on {sheets}, {used} % used.").format(
+                n=figures.placed,
+                sheets=_sheets(figures.sheets),
+                used=round(figures.yield_share * 100),
+            )
+            if figures.unplaced:
+                text += " " + tr("{n} still in the tray.").format(n=figures.unplaced)
+            buy = self._buying()
+            if buy:
+                text += " " + tr("Buy {list}.").format(list=buy)
+        wrong = self._all_wrong()
+        if wrong:
+            text += " " + tr("● {n} lie where they must not.").format(n=len(wrong))
+        self.summary.setText(text)
+        left = len(bench.tray)
+        self.tray_title.setText(tr("Tray · {n}").format(n=left) if left else tr("Tray"))
+        self.place_button.setEnabled(bool(left) and bool(bench.sheets))
+        self.nest_box.go.setEnabled(self._job is not None or bool(bench.copies))
+        if self.status_text() != self._status:
+            self._status = self.status_text()
+            self.status_changed.emit()
+
+    def _buying(self) -> str:
+        counts: dict[tuple[str, float, float], int] = {}
+        for stock_id, _ in self._bench.used_sheets:
+            stock = self._bench.stocks[stock_id]
+            if not stock.in_rack:
+                key = (stock.material, stock.width_mm, stock.height_mm)
+                counts[key] = counts.get(key, 0) + 1
+        sizes = {material for material, _, _ in counts}
+        rows = []
+        for (material, width, height), count in counts.items():
+            plain = len([k for k in counts if k[0] == material]) == 1 and material in sizes
+            size = "" if plain else f" {show_size(width, height, self.context.unit)}"
+            rows.append(f"{count} × {material}{size}")
+        return ", ".join(rows)
+
+    def _show_empty(self) -> None:
+        bench, text = self._bench, ""
+        if not self.document.project.panels:
+            text = tr("Nothing to lay out yet.\nAdd drawings on the Panels stage first.")
+        elif not bench.copies:
+            text = tr("Working out the pieces…") if self.derived.busy else ""
+        elif not bench.sheets:
+            missing = sorted({p.material for p in bench.pieces.values()})
+            names = ", ".join(m for m in missing if m)
+            text = (
+                tr("The shop has no sheet of {names}.\nAdd one in the Shop (F9).").format(
+                    names=names
+                )
+                if names
+                else tr("Choose a material for the panels first, on the Panels stage.")
+            )
+        self.empty.setText(text)
+        self.empty.setVisible(bool(text))
+        self._place_empty()
+
+    def _place_empty(self) -> None:
+        room = self.canvas.view.viewport().rect()
+        self.empty.setGeometry(room.adjusted(40, 40, -40, -40))
+
+    # --- what the hand needs --------------------------------------------------------------
+    def place(
+        self, text: str, placed: Iterable[Placed], removed: Iterable[Key] = (), *, merge: str = ""
+    ) -> None:
+        """Change the layout as one named step."""
+        self._run(SetPlaced(text, tuple(placed), tuple(removed)), merge=merge)
+
+    def selection_changed(self) -> None:
+        """Other pieces are selected."""
+        self._mark()
+
+    def told(self, text: str, *, wrong: bool = False) -> None:
+        """A sentence about what the hand is doing, below the floor."""
+        self.line.setText(f"● {text}" if wrong and text else text)
+        theme.mark(self.line, "severity", "stop" if wrong else "")
+
+    def over_tray(self, pointer: Pointer) -> bool:
+        """True if the pointer is over the tray."""
+        spot = self.canvas.view.viewport().mapToGlobal(pointer.px)
+        return self.tray.rect().contains(self.tray.mapFromGlobal(spot))
+
+    def hands_off(self) -> bool:
+        """True while nesting runs."""
+        return self._job is not None
+
+    def menu_for(self, key: Key | None, pointer: Pointer) -> None:
+        """Show the menu of the selection, or of the floor."""
+        menu = QMenu(self)
+        if key is not None:
+            menu.addActions(self._actions[2:])
+        else:
+            self._fill_stock_menu(menu.addMenu(tr("Lay out a sheet")))
+            menu.addActions(self._actions[:2])
+        menu.popup(self.canvas.view.viewport().mapToGlobal(pointer.px))
+        self._menu = menu
+
+    def _run(self, command: Any, *, merge: str = "") -> None:
+        try:
+            self.document.run(command, sender=self, merge=merge)
+        except SeamwrightError as error:
+            self.told(str(error), wrong=True)
+
+    def _turn_left(self) -> None:
+        self.hand.turn(1)
+
+    def _turn_right(self) -> None:
+        self.hand.turn(-1)
+
+    def _mirror(self) -> None:
+        self.hand.mirror()
+
+    def _lock(self) -> None:
+        self.hand.lock()
+
+    def _to_tray(self) -> None:
+        self.hand.to_tray()
+
+    # --- the tray -------------------------------------------------------------------------
+    def _pointer(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> Pointer:
+        place = self.canvas.view.viewport().mapFromGlobal(spot)
+        x, y = self.canvas.to_mm(place.toPointF())
+        return Pointer(x, y, place, Qt.MouseButton.LeftButton, modifiers)
+
+    def _tray_lifted(self, piece: str) -> None:
+        key = self.tray.next_copy(piece)
+        if self.hands_off():
+            self.told(tr("Nesting runs: stop it to move pieces by hand."))
+        elif key is not None:
+            allowed = self._bench.pieces[piece].turns_deg
+            self.hand.lift_from_tray(key, allowed[0] if allowed else 0.0)
+
+    def _tray_carried(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> None:
+        self.hand.carry_to(self._pointer(spot, modifiers))
+
+    def _tray_dropped(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> None:
+        self.hand.let_go(self._pointer(spot, modifiers))
+        self.canvas.setFocus()
+
+    def _tray_gave_up(self) -> None:
+        self.hand.cancel()
+
+    def _place_current(self) -> None:
+        piece = self.tray.current_piece()
+        if piece is None and self._bench.tray:
+            piece = self._bench.tray[0][0]
+        if piece is not None:
+            self.place_best(piece)
+
+    def place_best(self, piece: str) -> None:
+        """Put the next copy of a piece in the best free place at once."""
+        key = self.tray.next_copy(piece)
+        if key is None or self.hands_off():
+            return
+        bench, revision = self._bench, self.document.revision
+        spare = bench.next_sheet(bench.pieces[piece].material, bench.sheets)
+        sheets = (*bench.sheets, spare) if spare is not None else bench.sheets
+
+        def work(_progress: Progress, _stop: Stop) -> object:
+            return model.best_place(bench, key, sheets)
+
+        def done(found: tuple[SheetKey, Any] | None) -> None:
+            name = bench.name(key)
+            if found is None:
+                self.told(tr("{name} fits no free place.").format(name=name), wrong=True)
+                return
+            sheet, motion = found
+            digest = bench.pieces[piece].digest
+            placed = Placed(key[0], key[1], sheet[0], sheet[1], motion, False, digest)
+            self.place(tr("Place {what}").format(what=name), [placed])
+            self.hand.select([key])
+            self.told(tr("Placed {name}.").format(name=name))
+
+        self.jobs.start(
+            tr("Looking for a place"),
+            work,
+            done=done,
+            still_wanted=lambda: self.document.revision == revision,
+            lane="place",
+            quiet=True,
+        )
+
+    def _show_stock_menu(self) -> None:
+        menu = QMenu(self)
+        self._fill_stock_menu(menu)
+        menu.popup(self.add_button.mapToGlobal(QPoint(0, self.add_button.height())))
+        self._menu = menu
+
+    def _fill_stock_menu(self, menu: QMenu) -> None:
+        bench = self._bench
+        for stock in bench.shop.stock:
+            key = bench.next_of(stock.id, bench.sheets)
+            size = show_size(stock.width_mm, stock.height_mm, self.context.unit)
+            kind = tr("offcut") if stock.in_rack else tr("sheet")
+            action = menu.addAction(f"{stock.material} · {size} · {kind}")
+            action.setEnabled(key is not None)
+            action.setData(stock.id)
+            if key is None:
+                action.setText(action.text() + " · " + tr("no more of it"))
+        if menu.isEmpty():
+            menu.addAction(tr("The shop has no sheets yet")).setEnabled(False)
+        menu.triggered.connect(self._stock_chosen)
+
+    def _stock_chosen(self, action: QAction) -> None:
+        if isinstance(action.data(), str):
+            self.lay_out_sheet(action.data())
+
+    def lay_out_sheet(self, stock: str) -> None:
+        """Put one more empty sheet of a stock on the floor."""
+        key = self._bench.next_of(stock, self._bench.sheets)
+        if key is not None:
+            self._extra = (*self._extra, key)
+            self._rebuild()
+            self.canvas.fit()
+
+    # --- nesting --------------------------------------------------------------------------
+    def _keep_seconds(self, seconds: float) -> None:
+        self.preferences.set("nest_seconds", float(seconds))
+
+    def _nest_or_stop(self) -> None:
+        if self._job is None:
+            self.nest()
+        else:
+            self.stop_nesting()
+
+    def nest(self) -> None:
+        """Look for places for all pieces, shown as they are found; locked pieces stay."""
+        pieces = self.derived.pieces
+        if pieces is None or self._job is not None or not self._bench.copies:
+            return
+        project = self.document.project
+        how = self.nest_box.how.value
+        before = replace(self._bench.layout, placed=tuple(self._bench.placed.values()))
+        if how == "all":
+            start = replace(before, placed=tuple(p for p in before.placed if p.locked))
+        elif how == "rest":
+            start = replace(before, placed=tuple(replace(p, locked=True) for p in before.placed))
+        else:
+            start = before
+        begin = start if start.placed else None
+        seconds = float(self.nest_box.seconds.value or 20.0)
+        engine = self.derived.engine
+
+        def work(progress: Progress, stop: Stop) -> KeptLayout:
+            return engine.lay_out(
+                project,
+                pieces,
+                start=begin,
+                seconds=seconds,
+                seed=project.seed,
+                progress=progress,
+                stop=stop,
+            )
+
+        locked = {(p.piece, p.copy): p.locked for p in before.placed}
+
+        def done(layout: KeptLayout) -> None:
+            self._end_job("")
+            placed = tuple(
+                replace(p, locked=locked.get((p.piece, p.copy), False)) for p in layout.placed
+            )
+            name = before.name or project.current_layout or DEFAULT_NAME
+            kept = replace(layout, placed=placed, name=name)
+            text = tr("Nest {n} pieces").format(n=len(placed))
+            self._run(SetLayout(text, kept))
+            figures = model.figures_of(self._bench)
+            share = round(figures.yield_share * 100)
+            self.told(
+                tr("Nested: {n} pieces on {sheets}, {share} % used.").format(
+                    n=figures.placed, sheets=_sheets(figures.sheets), share=share
+                )
+            )
+
+        def failed(error: SeamwrightError) -> None:
+            self._end_job(str(error))
+            self.told(str(error), wrong=True)
+
+        def wanted() -> bool:
+            now = self.document.project
+            return now.panels == project.panels and now.shop == project.shop
+
+        self.hand.select([])
+        self._began = time.monotonic()
+        self.nest_box.set_running(True)
+        self.nest_box.tell(tr("Looking for places…"))
+        self._job = self.jobs.start(
+            tr("Nesting"),
+            work,
+            done=done,
+            partial=self._nest_progress,
+            failed=failed,
+            still_wanted=wanted,
+            lane="nest",
+        )
+        self._job.dropped.connect(self._nest_dropped)
+
+    def stop_nesting(self) -> None:
+        """Stop looking and keep the best found so far."""
+        if self._job is not None:
+            self._job.cancel()
+            self.nest_box.tell(tr("Stopping…"))
+
+    def _nest_progress(self, fraction: float, text: str, layout: object) -> None:
+        if self._job is None:
+            return
+        spent = time.monotonic() - self._began
+        self.nest_box.curve.at(spent)
+        if isinstance(layout, KeptLayout):
+            self._preview = layout
+            self._rebuild(glide=True)
+            figures = model.figures_of(self._bench)
+            if figures.placed:
+                self.nest_box.curve.add(spent, figures.yield_share)
+            self.nest_box.tell(
+                tr("{n} of {all} pieces on {sheets}").format(
+                    n=figures.placed,
+                    all=figures.placed + figures.unplaced,
+                    sheets=_sheets(figures.sheets),
+                )
+            )
+        elif text:
+            self.nest_box.tell(text)
+
+    def _nest_dropped(self) -> None:
+        if self._job is not None:
+            self._end_job("")
+            self._rebuild()
+
+    def _end_job(self, text: str) -> None:
+        self._job = None
+        self._preview = None
+        self.nest_box.set_running(False)
+        self.nest_box.tell(text)
+
+    # --- layouts kept ---------------------------------------------------------------------
+    def _show_layouts(self) -> None:
+        project, pieces = self.document.project, self.derived.pieces
+        plan = self.derived.plan if self.derived.is_current else None
+        current = project.layout()
+        if plan is not None and current is not None and self._preview is None:
+            cuts = sum(len(sheet.saw_cuts) for sheet in plan.sheets)
+            self._compared[hash(current)] = (current, cuts, plan.offcut_area_mm2)
+        rows = []
+        benches = [(kept, model.make_bench(project, pieces, kept)) for kept in project.layouts]
+        figures = [model.figures_of(bench) for _, bench in benches]
+        ranks = [(f.unplaced, f.sheet_area_mm2, f.sheets) for f in figures]
+        for (kept, _), f, rank in zip(benches, figures, ranks, strict=True):
+            known = self._compared.get(hash(kept))
+            same = known is not None and known[0] == kept
+            rows.append(
+                LayoutRow(
+                    kept.name,
+                    f"{round(f.yield_share * 100)} %" if f.sheets else "–",
+                    str(f.sheets),
+                    str(f.unplaced),
+                    str(known[1]) if known is not None and same and known[1] else "",
+                    f"{known[2] / 1e6:.2f} m²" if known is not None and same and known[2] else "",
+                    f"{f.cost:.2f}" if f.cost and f.sheets else "",
+                    rank == min(ranks),
+                )
+            )
+        self.layouts_box.show_rows(rows, project.current_layout)
+
+    def _show_layout(self, name: str) -> None:
+        if name != self.document.project.current_layout and self._job is None:
+            self._run(ShowLayout(tr("Show {name}").format(name=name), name))
+
+    def _rename_layout(self, name: str, new_name: str) -> None:
+        text = tr("Rename {name}").format(name=name)
+        self._run(RenameLayout(text, name, new_name))
+        self._show_layouts()
+
+    def _forget_layout(self, name: str) -> None:
+        self._run(RemoveLayout(tr("Forget {name}").format(name=name), name))
+
+    def keep_copy(self) -> None:
+        """Keep the layout as it is and go on with a copy under a name of its own."""
+        current = self.document.project.layout()
+        if current is None or self._job is not None:
+            return
+        names = {kept.name for kept in self.document.project.layouts}
+        number = len(names) + 1
+        while tr("Layout {n}").format(n=number) in names:
+            number += 1
+        name = tr("Layout {n}").format(n=number)
+        self._run(
+            SetLayout(tr("Keep {name}").format(name=current.name), replace(current, name=name))
+        )
+
+
+def _sheets(count: int) -> str:
+    return tr("1 sheet") if count == 1 else tr("{n} sheets").format(n=count)

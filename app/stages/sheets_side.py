@@ -1,0 +1,359 @@
+"""The right column of the Sheets stage: the selection, nesting, the layouts kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QCheckBox,
+    QHeaderView,
+    QLabel,
+    QSizePolicy,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import theme
+from app.i18n import tr
+from app.stages.sheets_curve import YieldCurve
+from app.stages.sheets_hand import Hand
+from app.stages.sheets_model import bounds_of
+from app.widgets.fields import LengthField, NumberField, show_size
+from app.widgets.forms import Choice, Rows, Section, button, row_of, tool, words
+from app.widgets.icons import set_icon
+
+
+class SelectionBox(Section):
+    """Position, turn and lock of what is selected, and how to line it up."""
+
+    def __init__(self, hand: Hand, unit: str) -> None:
+        super().__init__(tr("Selection"), "square")
+        self._hand = hand
+        self.title = words(tr("Nothing selected. Click a piece, or draw a frame round several."))
+        self.add(self.title)
+        self.rows = Rows()
+        self.add(self.rows)
+        self.at_x = LengthField(tr("Left edge from the sheet's corner"), unit, least_mm=-1e6)
+        self.at_y = LengthField(tr("Lower edge from the sheet's corner"), unit, least_mm=-1e6)
+        self.turn = NumberField(tr("Turn, counter-clockwise"), suffix="°", least=-360, most=360)
+        self.rows.add(tr("x"), self.at_x)
+        self.rows.add(tr("y"), self.at_y)
+        self.rows.add(tr("Turn"), self.turn)
+        self.lock = QCheckBox(tr("Locked: nesting leaves it there"))
+        self.lock.setToolTip(tr("Lock or unlock the selection (L)"))
+        self.add(self.lock)
+        self.problem = QLabel()
+        self.problem.setWordWrap(True)
+        self.problem.setProperty("severity", "stop")
+        self.problem.setTextFormat(Qt.TextFormat.PlainText)
+        self.add(self.problem)
+        self.turn_left = tool(tr("Turn left (R)"), self._turn_left, "turn-back")
+        self.turn_right = tool(tr("Turn right (Shift+R)"), self._turn_right, "turn")
+        self.over = tool(tr("Turn over, face down (M)"), self._mirror, "mirror")
+        self.tray = tool(tr("Back to the tray (Delete)"), self._to_tray, "tray")
+        self.tools_row = row_of(self.turn_left, self.turn_right, self.over, self.tray)
+        self.add(self.tools_row)
+        self.align = [
+            tool(tr("Align left"), self._align_left, "align-left"),
+            tool(tr("Align right"), self._align_right, "align-right"),
+            tool(tr("Align at the top"), self._align_top, "align-top"),
+            tool(tr("Align at the bottom"), self._align_bottom, "align-bottom"),
+            tool(tr("Even gaps from left to right"), self._distribute, "distribute"),
+        ]
+        self.align_row = row_of(*self.align)
+        self.add(self.align_row)
+        self.at_x.committed.connect(self._set_x)
+        self.at_y.committed.connect(self._set_y)
+        self.turn.committed.connect(self._set_turn)
+        self.lock.clicked.connect(self._set_lock)
+        self.show_selection("")
+
+    def set_unit(self, unit: str) -> None:
+        """Show lengths in another unit."""
+        self.at_x.set_unit(unit)
+        self.at_y.set_unit(unit)
+
+    def show_selection(self, problem: str) -> None:
+        """Take over what the hand has selected."""
+        keys = self._hand.selected
+        bench = self._hand.bench if keys else None
+        for widget in (self.rows, self.lock, self.tools_row):
+            widget.setVisible(bool(keys))
+        self.align_row.setVisible(len(keys) > 1)
+        self.problem.setVisible(bool(problem))
+        self.problem.setText(problem)
+        if not keys or bench is None:
+            self.title.setText(
+                tr("Nothing selected. Click a piece, or draw a frame round several.")
+            )
+            return
+        home = self._hand.sheet_of(keys[0])
+        here = [k for k in keys if self._hand.sheet_of(k) == home]
+        x1, y1, x2, y2 = bounds_of(bench.shape(k) for k in here)
+        size = show_size(round(x2 - x1, 2), round(y2 - y1, 2), self.at_x.unit)
+        if len(keys) == 1:
+            material = bench.pieces[keys[0][0]].material
+            self.title.setText(f"{bench.name(keys[0])} · {size} · {material}")
+        else:
+            self.title.setText(tr("{n} pieces · {size}").format(n=len(keys), size=size))
+        placed = [bench.placed[k] for k in keys]
+        if not self.at_x.line.isModified():
+            self.at_x.set_value(x1)
+        if not self.at_y.line.isModified():
+            self.at_y.set_value(y1)
+        turns = {round(p.motion.turn_deg, 6) for p in placed}
+        if len(turns) == 1:
+            self.turn.set_value(turns.pop())
+        else:
+            self.turn.set_mixed()
+        self.lock.setChecked(all(p.locked for p in placed))
+        self.over.setEnabled(all(bench.pieces[k[0]].may_mirror for k in keys))
+        self.over.setToolTip(
+            tr("Turn over, face down (M)")
+            if self.over.isEnabled()
+            else tr("May not be cut face down; the Panels stage can allow it")
+        )
+
+    def _set_x(self, value: float) -> None:
+        self._hand.put_at(x_mm=value)
+
+    def _set_y(self, value: float) -> None:
+        self._hand.put_at(y_mm=value)
+
+    def _set_turn(self, value: float) -> None:
+        self._hand.set_turn(value)
+
+    def _set_lock(self, on: bool) -> None:
+        self._hand.lock(on)
+
+    def _turn_left(self) -> None:
+        self._hand.turn(1)
+
+    def _turn_right(self) -> None:
+        self._hand.turn(-1)
+
+    def _mirror(self) -> None:
+        self._hand.mirror()
+
+    def _to_tray(self) -> None:
+        self._hand.to_tray()
+
+    def _align_left(self) -> None:
+        self._hand.align("left")
+
+    def _align_right(self) -> None:
+        self._hand.align("right")
+
+    def _align_top(self) -> None:
+        self._hand.align("top")
+
+    def _align_bottom(self) -> None:
+        self._hand.align("bottom")
+
+    def _distribute(self) -> None:
+        self._hand.distribute(0)
+
+
+class NestBox(Section):
+    """What nesting is to do, and how it is getting on."""
+
+    start = Signal()
+    stop = Signal()
+
+    def __init__(self, seconds: float) -> None:
+        super().__init__(tr("Nest"), "layers")
+        rows = Rows()
+        self.how = Choice(
+            tr("What nesting may move"),
+            [
+                ("all", tr("everything not locked")),
+                ("better", tr("improve what lies there")),
+                ("rest", tr("only what is in the tray")),
+            ],
+        )
+        self.how.set_value("all")
+        self.how.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        rows.add(tr("Move"), self.how)
+        self.seconds = NumberField(tr("Time to look for better"), suffix="s", least=1, most=3600)
+        self.seconds.set_value(seconds)
+        rows.add(tr("Look for"), self.seconds)
+        self.add(rows)
+        self.go = button(tr("Nest the pieces"), self._pressed, "play")
+        self.go.setProperty("primary", True)
+        set_icon(self.go, "play", "on-accent")
+        self.go.setToolTip(
+            tr("Find places for all pieces; stop at any time and keep the best (F5)")
+        )
+        self.add(self.go)
+        self.curve = YieldCurve()
+        self.curve.hide()
+        self.add(self.curve)
+        self.state = words()
+        self.state.hide()
+        self.add(self.state)
+        self.running = False
+
+    def set_running(self, running: bool) -> None:
+        """Nesting began or ended."""
+        self.running = running
+        self.go.setText(tr("Stop and keep the best") if running else tr("Nest the pieces"))
+        set_icon(self.go, "halt" if running else "play", "on-accent")
+        self.how.setEnabled(not running)
+        self.seconds.setEnabled(not running)
+        if running:
+            self.curve.clear()
+            self.curve.show()
+            self.state.show()
+
+    def tell(self, text: str) -> None:
+        """How it is getting on."""
+        self.state.setText(text)
+        self.state.setVisible(bool(text))
+
+    def _pressed(self) -> None:
+        (self.stop if self.running else self.start).emit()
+
+
+@dataclass(frozen=True)
+class LayoutRow:
+    """A kept layout in numbers, ready to be read."""
+
+    name: str
+    used: str
+    sheets: str
+    left: str
+    cuts: str = ""
+    offcut: str = ""
+    cost: str = ""
+    best: bool = False
+
+
+class LayoutsBox(Section):
+    """The layouts the maker keeps, side by side in numbers; the one shown is marked."""
+
+    chosen = Signal(str)
+    renamed = Signal(str, str)
+    keep = Signal()
+    forget = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__(tr("Layouts kept"), "copy")
+        self.table = QTableWidget(0, 4)
+        self.table.setAccessibleName(tr("Layouts kept, to compare"))
+        self.table.setHorizontalHeaderLabels(
+            [tr("Name"), tr("Used"), tr("Sheets"), tr("Left over")]
+        )
+        for column, tip in enumerate(
+            (
+                tr("Double click to rename"),
+                tr("Piece area by the area of the sheets used"),
+                tr("Sheets used"),
+                tr("Pieces that found no place"),
+            )
+        ):
+            head = self.table.horizontalHeaderItem(column)
+            if head is not None:
+                head.setToolTip(tip)
+        self.table.verticalHeader().hide()
+        self.table.setShowGrid(False)
+        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        header = self.table.horizontalHeader()
+        header.setHighlightSections(False)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        for column in (1, 2, 3):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        self.table.setTabKeyNavigation(False)
+        self.add(self.table)
+        self.detail = words()
+        self.add(self.detail)
+        self.keep_button = button(
+            tr("Keep a copy"), self._keep, "copy", tr("Keep this layout under a name of its own")
+        )
+        self.forget_button = tool(tr("Forget this layout"), self._forget, "delete")
+        self.add(row_of(self.keep_button, self.forget_button))
+        self._rows: tuple[LayoutRow, ...] = ()
+        self._filling = False
+        self.table.itemSelectionChanged.connect(self._picked)
+        self.table.itemChanged.connect(self._edited)
+
+    def show_rows(self, rows: Sequence[LayoutRow], current: str) -> None:
+        """Fill the table; current: name of the layout shown."""
+        self._filling = True
+        self._rows = tuple(rows)
+        self.table.setRowCount(len(rows))
+        for i, row in enumerate(rows):
+            for column, text in enumerate((row.name, row.used, row.sheets, row.left)):
+                item = self.table.item(i, column)
+                if item is None:
+                    item = QTableWidgetItem()
+                    self.table.setItem(i, column, item)
+                item.setText(f"{text} ✓" if column == 1 and row.best and len(rows) > 1 else text)
+                flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+                item.setFlags(flags | Qt.ItemFlag.ItemIsEditable if column == 0 else flags)
+                if column:
+                    item.setTextAlignment(
+                        Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+                    )
+            if row.name == current:
+                self.table.selectRow(i)
+                parts = [
+                    part
+                    for part in (
+                        tr("{n} saw cuts").format(n=row.cuts) if row.cuts else "",
+                        tr("offcut kept {area}").format(area=row.offcut) if row.offcut else "",
+                        tr("to buy for {cost}").format(cost=row.cost) if row.cost else "",
+                    )
+                    if part
+                ]
+                self.detail.setText(" · ".join(parts))
+                self.detail.setVisible(bool(parts))
+        if not rows:
+            self.detail.setText(tr("None yet. Nest, or drag pieces onto a sheet."))
+            self.detail.show()
+        self.table.setVisible(bool(rows))
+        high = self.table.horizontalHeader().sizeHint().height() + 4
+        high += sum(self.table.rowHeight(i) for i in range(min(len(rows), 6)))
+        self.table.setFixedHeight(high)
+        self.keep_button.setEnabled(bool(rows))
+        self.forget_button.setEnabled(bool(rows))
+        self._filling = False
+
+    def _current(self) -> str:
+        index = self.table.currentRow()
+        return self._rows[index].name if 0 <= index < len(self._rows) else ""
+
+    def _picked(self) -> None:
+        if not self._filling and self._current():
+            self.chosen.emit(self._current())
+
+    def _edited(self, item: QTableWidgetItem) -> None:
+        if self._filling or item.column() or not 0 <= item.row() < len(self._rows):
+            return
+        before = self._rows[item.row()].name
+        if item.text().strip() != before:
+            self.renamed.emit(before, item.text().strip())
+
+    def _keep(self) -> None:
+        self.keep.emit()
+
+    def _forget(self) -> None:
+        if self._current():
+            self.forget.emit(self._current())
+
+
+def side_column(*widgets: QWidget) -> QWidget:
+    """Sections one below the other."""
+    holder = QWidget()
+    column = QVBoxLayout(holder)
+    column.setContentsMargins(0, 0, theme.NORMAL, 0)
+    column.setSpacing(theme.NORMAL)
+    for widget in widgets:
+        column.addWidget(widget)
+    column.addStretch(1)
+    return holder
