@@ -11,6 +11,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
@@ -24,6 +25,18 @@ Work = Callable[[Progress, Stop], Any]
 
 log = logging.getLogger(__name__)
 _PROGRESS_EVERY_S = 0.04
+
+
+@dataclass(frozen=True)
+class Callbacks:
+    """Whom a job calls on the window's thread. Plain functions, so that a job holds nobody
+    once it is over."""
+
+    ended: Callable[[Job], None]
+    failed: Callable[[Job, SeamwrightError], None]
+    done: Callable[[Any], None] | None = None
+    partial: Callable[[float, str, Any], None] | None = None
+    still_wanted: Callable[[], bool] | None = None
 
 
 class Job(QObject):
@@ -40,16 +53,16 @@ class Job(QObject):
     ended = Signal()
     _posted = Signal(str, object)
 
-    def __init__(
-        self, title: str, work: Work, still_wanted: Callable[[], bool] | None, parent: QObject
-    ) -> None:
-        super().__init__(parent)
+    def __init__(self, title: str, work: Work, callbacks: Callbacks, *, quiet: bool) -> None:
+        # Python owns it: a parent that goes first would take it away under its own thread.
+        super().__init__()
         self.title = title
+        self.quiet = quiet
         self.fraction = 0.0
         self.text = ""
         self.running = True
         self._work = work
-        self._still_wanted = still_wanted
+        self._callbacks: Callbacks | None = callbacks
         self._cancelled = threading.Event()
         self._abandoned = threading.Event()
         self._last_told = 0.0
@@ -110,18 +123,37 @@ class Job(QObject):
             self.fraction, self.text, partial = value
             if not self._abandoned.is_set():
                 self.progressed.emit(self.fraction, self.text, partial)
+                if self._callbacks is not None and self._callbacks.partial is not None:
+                    self._callbacks.partial(self.fraction, self.text, partial)
             return
+        callbacks, self._callbacks = self._callbacks, None
+        # Its last step was to post this; once it is gone no thread but ours holds the job.
+        self._thread.join()
         self.running = False
-        stale = self._abandoned.is_set() or (
-            self._still_wanted is not None and not self._still_wanted()
-        )
-        if stale:
+        if callbacks is None:
+            return
+        try:
+            self._hand_over(callbacks, what, value)
+        finally:
+            callbacks.ended(self)
+            self.ended.emit()
+
+    def _hand_over(self, callbacks: Callbacks, what: str, value: Any) -> None:
+        wanted = callbacks.still_wanted
+        if self._abandoned.is_set() or (wanted is not None and not wanted()):
             self.dropped.emit()
         elif what == "finished":
             self.finished.emit(value)
+            if callbacks.done is not None:
+                callbacks.done(value)
         else:
             self.failed.emit(value)
-        self.ended.emit()
+            callbacks.failed(self, value)
+
+    def forget(self) -> None:
+        """It will never begin; let go of everybody."""
+        self.running = False
+        self._callbacks = None
 
 
 class Jobs(QObject):
@@ -160,24 +192,25 @@ class Jobs(QObject):
         shown in the window's progress strip. Without failed, a failure is told through the
         failed signal of Jobs, which the window turns into a notice.
         """
-        job = Job(title, work, still_wanted, self)
-        job.setProperty("quiet", quiet)
-        if done is not None:
-            job.finished.connect(done)
-        if partial is not None:
-            job.progressed.connect(partial)
-        if failed is not None:
-            job.failed.connect(failed)
-        else:
-            job.failed.connect(lambda error: self.failed.emit(job, error))
-        job.ended.connect(lambda: self._on_ended(job, lane))
+
+        def on_ended(ended: Job) -> None:
+            self._on_ended(ended, lane)
+
+        def on_failed(which: Job, error: SeamwrightError) -> None:
+            if failed is not None:
+                failed(error)
+            else:
+                self.failed.emit(which, error)
+
+        job = Job(
+            title, work, Callbacks(on_ended, on_failed, done, partial, still_wanted), quiet=quiet
+        )
         before = self._lanes.get(lane) if lane else None
         if before is not None and before.running:
             before.abandon()
             waiting = self._waiting.pop(lane, None)
             if waiting is not None:
-                waiting.running = False
-                waiting.deleteLater()
+                waiting.forget()
             self._waiting[lane] = job
         else:
             self._begin(job, lane)
@@ -194,11 +227,16 @@ class Jobs(QObject):
 
     def close(self) -> None:
         """Abandon everything and wait for the threads; the window is closing."""
+        for job in self._waiting.values():
+            job.forget()
         self._waiting.clear()
         for job in self._running:
             job.abandon()
         for job in self._running:
             job.wait()
+            job.forget()
+        self._running.clear()
+        self._lanes.clear()
 
     def _begin(self, job: Job, lane: str) -> None:
         if lane:
@@ -213,7 +251,6 @@ class Jobs(QObject):
         if lane and self._lanes.get(lane) is job:
             del self._lanes[lane]
         self.ended.emit(job)
-        job.deleteLater()
         following = self._waiting.pop(lane, None) if lane else None
         if following is not None:
             self._begin(following, lane)

@@ -16,6 +16,7 @@ from app.document import Document
 from app.jobs import Jobs
 from app.preferences import Preferences
 from app.recovery import Recovery
+from app.tidy import Collector
 from app.window import APP_NAME, MainWindow, apply_preferences
 
 
@@ -66,8 +67,10 @@ def run_window(paths: Sequence[str]) -> int:
     if paths:
         QTimer.singleShot(0, window, lambda: window.files.open([Path(p) for p in paths]))
     QTimer.singleShot(0, window, lambda: window.offer_recovery(recovery.leftovers()))
+    collector = Collector(app)
     code = app.exec()
     recovery.release()
+    collector.release()
     return code
 
 

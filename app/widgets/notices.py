@@ -286,7 +286,7 @@ class ProgressStrip(QWidget):
 
     def add(self, job: Job) -> None:
         """Follow a job; it is shown once it has run for half a second."""
-        if job.property("quiet"):
+        if job.quiet:
             return
         self._jobs.append(job)
         job.progressed.connect(self._progressed)

@@ -1,0 +1,234 @@
+"""What tests of the window share: offscreen by default, no Qt warnings, scripted answers."""
+
+from __future__ import annotations
+
+import gc
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import pytest
+from PySide6.QtWidgets import QApplication
+from scripted import ScriptedAsk
+
+from app import theme
+from app.ask import Ask
+from app.derived import Derived, Engine
+from app.document import Document
+from app.jobs import Jobs
+from app.preferences import Preferences
+from app.recovery import Recovery
+from app.window import MainWindow, apply_preferences
+from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, PurchaseLine
+from core.project.model import KeptLayout, Project
+from core.shop import Cutter, Machine, Material, Shop, Stock
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A warning of Qt fails the test that caused it."""
+    here = Path(__file__).parent
+    for item in items:
+        if here in Path(item.path).parents:
+            item.add_marker(pytest.mark.qt_log_level_fail("WARNING"))
+            item.add_marker(
+                pytest.mark.qt_log_ignore(
+                    # Said by the offscreen platform whatever a window does.
+                    "This plugin does not support propagateSizeHints",
+                    "This plugin does not support raise",
+                )
+            )
+
+
+@pytest.fixture(scope="session")
+def qapp_args() -> list[str]:
+    """The name the application is started with."""
+    return ["seamwright-tests"]
+
+
+@pytest.fixture(autouse=True)
+def _collect_here() -> Iterator[None]:
+    """Garbage is collected on this thread only, as in the running program."""
+    gc.disable()
+    yield
+    gc.collect()
+
+
+@pytest.fixture(autouse=True)
+def _plain_look(qapp: QApplication) -> Iterator[None]:
+    """Every test begins light, at 100 %, without anything gliding."""
+    preferences = Preferences(None)
+    preferences.set("colours", "light")
+    preferences.set("less_motion", True)
+    apply_preferences(preferences)
+    yield
+    assert theme.watcher() is not None
+
+
+@pytest.fixture
+def ask() -> ScriptedAsk:
+    """Answers questions as the test says; an unexpected one fails."""
+    return ScriptedAsk()
+
+
+@pytest.fixture
+def shop() -> Shop:
+    """A small shop: a 900 × 600 router and birch as it is sold and as it measures."""
+    return Shop(
+        machine=Machine(cutters=(Cutter(6.0, cutting_length_mm=22.0),)),
+        materials=(Material("birch 18", 18.0),),
+        stock=(Stock("s1", "birch 18", 2440.0, 1220.0, cost=60.0),),
+    )
+
+
+class PlainEngine:
+    """A quick stand-in for the planner: one piece a panel, all on one row of one sheet."""
+
+    def __init__(self) -> None:
+        self.cut_calls = 0
+        self.plan_calls = 0
+        self.error: Exception | None = None
+        self.findings: tuple[object, ...] = ()
+
+    def engine(self) -> Engine:
+        """The calls the window makes."""
+        return Engine(self.cut_panels, self.assemble_plan, self.lay_out)
+
+    def cut_panels(self, project: Project, **_options: object) -> PlainPieces:
+        """One piece a panel."""
+        self.cut_calls += 1
+        if self.error is not None:
+            raise self.error
+        pieces = tuple(
+            PlanPiece(
+                id=f"{p.id}-1",
+                panel=p.id,
+                name=p.name,
+                outline=p.region,
+                cut=p.region,
+                material=p.material,
+                thickness_mm=18.0,
+                features=p.features,
+                digest=f"{p.id}",
+            )
+            for p in project.panels
+        )
+        panels = tuple(
+            PlanPanel(p.id, p.name, p.region, p.features, p.quantity, p.material, str(p.grain))
+            for p in project.panels
+        )
+        return PlainPieces(panels, pieces, tuple(self.findings))
+
+    def assemble_plan(self, project: Project, pieces: PlainPieces, layout: KeptLayout) -> Plan:
+        """The layout's placements on the first sheet."""
+        self.plan_calls += 1
+        sheets: tuple[PlanSheet, ...] = ()
+        purchase: tuple[PurchaseLine, ...] = ()
+        if layout.placed and project.shop.stock:
+            stock = project.shop.stock[0]
+            placements = tuple(
+                PlanPlacement(p.piece, p.copy, p.motion, locked=p.locked) for p in layout.placed
+            )
+            sheets = (PlanSheet("sheet-1", 1, stock, placements, piece_area_mm2=1000.0),)
+            purchase = (
+                PurchaseLine(
+                    stock.id,
+                    stock.material,
+                    stock.width_mm,
+                    stock.height_mm,
+                    1,
+                    False,
+                    stock.cost,
+                    30.0,
+                ),
+            )
+        return Plan(
+            project,
+            pieces.panels,
+            pieces.pieces,
+            (),
+            sheets,
+            (),
+            tuple(self.findings),
+            purchase,  # type: ignore[arg-type]
+        )
+
+    def lay_out(self, _project: Project, _pieces: object, **_options: object) -> KeptLayout:
+        """Nothing placed."""
+        return KeptLayout("Layout 1", ())
+
+
+class PlainPieces:
+    """Has what the window reads of a set of pieces."""
+
+    def __init__(
+        self,
+        panels: tuple[PlanPanel, ...],
+        pieces: tuple[PlanPiece, ...],
+        findings: tuple[object, ...],
+    ) -> None:
+        self.panels = panels
+        self.pieces = pieces
+        self.seams: tuple[object, ...] = ()
+        self.findings = findings
+
+
+@pytest.fixture
+def engine() -> PlainEngine:
+    """The quick stand-in for the planner."""
+    return PlainEngine()
+
+
+@pytest.fixture
+def make_window(qtbot, ask: Ask, engine: PlainEngine, tmp_path: Path):  # type: ignore[no-untyped-def]
+    """Makes windows; each is closed, with its jobs, when the test ends."""
+    made: list[MainWindow] = []
+
+    def make(
+        project: Project | None = None,
+        *,
+        real: bool = False,
+        with_recovery: bool = False,
+        preferences: Preferences | None = None,
+    ) -> MainWindow:
+        recovery = Recovery(tmp_path / "recovery") if with_recovery else None
+        document = Document(project or Project(), recovery=recovery)
+        derived = Derived(document, Jobs(), engine=None if real else engine.engine())
+        window = MainWindow(
+            document,
+            derived,
+            ask,
+            preferences=preferences or Preferences(tmp_path / "preferences"),
+            recovery=recovery,
+        )
+        for owned in (derived.jobs, derived, document):
+            owned.setParent(window)
+        window.resize(1366, 768)
+        window.show()
+        qtbot.waitExposed(window)
+        made.append(window)
+        return window
+
+    yield make
+    for window in made:
+        window.document.close()
+        window.context.jobs.close()
+        window.files.may_leave = lambda: True  # type: ignore[method-assign]
+        window.close()
+        window.deleteLater()
+    QApplication.processEvents()
+
+
+@pytest.fixture
+def idle(qtbot):  # type: ignore[no-untyped-def]
+    """Waits until a window has nothing left to work out."""
+
+    def wait(window: MainWindow, timeout: int = 20_000) -> None:
+        derived, jobs = window.context.derived, window.context.jobs
+        qtbot.waitUntil(
+            lambda: jobs.is_idle() and not derived.busy and derived.is_current, timeout=timeout
+        )
+        QApplication.processEvents()
+
+    return wait

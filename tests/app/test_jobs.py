@@ -1,0 +1,144 @@
+"""Work off the UI thread: where results arrive, what is dropped, what becomes a sentence."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+from app.commands import AddPanels, SetLayout
+from app.derived import Derived
+from app.document import Document
+from app.jobs import Jobs
+from app.panel_table import rectangle_panel
+from core.errors import InvalidRequestError, SeamwrightError
+from core.findings import Severity
+from core.project.model import KeptLayout, Project
+
+
+def test_a_result_arrives_on_the_thread_of_the_window(qtbot) -> None:
+    jobs = Jobs()
+    threads: dict[str, int] = {}
+
+    def work(progress, stop) -> int:
+        threads["work"] = threading.get_ident()
+        progress(0.5, "half way")
+        return 42
+
+    results: list[int] = []
+
+    def done(value: int) -> None:
+        threads["done"] = threading.get_ident()
+        results.append(value)
+
+    jobs.start("Counting", work, done=done)
+    qtbot.waitUntil(lambda: results == [42])
+    assert threads["done"] == threading.get_ident() != threads["work"]
+    qtbot.waitUntil(jobs.is_idle)
+
+
+def test_a_failure_of_the_core_is_told_as_it_is(qtbot) -> None:
+    jobs = Jobs()
+    told: list[SeamwrightError] = []
+
+    def work(progress, stop) -> None:
+        raise InvalidRequestError("The bed is too small", "panel Side", "Use a larger one.")
+
+    jobs.start("Splitting", work, failed=told.append)
+    qtbot.waitUntil(lambda: bool(told))
+    assert str(told[0]) == "panel Side: The bed is too small. Use a larger one."
+
+
+def test_a_fault_of_ours_becomes_a_sentence_and_not_a_traceback(qtbot, caplog) -> None:
+    jobs = Jobs()
+    told: list[SeamwrightError] = []
+    jobs.failed.connect(lambda _job, error: told.append(error))
+    jobs.start("Nesting", lambda progress, stop: 1 / 0)
+    qtbot.waitUntil(lambda: bool(told))
+    assert "Nesting stopped: ZeroDivisionError" in told[0].what
+    assert told[0].remedy
+
+
+def test_a_cancelled_job_hands_over_what_it_has(qtbot) -> None:
+    jobs = Jobs()
+    results: list[str] = []
+
+    def work(progress, stop) -> str:
+        while not stop():
+            time.sleep(0.002)
+        return "best so far"
+
+    job = jobs.start("Nesting", work, done=results.append)
+    qtbot.wait(20)
+    job.cancel()
+    qtbot.waitUntil(lambda: results == ["best so far"])
+
+
+def test_a_result_nobody_wants_any_more_is_dropped(qtbot) -> None:
+    jobs = Jobs()
+    results: list[int] = []
+    wanted = [True]
+    job = jobs.start(
+        "Old",
+        lambda progress, stop: time.sleep(0.02) or 1,
+        done=results.append,
+        still_wanted=lambda: wanted[0],
+    )
+    with qtbot.waitSignal(job.dropped, timeout=2000):
+        wanted[0] = False
+    assert results == []
+
+
+def test_a_later_job_in_the_same_lane_replaces_the_earlier(qtbot) -> None:
+    jobs = Jobs()
+    results: list[str] = []
+    at_once = [0, 0]
+
+    def work(name: str):
+        def run(progress, stop) -> str:
+            at_once[0] += 1
+            at_once[1] = max(at_once)
+            while name != "last" and not stop():
+                time.sleep(0.002)
+            at_once[0] -= 1
+            return name
+
+        return run
+
+    for name in ("first", "second", "last"):
+        jobs.start(name, work(name), done=results.append, lane="one")
+    qtbot.waitUntil(lambda: results == ["last"])
+    assert at_once[1] == 1
+    qtbot.waitUntil(jobs.is_idle)
+
+
+def test_pieces_and_plan_follow_the_document(qtbot, engine) -> None:
+    document = Document()
+    derived = Derived(document, engine=engine.engine())
+    qtbot.waitUntil(lambda: derived.is_current)
+    document.run(AddPanels("Add", (rectangle_panel("Shelf", 800, 300),)))
+    assert not derived.is_current
+    qtbot.waitUntil(lambda: derived.is_current)
+    assert [piece.name for piece in derived.plan.pieces] == ["Shelf"]
+
+
+def test_a_change_of_the_layout_does_not_cut_the_panels_again(qtbot, engine) -> None:
+    document = Document(Project(panels=(rectangle_panel("Shelf", 800, 300),)))
+    derived = Derived(document, engine=engine.engine())
+    qtbot.waitUntil(lambda: derived.is_current)
+    cut, planned = engine.cut_calls, engine.plan_calls
+    document.run(SetLayout("Lay out", KeptLayout("Layout 1", ())))
+    qtbot.waitUntil(lambda: derived.is_current)
+    assert (engine.cut_calls, engine.plan_calls) == (cut, planned + 1)
+
+
+def test_planning_that_fails_is_a_stop_and_goes_away_when_mended(qtbot, engine) -> None:
+    document = Document()
+    engine.error = InvalidRequestError("No bit is there", "shop", "Add a bit.")
+    derived = Derived(document, engine=engine.engine())
+    qtbot.waitUntil(lambda: bool(derived.findings))
+    assert derived.findings[0].severity is Severity.STOP
+    assert derived.findings[0].remedy == "Add a bit."
+    engine.error = None
+    derived.refresh()
+    qtbot.waitUntil(lambda: derived.is_current)
+    assert derived.findings == ()
