@@ -15,6 +15,7 @@ from core.nesting.model import (
     Unplaced,
     placed_polygon,
 )
+from core.nesting.place import Placer, best_place, place_rest
 from core.nesting.proof import Violation, check_layout
 
 __all__ = [
@@ -23,9 +24,12 @@ __all__ = [
     "NestRules",
     "NestSheet",
     "Placement",
+    "Placer",
     "Unplaced",
     "Violation",
+    "best_place",
     "check_layout",
     "nest",
+    "place_rest",
     "placed_polygon",
 ]

@@ -86,6 +86,7 @@ class Builder:
             if spot is not None and spot.sheet == sheet:
                 xy, starts = rings_of(spot.pose.grown)
                 grid.block(xy + np.array([spot.x, spot.y]), starts)
+        grid.renew()
         return grid
 
     def cells(self, pose: Pose, stock: int, grid: Grid) -> PoseCells:
@@ -284,4 +285,5 @@ def _grid(stock: Stock, grow_mm: float, size: float) -> Grid:
         for part in shapely.get_parts(outside):
             if part.area > 0:
                 grid.block(*rings_of(part))
+    grid.renew()
     return grid

@@ -8,16 +8,15 @@ the last sheet. Each is one problem for the kernels: pieces overlap, and are to 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
-
-import numpy as np
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass
 
 from core.nesting.bench import Bench, Snapshot
-from core.nesting.kernels import BIN, MOVABLE, SOLVED, STUCK
+from core.nesting.kernels import BIN, MOVABLE, SOLVED, take_out
 
 # (pieces left out by priority, cost, used length of the last sheet): less is better
 Key = tuple[tuple[int, ...], float, float]
+Steps = Generator[None, None, bool]
 
 EXPLORE_UNTIL = 0.75  # of the budget; after it only small steps from the best
 STEP_FIRST, STEP_MOST = 0.02, 0.03  # part of the used length cut off at a time
@@ -41,7 +40,6 @@ class Control:
     incoming: tuple[Key, Snapshot] | None = None
     best: tuple[Key, Snapshot] | None = None
     done: bool = False
-    notes: list[str] = field(default_factory=list)
 
 
 class Worker:
@@ -62,7 +60,9 @@ class Worker:
     def _key(self) -> Key:
         bench = self.bench
         out = dict.fromkeys(self.levels, 0)
-        for k in np.flatnonzero(bench.S.what[: bench.own, BIN] < 0):
+        for k in range(bench.own):
+            if bench.S.what[k, BIN] >= 0:
+                continue
             piece = bench.job.kinds[bench.items[k].kind].piece
             if not piece.filler:
                 out[piece.priority] += 1
@@ -77,7 +77,7 @@ class Worker:
             if not bench.on(sheet):
                 bench.S.live[sheet] = 0
         key = self._key()
-        if not _less(key, self.key):
+        if not less(key, self.key):
             return False
         shot = bench.snapshot()
         shot.loss = 0.0
@@ -88,7 +88,7 @@ class Worker:
     def _adopt(self) -> None:
         incoming = self.control.incoming
         self.control.incoming = None
-        if incoming is not None and _less(incoming[0], self.key):
+        if incoming is not None and less(incoming[0], self.key):
             self.key, self.best = incoming
             self.control.best = incoming
 
@@ -113,9 +113,9 @@ class Worker:
     def _tray(self) -> list[int]:
         bench = self.bench
         tray = [
-            int(k)
-            for k in np.flatnonzero(self.best.what[: bench.own, BIN] < 0)
-            if not bench.job.kinds[bench.items[k].kind].piece.filler
+            k
+            for k in range(bench.own)
+            if self.best.what[k, BIN] < 0 and not bench.job.kinds[bench.items[k].kind].piece.filler
         ]
         return sorted(
             tray, key=lambda k: (-bench.job.kinds[bench.items[k].kind].piece.priority,
@@ -142,11 +142,8 @@ class Worker:
             if not bench.throw(k, bench.live_sheets()):
                 tried.add(bench.items[k].kind)
                 continue
-            solved = False
-            share = self._share() + 0.4 * until / (1 + len(waiting))
-            for status in self._struggle(lambda share=share: self._share() > share, 6):  # type: ignore[misc]
-                solved = status == SOLVED
-                yield
+            enough = self._share() + 0.4 * until / (1 + len(waiting))
+            solved = yield from self._struggle(enough, 6)
             if not (solved and self._take()):
                 yield from self._displace(k)
                 tried.add(bench.items[k].kind)
@@ -168,35 +165,37 @@ class Worker:
             sheet = int(self.best.what[j, BIN])
             bench.load(self.best)
             x, y = float(self.best.where[j, 0]), float(self.best.where[j, 1])
-            _take_out(bench, j)
+            take_out(bench.S, j)
             bench.put(k, int(bench.S.what[k, 0]), sheet, x, y)
             if not bench.clamp(k):
                 continue
-            solved = False
-            share = self._share() + 0.05
-            for status in self._struggle(lambda share=share: self._share() > share, 2):  # type: ignore[misc]
-                solved = status == SOLVED
-                yield
+            solved = yield from self._struggle(self._share() + 0.05, 2)
             if solved and self._take():
                 return
 
-    def _struggle(self, enough: Callable[[], bool], tries: int) -> Iterator[int]:
-        """Separate; out of a dead end go on from a pool of the best failures with two pieces
-        swapped. Yields between slices; the last status yielded tells the end."""
+    def _struggle(self, until: float, tries: int, *, heed: bool = False) -> Steps:
+        """Separate; out of a dead end go on from a pool of the best failures, two pieces
+        swapped. Yields between slices; returns whether it is solved.
+
+        until: share of the budget at which to give up. heed: give up if the other worker has
+        found better sheets meanwhile.
+        """
         bench = self.bench
         pool: list[Snapshot] = []
         for _ in range(tries):
             for status in bench.run():
-                yield status
-                if status == SOLVED or enough():
-                    return
-            shot = bench.snapshot()
-            pool.append(shot)
+                yield
+                if status == SOLVED:
+                    return True
+                if self._share() > until or (heed and self._beaten()):
+                    return False
+            pool.append(bench.snapshot())
             pool.sort(key=lambda one: one.loss)
             del pool[POOL:]
             at = min(int(abs(bench.rng.normal()) * len(pool) / 3), len(pool) - 1)
             bench.load(pool[at])
             bench.swap_two_large()
+        return False
 
     def _reductions(self) -> list[tuple[float, int, int | None]]:
         """Sheets to do without, or to change for a cheaper one: (density after, which, for)."""
@@ -247,14 +246,7 @@ class Worker:
             if not all(bench.throw(k, bench.live_sheets()) for k in bench.on(sheet)):
                 failed.add((sheet, other, cost))
                 continue
-            begin = self._share()
-            solved = False
-            for status in self._struggle(
-                lambda begin=begin: self._share() > begin + 0.2 or self._beaten(),
-                12,  # type: ignore[misc]
-            ):
-                solved = status == SOLVED
-                yield
+            solved = yield from self._struggle(self._share() + 0.2, 12, heed=True)
             if not (solved and self._take()) and not self._beaten():
                 failed.add((sheet, other, cost))
 
@@ -294,13 +286,8 @@ class Worker:
                     return
                 yield
                 continue
-            solved = False
-            for status in self._struggle(
-                lambda: not fine and self._share() > EXPLORE_UNTIL,
-                1 if fine else FAILURES_BEFORE_SMALLER,
-            ):
-                solved = status == SOLVED
-                yield
+            until = 9.0 if fine else EXPLORE_UNTIL
+            solved = yield from self._struggle(until, 1 if fine else FAILURES_BEFORE_SMALLER)
             if solved and self._take():
                 step = min(step * 1.5, STEP_MOST)
             else:
@@ -317,19 +304,10 @@ class Worker:
         return float(max(reach, default=0.0))
 
 
-def _take_out(bench: Bench, k: int) -> None:
-    from core.nesting import kernels
-
-    kernels.take_out(bench.S, k)
-
-
-def _less(one: Key, two: Key) -> bool:
+def less(one: Key, two: Key) -> bool:
     """True if one is better by more than rounding."""
     if one[0] != two[0]:
         return one[0] < two[0]
     if abs(one[1] - two[1]) > 1e-9 * max(abs(one[1]), abs(two[1])):
         return one[1] < two[1]
     return one[2] < two[2] * (1 - _NO_GAIN)
-
-
-__all__ = ["STUCK", "Control", "Key", "Worker"]

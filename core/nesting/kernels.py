@@ -176,10 +176,10 @@ def pair_depth(T, pose_i, xi, yi, pose_j, xj, yj):  # type: ignore[no-untyped-de
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _overlap(
+def _overlap(  # type: ignore[no-untyped-def]
     poses, code, frame, sides, edges, cells, listed, box, members, count, what, where, weight,
     i, pose, bin_, x, y, bound,
-):  # type: ignore[no-untyped-def]  # fmt: skip
+):  # fmt: skip
     """``evaluate`` on bare arrays and with ``pair_depth`` written out: three parts of four of
     all time are spent here, and calls and records would double it."""
     left, low = x + poses[pose, 0], y + poses[pose, 1]
@@ -478,10 +478,7 @@ def search(T, S, i, top, lines, lives, live_count):  # type: ignore[no-untyped-d
         p, b = pose, bin_
         if sample < uniform:
             p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
-            if live_count > 1:
-                b = lives[int(_random(S.rng) * live_count)]
-            else:
-                b = lives[0]
+            b = lives[int(_random(S.rng) * live_count)] if live_count > 1 else lives[0]
         elif last - first > 1 and sample % 3 == 0:
             p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
         left, right, low, high = fit_range(T, S, p, b)
@@ -658,3 +655,25 @@ def best_spot(T, S, i, tries):  # type: ignore[no-untyped-def]
         if found[0] < best[0]:
             best = found
     return best
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def settle(T, S, i, pose, bin_, x, y):  # type: ignore[no-untyped-def]
+    """Slide a piece from a free place left and down as far as it goes, step by halved step."""
+    left, _, low, _ = fit_range(T, S, pose, bin_)
+    least = T.tune[TOUCH]
+    for _ in range(4):
+        before_x, before_y = x, y
+        step = x - left
+        while step > least:
+            if x - step >= left and evaluate(T, S, i, pose, bin_, x - step, y, 1e300) <= 0.0:
+                x -= step
+            step *= 0.5
+        step = y - low
+        while step > least:
+            if y - step >= low and evaluate(T, S, i, pose, bin_, x, y - step, 1e300) <= 0.0:
+                y -= step
+            step *= 0.5
+        if before_x - x + before_y - y <= least:
+            break
+    return x, y

@@ -161,6 +161,9 @@ class Grid:
     def block(self, xy: Floats, starts: Ints) -> None:
         """Block every cell an outline touches, in sheet coordinates."""
         mark(self.cells, xy, starts, self.left, self.low, self.size_x, self.size_y)
+
+    def renew(self) -> None:
+        """To be called after the last ``block``, before the first ``find``."""
         refresh(self.cells, self.blocked, self.free, 0, self.cells.shape[0] - 1)
 
     def find(

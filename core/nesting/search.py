@@ -15,7 +15,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from core.nesting import kernels
 from core.nesting.bench import Bench, seed_of
 from core.nesting.construct import Arrangement, Item, next_copy
-from core.nesting.improve import Control, Worker, _less
+from core.nesting.improve import Control, Worker, less
 from core.nesting.prepare import Job
 from core.nesting.tables import Book
 
@@ -89,7 +89,7 @@ def improve(
                     best = _best(controls, best)
                     evals = int(sum(worker.bench.evals for worker in workers))
                     part = min(share(evals / WORKERS), 1.0)
-                    if _less(best[0], shown[0]):
+                    if less(best[0], shown[0]):
                         shown = best
                         show(part, workers[0].bench.arrangement(best[1], made), evals)
                 if not pending:
@@ -97,7 +97,7 @@ def improve(
             _raise(futures)
             best = _best(controls, best)
             for control in controls:
-                if control.best is not None and _less(best[0], control.best[0]):
+                if control.best is not None and less(best[0], control.best[0]):
                     control.incoming = best
             out_of_time = until is not None and time.monotonic() >= until
             if out_of_time or (own is not None and round_end >= own):
@@ -105,7 +105,7 @@ def improve(
             if all(control.done for control in controls):
                 break
     evals = int(sum(worker.bench.evals for worker in workers))
-    if not _less(best[0], start_key):
+    if not less(best[0], start_key):
         return made, evals
     return workers[0].bench.arrangement(best[1], made), evals
 
@@ -121,7 +121,7 @@ def _advance(
 
 def _best(controls: Sequence[Control], best):  # type: ignore[no-untyped-def]
     for control in controls:
-        if control.best is not None and _less(control.best[0], best[0]):
+        if control.best is not None and less(control.best[0], best[0]):
             best = control.best
     return best
 

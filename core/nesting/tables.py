@@ -65,15 +65,18 @@ def build_book(
     job: Job,
     placed: Sequence[tuple[int, Pose]] = (),
     *,
+    only: int | None = None,
     stop: Callable[[], bool] | None = None,
     tune: dict[str, float] | None = None,
 ) -> Book | None:
     """Tables for all kinds of a job; None if stopped.
 
     placed: (kind, pose) of pieces that lie somewhere already, whose poses must be known too.
+    only: the one kind that will be moved: pairs without it are left out.
     """
-    variants = [_searched(polygon) for polygon in job.variants]
-    parts = [packed(convex_parts(polygon)) for polygon in variants]
+    shapes = [_searched(job, variant, raw=False) for variant in range(len(job.variants))]
+    variants = [shape.polygon for shape in shapes]
+    parts = [shape.parts for shape in shapes]
     chosen = _chosen_poses(job, parts)
     strange = {
         (kind, pose.index): pose
@@ -94,11 +97,17 @@ def build_book(
         numbers[k] = (*turned.bounds, *pose.bounds, cos, sin)
     turn = [pose.turn_deg % 360 for pose in rows]
     variant = [pose.variant for pose in rows]
-    hashes = [shapely.to_wkb(polygon) for polygon in variants]
+    hashes = [shape.key for shape in shapes]
+    moved = None
+    if only is not None:
+        own = {pose.index for pose in chosen[only]}
+        moved = [pose.index in own for pose in rows]
     wanted: dict[tuple[int, int, float], int] = {}
     code = np.full((len(rows), len(rows)), -1, np.int64)
     for a in range(len(rows)):
         for b in range(len(rows)):
+            if moved is not None and not (moved[a] or moved[b]):
+                continue
             first, second = (a, b) if variant[a] <= variant[b] else (b, a)
             lean = round((turn[second] - turn[first]) % 360, 9) % 360
             key = (variant[first], variant[second], lean)
@@ -106,7 +115,7 @@ def build_book(
             code[a, b] = 2 * number + (first != a)
     jobs = [(hashes[v], hashes[w], lean, parts[v], parts[w]) for v, w, lean in wanted]
     obstacles: dict[int, list[Obstacle]] = {}
-    numbers, code, jobs = _add_obstacles(job, rows, numbers, code, jobs, obstacles, hashes)
+    numbers, code, jobs = _add_obstacles(job, rows, numbers, code, jobs, obstacles)
     built = _build_all(jobs, stop)
     if built is None:
         return None
@@ -127,16 +136,29 @@ def _hair(job: Job) -> float:
     return job.rules.spacing_mm / 2 - job.grow_mm
 
 
-def _searched(polygon: BaseGeometry) -> BaseGeometry:
-    """An outline as the search sees it: outlines of many vertices are simplified outwards."""
-    count = int(shapely.get_num_coordinates(polygon))
-    if count <= _VERTICES_EXACT:
-        return polygon
-    for most in (tolerances.NEST_SIMPLIFY_MM, 3 * tolerances.NEST_SIMPLIFY_MM):
-        simple = simplify_outward(polygon, most_mm=most, fewest=16)
-        if shapely.get_num_coordinates(simple) <= 2 * _VERTICES_EXACT:
-            break
-    return simple
+@dataclass(slots=True)
+class Searched:
+    """An outline as the search sees it, in convex parts; key: equal for equal outlines."""
+
+    polygon: BaseGeometry
+    parts: tuple[Floats, Ints]
+    key: bytes
+
+
+def _searched(job: Job, variant: int, *, raw: bool) -> Searched:
+    """A variant as searched: grown, or raw less a hair; many vertices simplified outwards."""
+    found: Searched | None = job.searched.get((variant, raw))
+    if found is None:
+        polygon = grow(job.raw_variants[variant], -_hair(job)) if raw else job.variants[variant]
+        simple = polygon
+        if int(shapely.get_num_coordinates(polygon)) > _VERTICES_EXACT:
+            for most in (tolerances.NEST_SIMPLIFY_MM, 3 * tolerances.NEST_SIMPLIFY_MM):
+                simple = simplify_outward(polygon, most_mm=most, fewest=16)
+                if shapely.get_num_coordinates(simple) <= 2 * _VERTICES_EXACT:
+                    break
+        found = Searched(simple, packed(convex_parts(simple)), shapely.to_wkb(simple))
+        job.searched[(variant, raw)] = found
+    return found
 
 
 def _chosen_poses(job: Job, parts: list[tuple[Floats, Ints]]) -> list[list[Pose]]:
@@ -180,7 +202,6 @@ def _add_obstacles(
     code: Any,
     jobs: list[Any],
     obstacles: dict[int, list[Obstacle]],
-    hashes: list[bytes],
 ) -> tuple[Floats, Any, list[Any]]:
     shapes: list[BaseGeometry] = []
     for index, stock in enumerate(job.stocks):
@@ -191,10 +212,6 @@ def _add_obstacles(
             shapes.append(affinity.translate(part, -centre[0], -centre[1]))
     if not shapes:
         return numbers, code, jobs
-    hair = _hair(job)
-    raw = [_searched(grow(polygon, -hair)) for polygon in job.raw_variants]
-    raw_parts = [packed(convex_parts(polygon)) for polygon in raw]
-    raw_hashes = [shapely.to_wkb(polygon) for polygon in raw]
     more = np.zeros((len(shapes), 10))
     total = len(rows) + len(shapes)
     wide = np.full((total, total), -1, np.int64)
@@ -208,8 +225,8 @@ def _add_obstacles(
             key = (pose.variant, lean)
             if key not in known:
                 known[key] = len(jobs)
-                v = pose.variant
-                jobs.append((own_hash, raw_hashes[v], lean, own, raw_parts[v]))
+                raw = _searched(job, pose.variant, raw=True)
+                jobs.append((own_hash, raw.key, lean, own, raw.parts))
             wide[len(rows) + k, r] = 2 * known[key]
             wide[r, len(rows) + k] = 2 * known[key] + 1
     return np.vstack([numbers, more]), wide, jobs
