@@ -166,21 +166,26 @@ def _load_binary(data: bytes, where: str, notes: list[tuple[str, str]]) -> Any:
     from ezdxf.lldxf.types import DXFTag
 
     def tags() -> Iterator[Any]:
-        last = None
+        # Tags of one entity are held back until the next begins: a cut one is not passed on.
+        held: list[Any] = []
+        ended = False
         try:
-            for last in binary_tags_loader(data):
-                yield last
+            for tag in binary_tags_loader(data):
+                if tag[0] == 0:
+                    yield from held
+                    held = []
+                    ended = tag[1] == "EOF"
+                held.append(tag)
         except Exception:  # the loader meets the cut with whatever struct and indexing raise
-            last = None
-        if last is None or last != (0, "EOF"):
-            notes.append(
-                (
-                    "ends-early",
-                    "The file stops before its end mark; the shapes up to there were read.",
-                )
-            )
-            yield DXFTag(0, "ENDSEC")
-            yield DXFTag(0, "EOF")
+            ended = False
+        if ended:
+            yield from held
+            return
+        notes.append(
+            ("ends-early", "The file stops before its end mark; the shapes up to there were read.")
+        )
+        yield DXFTag(0, "ENDSEC")
+        yield DXFTag(0, "EOF")
 
     try:
         return Drawing.load(tags())

@@ -86,7 +86,41 @@ class _Walk:
             if layer.is_off() or layer.is_frozen():
                 self.hidden_layers[name] = "off"
 
+    def _check_unfolded(self) -> None:
+        """Refuse blocks in blocks that would unfold to too many shapes, before unfolding any."""
+        weights: dict[str, int] = {}
+
+        def weight(name: str, depth: int) -> int:
+            key = name.lower()
+            if key in weights:
+                return weights[key]
+            block = self.doc.blocks.get(name)
+            if block is None or depth > MAX_BLOCK_DEPTH:
+                return 0
+            weights[key] = 0  # a block inside itself adds nothing, it is left out later
+            weights[key] = counted(block, depth)
+            return weights[key]
+
+        def counted(entities: Iterable[Any], depth: int) -> int:
+            total = 0
+            for entity in entities:
+                total += 1
+                if entity.dxftype() == "INSERT":
+                    dxf = entity.dxf
+                    copies = dxf.get("row_count", 1) * dxf.get("column_count", 1)
+                    total += max(copies, 1) * weight(str(dxf.get("name", "")), depth + 1)
+            return total
+
+        total = counted(self.doc.modelspace(), 0)
+        if total > MAX_SHAPES:
+            raise UnreadableDrawing(
+                f"The drawing unfolds to more than {MAX_SHAPES:,} shapes".replace(",", " "),
+                self.where,
+                "Export only the panels to be cut.",
+            )
+
     def run(self) -> None:
+        self._check_unfolded()
         code = _whole(self.doc.header.get("$INSUNITS", 0))
         if code in DXF_UNITS:
             self.raw.unit, self.raw.unit_mm = DXF_UNITS[code]
@@ -186,12 +220,6 @@ class _Walk:
             dxf.zscale = 1.0  # flat drawings need no height, and zero cannot be divided by
         rows, columns = dxf.get("row_count", 1), dxf.get("column_count", 1)
         if rows * columns > 1:
-            if rows * columns > MAX_SHAPES:
-                raise UnreadableDrawing(
-                    f"A block is repeated {rows * columns} times",
-                    self.where,
-                    "Export only the panels to be cut.",
-                )
             copies: Iterable[Any] = insert.multi_insert()
         else:
             copies = (insert,)

@@ -13,6 +13,7 @@ TEXT at z = 0 and nothing else: no blocks, no splines, plain ASCII layer names o
 from __future__ import annotations
 
 import io
+import logging
 import math
 import os
 import re
@@ -27,6 +28,9 @@ from xml.sax.saxutils import escape, quoteattr
 from core.errors import InvalidGeometryError, InvalidRequestError, SaveFailedError
 from core.geometry import Point, Region, Ring, Vertex, arc_of
 from core.tolerances import SAME_POINT_MM, SAME_SHAPE_MM
+
+# A library may not print to the maker's terminal by itself.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 VERSIONS = ("R12", "R2000", "R2010")
 _LONGEST_LAYER_NAME = 31
