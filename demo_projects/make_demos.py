@@ -178,7 +178,7 @@ def make_studio_counter(folder: Path) -> None:
         density_kg_m3=685.0,
     )
     shop = Shop(
-        machine=Machine("Bench router", (900.0, 600.0), (900.0, 600.0), (Cutter(6.0, 22.0),)),
+        machine=Machine("Bench router", (900.0, 600.0), (940.0, 640.0), (Cutter(6.0, 22.0),)),
         materials=(birch,),
         stock=(
             Stock("birch-2500", birch.name, 2500.0, 1250.0, None, 89.0),
@@ -476,7 +476,7 @@ def make_kiln_wall(folder: Path) -> None:
     items = panel_items(
         "Top rail", long_rail, [Ring.circle(150 + 400 * k, 70, 20) for k in range(5)]
     )
-    items.append(PathItem.line("ENGRAVE 0.5", (100.0, 20.0), (1800.0, 20.0)))
+    items.append(PathItem.line("ENGRAVE 0.5", (100.0, 20.0), (800.0, 20.0)))
     write_dxf(folder / "top_rail.dxf", items)
     project = add_drawing(
         project,

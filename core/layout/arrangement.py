@@ -7,19 +7,17 @@ reach) is kept out of, so a layout found on the sheet can be sawn and cut as it 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import shapely
 from shapely import affinity
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.bed import bed_room
 from core.breakdown import blank_patterns
 from core.nesting import NestSheet
-from core.plan import PlanPiece
 from core.shop import Machine, Material, Shop, Stock
 from core.tolerances import FIT_REL
 
@@ -61,7 +59,7 @@ def largest_blank_mm2(shop: Shop, material: Material | None) -> float | None:
 
 
 def arrangements_for(
-    stock: Stock, shop: Shop, *, choice: str = "blanks", most: int = 4
+    stock: Stock, shop: Shop, *, choice: str = "blanks", most: int = 40
 ) -> tuple[Arrangement, ...]:
     """Ways to break a sheet down for the router, the most promising first.
 
@@ -142,35 +140,3 @@ def nest_sheet(
     parts = [p for p in shapely.get_parts(closed) if p.geom_type == "Polygon" and p.area > 1e-9]
     defects = [defect.polygon for defect in arrangement.stock.defects]
     return NestSheet(key, outline, quantity, cost, (*parts, *defects))
-
-
-def fits_a_blank(piece: PlanPiece, arrangement: Arrangement, shop: Shop) -> bool:
-    """True if the piece's bounds fit the room of at least one blank in an allowed turn."""
-    rooms = [
-        blank_room(shop.machine, width, height, shop.rules.edge_margin_mm)
-        for _, _, width, height in arrangement.blanks
-    ]
-    sizes = [(b[2] - b[0], b[3] - b[1]) for b in (r.bounds for r in rooms if not r.is_empty)]
-    return any(
-        width <= w * (1 + FIT_REL) and height <= h * (1 + FIT_REL)
-        for width, height in turned_sizes(piece)
-        for w, h in sizes
-    )
-
-
-def turned_sizes(piece: PlanPiece) -> list[tuple[float, float]]:
-    """Width and height of the cut piece in each allowed turn (every 5° if any angle is)."""
-    turns: Sequence[float] = (
-        piece.turns_deg if piece.turns_deg is not None else [5.0 * k for k in range(36)]
-    )
-    hull = piece.cut.polygon.convex_hull
-    sizes = []
-    for turn in turns:
-        x1, y1, x2, y2 = affinity.rotate(hull, turn, origin=(0, 0)).bounds
-        sizes.append((x2 - x1, y2 - y1))
-    return sizes
-
-
-def as_multipolygon(shape: BaseGeometry) -> MultiPolygon:
-    """The polygons of any shapely geometry."""
-    return MultiPolygon([p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"])

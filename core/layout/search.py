@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 from core.breakdown import SawPart, SawSheet, cut_rectangles
 from core.geometry import Motion
-from core.layout.arrangement import Arrangement, arrangements_for, fits_a_blank, nest_sheet
+from core.layout.arrangement import Arrangement, arrangements_for, blank_room, nest_sheet
+from core.layout.rooms import fits_rooms, largest_rectangles
 from core.nesting import Layout, NestPiece, NestRules, Placement, nest
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
@@ -29,6 +30,9 @@ DEFAULT_STEPS = 4_000_000
 TRIAL_SHARE = 0.2
 #: What a rack offcut without a price counts, as a share of its area's price: use up, do not hoard.
 RACK_SHARE = 0.1
+
+#: Ways to break the sheets down that are each tried with a short nesting.
+MOST_CHOICES = 4
 
 Key = tuple[str, int]
 
@@ -149,6 +153,7 @@ class _MaterialJob:
         self.costs = stock_costs(self.stocks)
         self.rules = NestRules(shop.spacing_mm, shop.rules.edge_margin_mm)
         self.pieces = [_nest_piece(c) for c in self.routed]
+        self._known_fits: dict[tuple[object, ...], bool] = {}
         self.digests = {c.piece.id: c.piece.digest for c in group}
 
     def run(self, start: KeptLayout | None, budget: _Budget, report: Progress) -> KeptLayout:
@@ -191,32 +196,34 @@ class _MaterialJob:
             stock.id: arrangements_for(stock, self.shop, choice=self.breakdown)
             for stock in self.stocks
         }
-        most = max((len(way) for way in ways.values()), default=0)
+        every = [a for way in ways.values() for a in way]
+        placeable = [c.piece for c in self.routed if self._fits(c.piece, every)]
         choices: list[list[Arrangement]] = []
-        uncovered: list[Arrangement] = []
-        for k in range(most):
+        for k in range(max((len(way) for way in ways.values()), default=0)):
             choice = [way[min(k, len(way) - 1)] for way in ways.values() if way]
-            if all(self._fits(c.piece, choice) for c in self.routed if self._fits_any(c, ways)):
+            if all(self._fits(piece, choice) for piece in placeable):
                 choices.append(choice)
-            else:
-                uncovered += choice
+                if len(choices) == MOST_CHOICES:
+                    break
         if choices:
             return choices
         # No single way has a blank for every piece: let nesting pick among several at once.
-        kept: list[Arrangement] = []
-        for item in sorted(self.routed, key=lambda c: -c.piece.cut.area_mm2):
-            if self._fits(item.piece, kept):
-                continue
-            better = next((a for a in uncovered if fits_a_blank(item.piece, a, self.shop)), None)
-            if better is not None and better not in kept:
-                kept.append(better)
-        return [kept or uncovered[:1]] if kept or uncovered else []
+        kept = [way[0] for way in ways.values() if way]
+        for piece in sorted(placeable, key=lambda p: -p.cut.area_mm2):
+            if not self._fits(piece, kept):
+                kept.append(next(a for a in every if self._fits(piece, [a])))
+        return [kept] if kept else []
 
     def _fits(self, piece: PlanPiece, arrangements: Sequence[Arrangement]) -> bool:
-        return any(fits_a_blank(piece, a, self.shop) for a in arrangements)
-
-    def _fits_any(self, item: Copies, ways: dict[str, tuple[Arrangement, ...]]) -> bool:
-        return any(self._fits(item.piece, way) for way in ways.values())
+        """True if the piece's bounds fit a blank of one of the arrangements."""
+        key = (piece.id, piece.digest, tuple(arrangements))
+        if key not in self._known_fits:
+            rooms = []
+            for blank in {b[2:] for a in arrangements for b in a.blanks}:
+                room = blank_room(self.shop.machine, *blank, self.shop.rules.edge_margin_mm)
+                rooms += largest_rectangles(room)
+            self._known_fits[key] = fits_rooms(piece.cut.polygon, piece.turns_deg, rooms)
+        return self._known_fits[key]
 
     def _rank(self, layout: KeptLayout) -> tuple[float, ...]:
         missing = sum(c.quantity for c in self.routed) - len(layout.placed)
@@ -389,11 +396,11 @@ class _MaterialJob:
         copies: dict[str, int] = {}
         placed = []
         sawn = []
-        for sheet in found.sheets:
-            used[sheet.sheet_id] = number = used.get(sheet.sheet_id, 0) + 1
-            cuts = tuple((c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm) for c in sheet.cuts)
-            sawn.append(SawnSheet(sheet.sheet_id, number, (), cuts))
-            for part in sheet.parts:
+        for sawn_sheet in found.sheets:
+            used[sawn_sheet.sheet_id] = number = used.get(sawn_sheet.sheet_id, 0) + 1
+            cuts = tuple((c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm) for c in sawn_sheet.cuts)
+            sawn.append(SawnSheet(sawn_sheet.sheet_id, number, (), cuts))
+            for part in sawn_sheet.parts:
                 copies[part.part_id] = copies.get(part.part_id, 0) + 1
                 piece = sizes[part.part_id]
                 motion = _laid(piece, part.x_mm, part.y_mm, part.width_mm)
@@ -401,7 +408,7 @@ class _MaterialJob:
                     Placed(
                         part.part_id,
                         copies[part.part_id],
-                        sheet.sheet_id,
+                        sawn_sheet.sheet_id,
                         number,
                         motion,
                         digest=piece.digest,
