@@ -1,0 +1,290 @@
+"""The printed cut list, read back from the PDF itself."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections import Counter
+from dataclasses import replace
+
+import pypdf
+import pytest
+
+from core.errors import InvalidRequestError
+from core.findings import Finding, Severity
+from core.plan import Plan, PlanUnplaced, plan_json
+from core.reports.cutlist import build_cut_list
+from core.reports.pages import cut_list_pages, cut_list_pdf
+from core.reports.paper import PAPERS
+from core.reports.pdf import render_pdf
+from core.reports.picture import Page, text
+from core.units import parse_length
+from tests.unit.reports.pdf_reading import FoundPage, outside, overlapping, read_pages
+from tests.unit.reports.report_plans import every_plan, small_plan
+
+PLANS = every_plan()
+TABLE = "Pieces in the order of cutting"
+
+
+_READ: dict[tuple[int, bool, str], tuple[Plan, list[FoundPage]]] = {}
+
+
+def pages_of(plan: Plan, *, paths: bool = False, paper: str = "A4") -> list[FoundPage]:
+    key = (id(plan), paths, paper)
+    if key not in _READ:  # the plan is kept, so that its id stays its own
+        data = cut_list_pdf(plan, paper=paper, stamp="2026-11-25 10:00")
+        _READ[key] = (plan, read_pages(data, paths=paths))
+    return _READ[key][1]
+
+
+def sheet_pages(pages: list[FoundPage], number: int) -> list[FoundPage]:
+    return [p for p in pages if p.title.startswith(f"Sheet {number} of ")]
+
+
+def split_at_table(pages: list[FoundPage]) -> tuple[list, list]:
+    """Texts of the diagram and texts of the tables of one sheet."""
+    first, *rest = pages
+    head = [t for t in first.texts if t.words == TABLE]
+    scale = next(t for t in first.texts if t.words.startswith("Scale 1"))
+    diagram = [t for t in first.texts if t.box[1] > scale.box[3]]
+    tables = [t for t in first.texts if head and t.box[3] < head[0].box[1]]
+    for page in rest:
+        tables += page.texts
+    return diagram, tables
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_copy_is_once_in_the_tables_and_once_in_the_diagrams(name: str) -> None:
+    plan = PLANS[name]
+    pages = pages_of(plan)
+    cut_list = build_cut_list(plan)
+    seen_tables: Counter[int] = Counter()
+    seen_diagrams: Counter[int] = Counter()
+    for lines in cut_list.sheets:
+        diagram, tables = split_at_table(sheet_pages(pages, lines.sheet.number))
+        bold = [t.words for t in diagram if t.bold]
+        numbers = Counter(
+            int(m.group(1)) for words in bold if (m := re.match(r"(\d+)(?: ▼)?(?:$| )", words))
+        )
+        numbers -= Counter(cut.order for cut in lines.sheet.saw_cuts)
+        seen_diagrams += numbers
+        # The number stands alone, bold, in the third column; saw cuts come after their heading.
+        column = [t for t in tables if t.bold and re.fullmatch(r"\d+", t.words)]
+        counted = Counter(int(t.words) for t in column)
+        seen_tables += counted - Counter(cut.order for cut in lines.sheet.saw_cuts)
+    wanted = Counter(range(1, len(cut_list.copies) + 1))
+    assert seen_diagrams == wanted
+    assert seen_tables == wanted
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    [(n, p) for n in PLANS for p in PAPERS if n != "big" or p == "A4"],
+)
+def test_no_text_lies_over_another_or_outside_its_page(name: str, paper: str) -> None:
+    for number, page in enumerate(pages_of(PLANS[name], paper=paper), 1):
+        assert overlapping(page) == [], f"page {number}, {page.title}"
+        assert outside(page) == [], f"page {number}, {page.title}"
+
+
+@pytest.mark.parametrize("paper", list(PAPERS))
+def test_pages_have_the_size_of_their_paper_lying(paper: str) -> None:
+    want = PAPERS[paper]
+    for page in pages_of(PLANS["small"], paper=paper):
+        assert page.width_mm == pytest.approx(want.height_mm, abs=0.01)
+        assert page.height_mm == pytest.approx(want.width_mm, abs=0.01)
+
+
+@pytest.mark.parametrize("name", ["small", "inch", "split", "mirrored", "tiny"])
+@pytest.mark.parametrize("paper", ["A4", "Tabloid"])
+def test_diagrams_are_true_to_their_scale_within_two_tenths(name: str, paper: str) -> None:
+    plan = PLANS[name]
+    pages = pages_of(plan, paths=True, paper=paper)
+    cut_list = build_cut_list(plan)
+    for lines in cut_list.sheets:
+        page = sheet_pages(pages, lines.sheet.number)[0]
+        words = next(t.words for t in page.texts if t.words.startswith("Scale 1"))
+        n = float(re.match(r"Scale 1 : ([\d.]+)\.", words).group(1))  # type: ignore[union-attr]
+        stock = lines.sheet.stock
+        size = (stock.width_mm / n, stock.height_mm / n)
+        sheets = [p for p in page.paths if near_size(p.box, size)]
+        assert sheets, "the sheet's outline is not drawn to scale"
+        x0, y0 = sheets[0].box[:2]
+        for line in lines.copies:
+            x1, y1, x2, y2 = line.placed.bounds
+            want = (x0 + x1 / n, y0 + y1 / n, x0 + x2 / n, y0 + y2 / n)
+            hits = [
+                p
+                for p in page.paths
+                if p.filled and all(abs(a - b) < 0.2 for a, b in zip(p.box, want, strict=True))
+            ]
+            assert hits, f"number {line.number} is not where it should be"
+
+
+def near_size(box: tuple[float, ...], size: tuple[float, float]) -> bool:
+    return abs(box[2] - box[0] - size[0]) < 0.2 and abs(box[3] - box[1] - size[1]) < 0.2
+
+
+def test_every_font_is_embedded_and_only_a_subset() -> None:
+    for name, plan in PLANS.items():
+        for page in pages_of(plan):
+            assert all(t.embedded for t in page.texts), name
+    reader = pypdf.PdfReader(io.BytesIO(cut_list_pdf(PLANS["small"])))
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():  # type: ignore[index]
+            base = str(font.get_object()["/BaseFont"])
+            if "Helvetica" in base:
+                # The PDF writer names a default font on every page; nothing is set in it.
+                continue
+            descriptor = font.get_object()["/FontDescriptor"]
+            assert "/FontFile2" in descriptor
+            assert re.match(r"/[A-Z]{6}\+DejaVuSans", base)
+            assert len(descriptor["/FontFile2"].get_data()) < 200_000
+
+
+def test_fractions_primes_and_signs_are_printed_in_the_font() -> None:
+    words = "\n".join(p.words for p in pages_of(PLANS["inch"]))
+    for sign in ("½", "⅜", "¾", "⅛", "″", "×", "10 23/32″"):
+        assert sign in words
+    plan = replace(
+        PLANS["small"],
+        findings=(
+            Finding("a", Severity.STOP, "stop ½ ″ ′ ⌀ × –"),
+            Finding("b", Severity.WARN, "warning"),
+            Finding("c", Severity.NOTE, "note"),
+        ),
+    )
+    words = "\n".join(p.words for p in pages_of(plan))
+    for sign in ("½", "″", "′", "⌀", "×", "–", "▲", "●", "■"):
+        assert sign in words
+    assert "▼" in "\n".join(p.words for p in pages_of(PLANS["mirrored"]))
+
+
+def test_totals_on_paper_agree_with_the_plan_file() -> None:
+    for plan in (PLANS["small"], PLANS["big"], PLANS["split"]):
+        first = pages_of(plan)[0].words.split("\n")
+        totals = plan_json(plan)["totals"]
+        assert f"{len(build_cut_list(plan).copies)} piece" in "\n".join(first)
+        assert f"{totals['sheet_area'] / 1e6:.2f} m²" in first
+        share = f"{min(round(totals['yield'] * 100), 99)} %"
+        assert f"{totals['piece_area'] / 1e6:.2f} m² ({share})" in first
+        assert f"{totals['offcut_area'] / 1e6:.2f} m²" in first
+        assert f"{totals['scrap_area'] / 1e6:.2f} m²" in first
+        assert f"{totals['cost']:.2f}" in first
+        buy = plan_json(plan)["purchase"]
+        assert f"{buy[0]['quantity']} ×" in first
+
+
+def test_every_saw_cut_is_listed_in_order_with_both_sides_of_its_kerf() -> None:
+    plan = PLANS["small"]
+    pages = sheet_pages(pages_of(plan), 1)
+    words = [t.words for page in pages for t in page.texts]
+    start = words.index("Saw cuts, in this order")
+    end = next(i for i, w in enumerate(words) if i > start and w.startswith("Kerf from and to"))
+    listed = words[start:end]
+    orders = [int(w) for w in listed if re.fullmatch(r"[123]", w)]
+    assert orders[:3] == [1, 2, 3]
+    assert "1218.5" in listed and "1221.5" in listed  # 1220 − 1.5 and 1220 + 1.5 mm
+    assert "blank A" in listed and "blank C" in listed
+
+
+def test_lengths_in_an_inch_project_read_back_as_lengths() -> None:
+    pages = sheet_pages(pages_of(PLANS["inch"]), 1)
+    sizes = [t.words for p in pages for t in p.texts if " × " in t.words and "″" in t.words]
+    sizes = [words for words in sizes if not words.startswith(("Sheet", "Clamping"))]
+    assert len(sizes) > 19
+    for words in sizes:
+        size = re.search(r"([\d /½¼¾⅛⅜⅝⅞]+″) × ([\d /½¼¾⅛⅜⅝⅞]+″)$", words)
+        assert size, words
+        for part in size.groups():
+            assert parse_length(part, "in") > 0.0
+    assert any("34½″ × 11⅛″" in words for words in sizes)
+
+
+def test_pieces_in_a_hole_come_before_the_piece_round_them() -> None:
+    page = next(p for p in pages_of(PLANS["small"]) if p.title.startswith("Clamping 1-1"))
+    words = page.words
+    assert words.index("Bat") < words.index("before 2, in whose cut-out it lies")
+    order = [t.words for t in page.texts]
+    assert order.index("before 2, in whose cut-out it lies") < len(order)
+    copies = build_cut_list(PLANS["small"]).copies
+    assert [c.piece.name for c in copies[:2]] == ["Bat", "Wheel ring"]
+    assert copies[0].inside == 2
+
+
+def test_the_seam_map_names_every_seam_letter_and_piece() -> None:
+    plan = PLANS["split"]
+    page = next(p for p in pages_of(plan) if p.title.startswith("Seam map"))
+    letters = Counter(t.words for t in page.texts if t.bold and t.words in ("A", "B"))
+    assert letters["A"] == 2 and letters["B"] == 2  # in the drawing and in the table
+    for piece in plan.pieces:
+        assert piece.name in page.words
+    # 1700 × 820: both diagonals √(1700² + 820²) = 1887.4 mm.
+    assert page.words.count("1887.4 mm") >= 2
+
+
+def test_a_plan_with_stops_says_so_first() -> None:
+    plan = PLANS["long"]
+    lost = replace(
+        plan,
+        unplaced=(PlanUnplaced(plan.pieces[0].id, 1, "no room on any sheet"),),
+        findings=(Finding("too-big", Severity.STOP, "Larger than every sheet."),),
+    )
+    first = pages_of(lost)[0].words
+    assert "Do not cut yet: 1 stop and 1 piece without a place" in first
+    assert "no room on any sheet" in first
+
+
+def test_the_pages_of_one_plan_carry_its_mark_and_time() -> None:
+    plan = PLANS["small"]
+    mark = build_cut_list(plan).mark
+    for page in pages_of(plan):
+        assert any(f"plan {mark}" in t.words and "2026-11-25 10:00" in t.words for t in page.texts)
+    moved = replace(plan, seed=plan.seed + 1)
+    assert build_cut_list(moved).mark != mark
+
+
+def test_the_same_plan_prints_the_same_bytes() -> None:
+    one = cut_list_pdf(small_plan(), stamp="x")
+    two = cut_list_pdf(small_plan(), stamp="x")
+    assert one == two
+
+
+def test_cautions_fit_the_work_of_the_plan() -> None:
+    words = "\n".join(p.words for p in pages_of(PLANS["small"]))
+    for title in ("Lifting", "Sawing", "Routing", "Dust", "Noise"):
+        assert f"\n{title}\n" in words
+    assert "not instructions" in words
+    assert "\nGlueing up\n" not in words
+    assert "\nGlueing up\n" in "\n".join(p.words for p in pages_of(PLANS["split"]))
+    no_saw = "\n".join(p.words for p in pages_of(PLANS["long"]))
+    assert "\nSawing\n" not in no_saw
+
+
+def test_page_numbers_count_to_the_last_page() -> None:
+    pages = pages_of(PLANS["tiny"])
+    for number, page in enumerate(pages, 1):
+        assert f"Page {number} of {len(pages)}" in page.words
+
+
+def test_every_sheet_page_states_the_scale_of_its_drawing() -> None:
+    for page in cut_list_pages(PLANS["big"]):
+        if page.kind == "sheet" and not page.title.endswith("continued"):
+            assert page.scale_denominator is not None
+
+
+def test_paper_that_does_not_exist_is_refused_by_name() -> None:
+    with pytest.raises(InvalidRequestError, match=r"no paper called “A9”.*Use A4, A3"):
+        cut_list_pdf(PLANS["small"], paper="A9")
+
+
+def test_the_reader_of_these_tests_sees_texts_that_collide_or_leave_the_page() -> None:
+    marks = (
+        text(50.0, 50.0, "one name", 10.0),
+        text(55.0, 51.0, "another", 10.0),
+        text(50.0, 80.0, "alone", 10.0),
+        text(198.0, 20.0, "over the edge", 10.0),
+    )
+    page = read_pages(render_pdf([Page(210.0, 297.0, marks)], title="x"))[0]
+    assert overlapping(page) == [("one name", "another")]
+    assert outside(page) == ["over the edge"]
