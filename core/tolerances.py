@@ -55,3 +55,7 @@ BIT_ROOM_MM = 0.1  # inside radii are made this much larger than the bit, so tha
 END_OVERSHOOT_MM = 0.5  # a seam line that ends this near an edge was meant to reach it
 SLIVER_MM2 = 0.01  # clipped shapes smaller than this are rounding, not board
 NEST_SIMPLIFY_MM = 0.1  # outlines of very many vertices may be searched so much larger
+FILM_MM = 0.01  # an uncut spot thinner than this is a film between chords, not wood
+COLLISION_MM = 0.01  # mates as simulated overlap by less than this from chords alone
+FINE_SAGITTA_MM = 5e-4  # curves are flattened this finely where the bit itself is simulated
+BIT_SLACK_MM = 2e-3  # a simulated bit is this much thinner, so that it runs in its own curve

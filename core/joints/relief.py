@@ -101,7 +101,8 @@ def disc_centre(
         # The waste lies to the right of travel.
         return kx + dy * near, ky - dx * near
     if kind is ReliefKind.SMALLEST:
-        mx, my = corner.mate[0] - kx, corner.mate[1] - ky
+        # Half of the mate's gap at the corner is kept, so that it seats without touching.
+        mx, my = (corner.mate[0] - kx) / 2, (corner.mate[1] - ky) / 2
         along = mx * ux + my * uy
         room = near * near - (mx * mx + my * my) + along * along
         if room > 0.0:
@@ -193,7 +194,8 @@ def _relief_rows(
             crossing, other_edge = other_side.meet(
                 Carrier(*top, kept[0], kept[1]), guess, corner.at
             )
-            rows: list[Vertex] = [(*low, bulge_on(disc, low, top)), (*top, 0.0), (*crossing, 0.0)]
+            end = Carrier(*centre, radius=r, ccw=not keep_in)
+            rows: list[Vertex] = [(*low, bulge_on(end, low, top)), (*top, 0.0), (*crossing, 0.0)]
             if allowance_mm:
                 # The slot's near side lies just beyond the kept side; step back over to it.
                 out = (low[0] + kept[0] * tangent, low[1] + kept[1] * tangent)
@@ -216,11 +218,13 @@ def _relief_rows(
             bulge = bulge_on(disc, start, crossing)
             return [(*start, bulge), (*crossing, 0.0)], start_edge, other_edge
         return [(*crossing, bulge_on(disc, crossing, start)), (*start, 0.0)], other_edge, start_edge
-    if min(reach(back), reach(ahead)) >= tangent - 1e-9:
+    along = math.hypot(centre[0] - kx, centre[1] - ky)
+    if reach(back) * math.cos(half) <= along + 1e-9:
         start, first = before.meet(disc, spot(back, reach(back)), corner.at)
         end, last = after.meet(disc, spot(ahead, reach(ahead)), corner.at)
         return [(*start, bulge_on(disc, start, end)), (*end, 0.0)], first, last
-    # Narrow corner: the bit runs from the disc out along the bisector.
+    # Sharper than square, the disc's mouth is narrower than the bit: it runs in along the
+    # bisector and widens the mouth to its own width.
     flanks: list[tuple[Point, Point, int]] = []
     for side, edges in ((back, before), (ahead, after)):
         cross = ux * side[1] - uy * side[0]

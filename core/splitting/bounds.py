@@ -57,7 +57,7 @@ def _raster(board: Polygon, cell: float) -> tuple[NDArray[np.float64], NDArray[n
     xs = np.arange(x1, x2, cell)
     ys = np.arange(y1, y2, cell)
     gx, gy = np.meshgrid(xs, ys)
-    gx, gy = gx.ravel(), gy.ravel()
+    gx, gy = gx.reshape(-1), gy.reshape(-1)
     boxes = shapely.box(gx, gy, gx + cell, gy + cell)
     shapely.prepare(board)
     inside = shapely.contains_properly(board, boxes)

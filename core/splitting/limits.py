@@ -83,7 +83,7 @@ def limits_for(panel: Panel, shop: Shop) -> PieceLimits:
     sizes: list[tuple[float, float]] = []
     for w, h in rooms:
         if not stocks:
-            sizes += [(w, h), (h, w)]
+            sizes += [(w, h), (h, w)] if grained else [(w, h)]
             continue
         for stock in stocks:
             sizes += _on_stock(w, h, stock, margin, panel.grain)
@@ -118,9 +118,8 @@ def _on_stock(
         # The panel's x runs across the sheet.
         s, t = t, s
     both = [(min(w, s), min(h, t)), (min(h, s), min(w, t))]
-    if grain is Grain.FREE:
-        both += [(min(w, t), min(h, s)), (min(h, t), min(w, s))]
-    return both
+    # At any angle a room and the same lying down are one.
+    return [both[0], (both[1][1], both[1][0])] if grain is Grain.FREE else both
 
 
 def fit_piece(shape: BaseGeometry | FloatArray, limits: PieceLimits) -> Fit | None:

@@ -146,7 +146,8 @@ class PieceLimits:
     ) -> PieceLimits:
         """Limits of a bare machine: its travel less a bit diameter, both ways round."""
         w, h = width_mm - cutter_mm, height_mm - cutter_mm
-        rooms = ((w, h),) if w == h else ((w, h), (h, w))
+        # At any angle one way round says it all.
+        rooms = ((w, h),) if w == h or turns_deg is None else ((w, h), (h, w))
         return PieceLimits(envelopes_mm=rooms, radius_mm=cutter_mm / 2, turns_deg=turns_deg)
 
 

@@ -322,13 +322,13 @@ class _Task:
         for cut in sorted(
             plan.cuts, key=lambda c: (c.upright, round(c.at_mm, 4), c.teeth_up, c.low_mm)
         ):
-            last = groups[-1][-1] if groups else None
+            previous = groups[-1][-1] if groups else None
             if (
-                last is not None
-                and last.upright == cut.upright
-                and abs(last.at_mm - cut.at_mm) < 1e-6
-                and last.teeth_up == cut.teeth_up
-                and _void(frame_board, last, cut)
+                previous is not None
+                and previous.upright == cut.upright
+                and abs(previous.at_mm - cut.at_mm) < 1e-6
+                and previous.teeth_up == cut.teeth_up
+                and _void(frame_board, previous, cut)
             ):
                 groups[-1].append(cut)
             else:

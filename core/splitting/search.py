@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -52,21 +53,51 @@ class Cut:
         return (self.low_mm, self.at_mm), (self.high_mm, self.at_mm)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Part:
     """A part of the panel, with the strips its teeth take from neighbours."""
 
     board: Polygon
     teeth: tuple[Polygon, ...] = ()
 
+    @cached_property
     def points(self) -> FloatArray:
         """Corners of board and teeth."""
-        if not self.teeth:
-            return shapely.get_coordinates(self.board.exterior)
-        return np.vstack(
-            [shapely.get_coordinates(self.board.exterior)]
-            + [shapely.get_coordinates(t) for t in self.teeth]
-        )
+        rows = [shapely.get_coordinates(self.board.exterior)]
+        rows += [shapely.get_coordinates(t) for t in self.teeth]
+        return np.vstack(rows) if self.teeth else rows[0]
+
+    @cached_property
+    def edges(self) -> FloatArray:
+        """(n, 4) edges x1, y1, x2, y2 of the board's rings."""
+        rows = []
+        for ring in (self.board.exterior, *self.board.interiors):
+            xy = shapely.get_coordinates(ring)
+            rows.append(np.hstack([xy[:-1], xy[1:]]))
+        return np.vstack(rows)
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Bounds of the board."""
+        x1, y1, x2, y2 = self.board.bounds
+        return x1, y1, x2, y2
+
+    def chords(self, upright: bool, at: float) -> list[tuple[float, float, float, float]]:
+        """Where a line runs in the board: (low, high, slope of the edge at low, at high).
+
+        Slope: how far the end moves along the line per mm that the line is moved.
+        """
+        e = self.edges if upright else self.edges[:, [1, 0, 3, 2]]
+        hit = (e[:, 0] <= at) != (e[:, 2] <= at)
+        x1, y1, x2, y2 = e[hit].T
+        slope = (y2 - y1) / (x2 - x1)
+        y = y1 + (at - x1) * slope
+        order = np.argsort(y)
+        y, slope = y[order], slope[order]
+        return [
+            (float(y[k]), float(y[k + 1]), float(slope[k]), float(slope[k + 1]))
+            for k in range(0, len(y) - 1, 2)
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +128,7 @@ class Frame:
     def ratio(self, part: Part) -> float:
         """How much of its room the part needs: over 1 is too much."""
         self.spent += 1
-        fit = fit_piece(part.points(), self.limits)
+        fit = fit_piece(part.points, self.limits)
         return math.inf if fit is None else fit.ratio
 
 
@@ -166,95 +197,96 @@ def _polygons(shape: BaseGeometry) -> list[Polygon]:
     return [g for g in shapely.get_parts(shape) if g.geom_type == "Polygon" and g.area > 1e-3]
 
 
-def _chords(board: Polygon, upright: bool, at: float) -> list[tuple[float, float]]:
-    x1, y1, x2, y2 = board.bounds
-    line = (
-        LineString([(at, y1 - 1), (at, y2 + 1)])
-        if upright
-        else LineString([(x1 - 1, at), (x2 + 1, at)])
-    )
-    axis = 1 if upright else 0
-    found = []
-    for part in shapely.get_parts(board.intersection(line)):
-        if part.geom_type == "LineString":
-            values = shapely.get_coordinates(part)[:, axis]
-            found.append((float(values.min()), float(values.max())))
-    return sorted(found)
-
-
 def chords_ok(
-    frame: Frame, board: Polygon, upright: bool, at: float
+    frame: Frame, part: Part, upright: bool, at: float
 ) -> list[tuple[float, float]] | None:
     """Joint lengths of a cut, or None if one is too short, too oblique or crosses a keep-off."""
-    chords = _chords(board, upright, at)
+    chords = part.chords(upright, at)
     if not chords:
         return None
-    if any(high - low < frame.limits.min_width_mm for low, high in chords):
-        return None
-    for step in (-2.0, 2.0):
-        beside = _chords(board, upright, at + step)
-        for low, high in chords:
-            near = [c for c in beside if c[1] > low and c[0] < high]
-            if not near:
-                return None
-            if abs(min(c[0] for c in near) - low) > 2.0 * _STEEP:
-                return None
-            if abs(max(c[1] for c in near) - high) > 2.0 * _STEEP:
-                return None
+    least = frame.limits.min_width_mm
+    for low, high, slope_low, slope_high in chords:
+        if high - low < least or abs(slope_low) > _STEEP or abs(slope_high) > _STEEP:
+            return None
     for shape in frame.keep_off:
         x1, y1, x2, y2 = shape.bounds
         if not (x1 <= at <= x2 if upright else y1 <= at <= y2):
             continue
-        for low, high in chords:
+        for low, high, _, _ in chords:
             line = LineString([(at, low), (at, high)] if upright else [(low, at), (high, at)])
             if line.intersects(shape):
                 return None
-    return chords
+    return [(low, high) for low, high, _, _ in chords]
 
 
 def divide(
-    frame: Frame, part: Part, upright: bool, at: float, teeth_up: bool, only: int | None = None
+    frame: Frame, part: Part, upright: bool, at: float, teeth_up: bool
 ) -> tuple[tuple[Cut, ...], list[Part]] | None:
-    """Cut a part along a line, or along one of its joint lengths only.
+    """Cut a part along a line with the teeth one way; None if the line will not do."""
+    made = _ways(frame, part, upright, at, both=False, teeth_up=teeth_up)
+    return made[0] if made else None
 
-    Returns the cuts and the parts, None if the line will not do.
-    """
-    chords = chords_ok(frame, part.board, upright, at)
+
+def _ways(
+    frame: Frame,
+    part: Part,
+    upright: bool,
+    at: float,
+    *,
+    both: bool = True,
+    teeth_up: bool = True,
+) -> list[tuple[tuple[Cut, ...], list[Part]]]:
+    """The line with teeth either way, and each joint length of it alone."""
+    chords = chords_ok(frame, part, upright, at)
     if chords is None:
-        return None
+        return []
     low, high = _halves(part.board, upright, at)
     if not low or not high:
-        return None
-    if only is not None:
-        if len(chords) < 2:
-            return None
-        joined = _rejoin(low, high, chords, upright, at, only)
-        if joined is None:
-            return None
-        low, high = joined
-        chords = [chords[only]]
+        return []
+    one_way = frame.both_ways or frame.depth_mm == 0.0
+    ways = ((True,) if one_way else (True, False)) if both else (teeth_up,)
+    found = [_parted(frame, part, upright, at, up, chords, low, high) for up in ways]
+    if both and 2 <= len(chords) <= 4:
+        for only in range(len(chords)):
+            joined = _rejoin(low, high, chords, upright, at, only)
+            if joined is not None:
+                one = [chords[only]]
+                found += [
+                    _parted(frame, part, upright, at, up, one, joined[0], joined[1]) for up in ways
+                ]
+    return found
+
+
+def _parted(
+    frame: Frame,
+    part: Part,
+    upright: bool,
+    at: float,
+    teeth_up: bool,
+    chords: Sequence[tuple[float, float]],
+    low: Sequence[Polygon],
+    high: Sequence[Polygon],
+) -> tuple[tuple[Cut, ...], list[Part]]:
+    """Cuts and parts of a line, each part with the teeth that stand on it."""
     depth = frame.depth_mm
-    near_low, near_high = (
-        (depth, depth) if frame.both_ways else ((depth, 0.0) if teeth_up else (0.0, depth))
-    )
+    reach_low = depth if frame.both_ways or teeth_up else 0.0
+    reach_high = depth if frame.both_ways or not teeth_up else 0.0
     parts: list[Part] = []
-    for boards, mine_reach, is_low in ((low, near_low, True), (high, near_high, False)):
+    for boards, reach, is_low in ((low, reach_low, True), (high, reach_high, False)):
         for board in boards:
             teeth: list[Polygon] = []
-            _x1, _y1, _x2, _y2 = board.bounds
             for old in part.teeth:
                 # A strip of teeth stays with the board it hangs on.
                 clipped = _strip_side(old, upright, at, is_low)
                 if clipped is not None and clipped.distance(board) < 1e-6:
                     teeth.append(clipped)
-            if mine_reach > 0.0:
+            if reach > 0.0:
                 for a, b in chords:
-                    strip = _strip(upright, at, a, b, mine_reach, up=is_low)
-                    if strip.distance(board) < 1e-6:
+                    strip = _strip(upright, at, a, b, reach, up=is_low)
+                    if len(boards) == 1 or strip.distance(board) < 1e-6:
                         teeth.append(strip)
             parts.append(Part(board, tuple(teeth)))
-    cuts = tuple(Cut(upright, at, a, b, teeth_up) for a, b in chords)
-    return cuts, parts
+    return tuple(Cut(upright, at, a, b, teeth_up) for a, b in chords), parts
 
 
 def _strip(upright: bool, at: float, a: float, b: float, reach: float, *, up: bool) -> Polygon:
@@ -327,7 +359,7 @@ def _rejoin(
 
 def places(frame: Frame, part: Part, upright: bool) -> list[float]:
     """Telling places for a cut along one axis, in order of promise."""
-    x1, y1, x2, y2 = part.board.bounds
+    x1, y1, x2, y2 = part.bounds
     low, high = (x1, x2) if upright else (y1, y2)
     size = high - low
     found: list[float] = []
@@ -382,7 +414,7 @@ def _inner_corners(board: Polygon, upright: bool, margin: float) -> list[float]:
 
 def _limits_of_fit(frame: Frame, part: Part, upright: bool) -> list[float]:
     """The farthest cuts, from either end, that leave a piece which still fits."""
-    x1, y1, x2, y2 = part.board.bounds
+    x1, y1, x2, y2 = part.bounds
     low, high = (x1, x2) if upright else (y1, y2)
     if frame.limits.turns_deg is not None and len(part.board.exterior.coords) < 6:
         return []
@@ -414,7 +446,7 @@ def seek(
         return Plan((), (part,))
     if most < 2 or frame.spent > frame.budget:
         return None
-    need = least_pieces(part.board.area, part.points(), frame.limits)
+    need = least_pieces(part.board.area, part.points, frame.limits)
     if need > most:
         return None
     key = (
@@ -428,7 +460,7 @@ def seek(
         return memo[key]
     best: Plan | None = None
     best_cost = math.inf
-    x1, y1, x2, y2 = part.board.bounds
+    x1, y1, x2, y2 = part.bounds
     axes = (True, False) if x2 - x1 >= y2 - y1 else (False, True)
     options: list[tuple[float, tuple[Cut, ...], list[Part]]] = []
     for upright in axes:
@@ -467,25 +499,6 @@ def seek(
 
 def _room(frame: Frame) -> float:
     return max(w * h for w, h in frame.limits.envelopes_mm)
-
-
-def _ways(
-    frame: Frame, part: Part, upright: bool, at: float
-) -> list[tuple[tuple[Cut, ...], list[Part]]]:
-    """The line with teeth either way, and each joint length of it alone."""
-    found = []
-    for teeth_up in (True,) if frame.both_ways or frame.depth_mm == 0.0 else (True, False):
-        made = divide(frame, part, upright, at, teeth_up)
-        if made is not None:
-            found.append(made)
-    count = len(_chords(part.board, upright, at))
-    if 2 <= count <= 4:
-        for only in range(count):
-            for teeth_up in (True, False):
-                made = divide(frame, part, upright, at, teeth_up, only)
-                if made is not None:
-                    found.append(made)
-    return found
 
 
 def _finish(

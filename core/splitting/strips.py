@@ -23,7 +23,7 @@ def cut_along(
         after: list[Part] = []
         crossed = False
         for part in parts:
-            x1, y1, x2, y2 = part.board.bounds
+            x1, y1, x2, y2 = part.bounds
             low, high = (x1, x2) if upright else (y1, y2)
             if not low + 1e-6 < at < high - 1e-6:
                 after.append(part)
@@ -144,9 +144,10 @@ def _bricks_level(frame: Frame, levels: Sequence[tuple[bool, float]], columns: i
 def _staggered(frame: Frame, first: Plan, count: int, *, upright: bool) -> Plan | None:
     axis = 1 if upright else 0
     row = sorted(first.parts, key=lambda p: p.board.bounds[axis])
-    cuts, parts = list(first.cuts), []
+    cuts = list(first.cuts)
+    parts: list[Part] = []
     for k, part in enumerate(row):
-        x1, y1, x2, y2 = part.board.bounds
+        x1, y1, x2, y2 = part.bounds
         low, high = (x1, x2) if upright else (y1, y2)
         size = (high - low) / count
         best: Plan | None = None
@@ -174,9 +175,10 @@ def shortest_strips(frame: Frame, *, upright: bool) -> Plan | None:
     low, high = (x1, x2) if upright else (y1, y2)
     count = _STATIONS
     stations = [low + (high - low) * k / count for k in range(count + 1)]
+    whole = Part(frame.board)
     length: list[float] = []
     for at in stations:
-        chords = chords_ok(frame, frame.board, upright, at) if low < at < high else None
+        chords = chords_ok(frame, whole, upright, at) if low < at < high else None
         length.append(math.inf if chords is None else sum(b - a for a, b in chords))
     length[0] = length[-1] = 0.0
     reach: list[int] = []
