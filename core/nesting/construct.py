@@ -217,8 +217,17 @@ def orders(job: Job, items: Sequence[Item], which: Sequence[int], seed: int) -> 
     priority = np.array([job.kinds[items[i].kind].piece.priority for i in which])
     filler = np.array([job.kinds[items[i].kind].piece.filler for i in which])
     kinds = np.array([items[i].kind for i in which])
+    names = sorted({p.group for p in (job.kinds[items[i].kind].piece for i in which) if p.group})
+    number = {name: k for k, name in enumerate(names)}
+    group = np.array([number.get(job.kinds[items[i].kind].piece.group or "", -1) for i in which])
     made = []
     for key in keys:
+        if names:
+            # A group comes as one, where its largest piece would.
+            largest = {g: float(key[group == g].max()) for g in range(len(names))}
+            lead = np.array([largest.get(int(g), k) for g, k in zip(group, key, strict=True)])
+            order = np.lexsort((kinds, -key, group, -lead, -priority, filler))
+            made.append([which[i] for i in order])
         order = np.lexsort((kinds, -key, -priority, filler))
         made.append([which[i] for i in order])
     return made

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from core.nesting.bench import Bench, Snapshot
 from core.nesting.kernels import BIN, MOVABLE, SOLVED, take_out
 
-# (pieces left out by priority, cost, used length of the last sheet): less is better
-Key = tuple[tuple[int, ...], float, float]
+# (pieces left out by priority, cost, groups torn, used length of the last sheet): less is better
+Key = tuple[tuple[int, ...], float, int, float]
 Steps = Generator[None, None, bool]
 
 EXPLORE_UNTIL = 0.75  # of the budget; after it only small steps from the best
@@ -50,6 +50,12 @@ class Worker:
         self.levels = sorted(
             {kind.piece.priority for kind in bench.job.kinds if not kind.piece.filler}, reverse=True
         )
+        groups: dict[str, list[int]] = {}
+        for k, item in enumerate(bench.items):
+            group = bench.job.kinds[item.kind].piece.group
+            if group is not None:
+                groups.setdefault(group, []).append(k)
+        self.groups = list(groups.values())
         self.best = bench.snapshot()
         self.best.loss = 0.0
         self.key = self._key()
@@ -68,7 +74,11 @@ class Worker:
                 out[piece.priority] += 1
         used = [s for s in range(len(bench.sheets)) if bench.on(s)]
         length = min((bench.length(s) for s in used), default=0.0)
-        return tuple(out.values()), sum(bench.costs[s] for s in used), length
+        torn = sum(
+            len({int(bench.S.what[k, BIN]) for k in group if bench.S.what[k, BIN] >= 0} or {0}) - 1
+            for group in self.groups
+        )
+        return tuple(out.values()), sum(bench.costs[s] for s in used), torn, length
 
     def _take(self) -> bool:
         """Note the present, valid arrangement if it is better than the best."""
@@ -310,4 +320,6 @@ def less(one: Key, two: Key) -> bool:
         return one[0] < two[0]
     if abs(one[1] - two[1]) > 1e-9 * max(abs(one[1]), abs(two[1])):
         return one[1] < two[1]
-    return one[2] < two[2] * (1 - _NO_GAIN)
+    if one[2] != two[2]:
+        return one[2] < two[2]
+    return one[3] < two[3] * (1 - _NO_GAIN)

@@ -661,7 +661,7 @@ def best_spot(T, S, i, tries):  # type: ignore[no-untyped-def]
 def settle(T, S, i, pose, bin_, x, y):  # type: ignore[no-untyped-def]
     """Slide a piece from a free place left and down as far as it goes, step by halved step."""
     left, _, low, _ = fit_range(T, S, pose, bin_)
-    least = T.tune[TOUCH]
+    least = 0.01 * T.tune[TOUCH]
     for _ in range(4):
         before_x, before_y = x, y
         step = x - left

@@ -21,6 +21,8 @@ from core.nesting.prepare import Kind, placement_of, pose_of, prepare
 from core.nesting.tables import build_book
 
 _TRIES = 60  # searches for an exact fit where the raster finds no room
+_TRIES_BETTER = 16  # searches for a place that reaches out less than the raster's
+_UPWARD = 0.2  # how much reaching up counts beside reaching right
 
 
 class Placer:
@@ -113,16 +115,32 @@ class Placer:
         bench = Bench(self.job, book, items, made, seed=0)
         k = len(items) - 1
         bench.S.weight[:] = 1.0
-        if spot is None:
-            value, row, sheet, x, y = kernels.best_spot(bench.T, bench.S, k, _TRIES)
-            if not value <= 0.0:
-                return None
-        else:
-            row, sheet, x, y = book.row[spot.pose.index], spot.sheet, spot.x, spot.y
+        found: tuple[float, int, int, float, float] | None = None
+        if spot is not None:
+            found = self._settled(bench, k, book.row[spot.pose.index], spot.sheet, spot.x, spot.y)
+        first = found is not None
+        for _ in range(_TRIES_BETTER if first else _TRIES):
+            value, row, sheet, x, y = kernels.best_spot(bench.T, bench.S, k, 1)
+            if value <= 0.0 and not (spot is not None and sheet > spot.sheet):
+                other = self._settled(bench, k, int(row), int(sheet), x, y)
+                found = other if found is None else min(found, other)
+        if found is None:
+            return None
+        _, row, sheet, x, y = found
+        bench.put(k, row, sheet, x, y)
+        return bench.arrangement(bench.snapshot(), made).spots[k]
+
+    @staticmethod
+    def _settled(
+        bench: Bench, k: int, row: int, sheet: int, x: float, y: float
+    ) -> tuple[float, int, int, float, float]:
+        """A free place slid home, after how little it reaches out: far right counts most."""
         x, y = kernels.settle(bench.T, bench.S, k, row, sheet, float(x), float(y))
-        bench.put(k, int(row), int(sheet), x, y)
-        found = bench.arrangement(bench.snapshot(), made).spots[k]
-        return found
+        box = bench.T.pose[row]
+        room = bench.S.room[sheet]
+        wide, high = room[2] - room[0], room[3] - room[1]
+        reach = x + box[6] - room[0] + _UPWARD * (y + box[7] - room[1])
+        return float(sheet * 10 * (wide + high) + reach), row, sheet, float(x), float(y)
 
     def _on_new_sheet(self, kind: Kind, made: Arrangement) -> Spot | None:
         stocks = self.job.stocks

@@ -135,7 +135,7 @@ def _kind(
     grow_mm: float,
 ) -> Kind:
     bounds = piece.polygon.bounds
-    if piece.polygon.is_empty or not all(math.isfinite(value) for value in bounds):
+    if piece.polygon.is_empty or not np.isfinite(shapely.get_coordinates(piece.polygon)).all():
         return Kind(piece, 0.0, [], "The outline is empty or not finite")
     polygon = sound(piece.polygon)
     if not polygon.area > tolerances.NEST_SMALLEST_AREA_MM2:
@@ -288,7 +288,7 @@ def placement_of(
 
 def rings_of(polygon: BaseGeometry) -> tuple[Floats, Ints]:
     """Vertices (n, 2) of all rings one after another and where each ring starts (r + 1,)."""
-    rings = shapely.get_rings(polygon)
+    rings = shapely.get_rings(shapely.get_parts(polygon))
     coords, index = shapely.get_coordinates(rings, return_index=True)
     starts = np.zeros(len(rings) + 1, dtype=np.int64)
     np.cumsum(np.bincount(index, minlength=len(rings)), out=starts[1:])
