@@ -34,12 +34,13 @@ class Setting:
 
     def valid(self, value: Any) -> bool:
         """True if value may be kept for this setting."""
-        if self.kind is float and isinstance(value, int) and not isinstance(value, bool):
-            value = float(value)
-        if not isinstance(value, self.kind) or (self.kind is not bool and value is True):
+        allowed = (int, float) if self.kind is float else self.kind
+        if not isinstance(value, allowed) or (self.kind is not bool and isinstance(value, bool)):
             return False
         if self.choices and value not in self.choices:
             return False
+        if not isinstance(value, int | float):
+            return self.least is None and self.most is None
         if self.least is not None and value < self.least:
             return False
         return self.most is None or value <= self.most

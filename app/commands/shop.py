@@ -49,7 +49,8 @@ class SetShopList:
 
     def apply(self, project: Project) -> Project:
         """The project with that list."""
-        return replace(project, shop=replace(project.shop, **{self.part: self.items}))
+        values: dict[str, Any] = {self.part: self.items}
+        return replace(project, shop=replace(project.shop, **values))
 
 
 @dataclass(frozen=True)

@@ -127,9 +127,9 @@ class ShopDrawer(QFrame):
         if section in self._sections:
             found = self._sections[section]
             found.open()
-            found.layout().activate()
-            self._area.widget().adjustSize()
-            self._area.ensureWidgetVisible(found, 0, 0)
+            inside = self._area.widget()
+            assert inside is not None
+            inside.adjustSize()
             self._area.verticalScrollBar().setValue(found.y())
             found.head.setFocus()
         else:
@@ -180,8 +180,8 @@ class ShopDrawer(QFrame):
     def _wanted(self, text: str, what: str, value: object) -> None:
         command: Command
         if what in ("machine", "rules", "limits"):
-            name, new = value  # type: ignore[misc]
-            command = SetShopPart(text, what, ((name, new),))
+            assert isinstance(value, tuple)
+            command = SetShopPart(text, what, (value,))
         else:
             command = SetShopList(text, what, value)  # type: ignore[arg-type]
         self._run(command)

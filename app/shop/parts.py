@@ -664,7 +664,7 @@ def _needed(text: str) -> str:
 
 def sections() -> list[tuple[str, Section, Part]]:
     """(key, section, part) of the drawer, in order."""
-    rows = (
+    rows: tuple[tuple[str, str, str, Part, bool], ...] = (
         ("machine", tr("Machine and clamps"), "router", MachinePart(), True),
         ("bits", tr("Bits"), "bit", BitsPart(), False),
         ("boards", tr("Boards"), "caliper", BoardsPart(), True),

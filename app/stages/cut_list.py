@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,12 +23,35 @@ from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages.base import Stage
 from app.stages.cut_list_pages import PageSizes, PageView, measure, render
-from app.widgets.fields import show_size
-from app.widgets.forms import Choice, Heading, Rows, button, scrolling, tool, words
+from app.widgets.fields import NumberField, show_size
+from app.widgets.forms import (
+    Choice,
+    Heading,
+    Rows,
+    button,
+    empty_layout,
+    scrolling,
+    tool,
+    words,
+)
 from core.errors import SeamwrightError
 from core.plan import Plan, PurchaseLine
 
 _PRINT_DPI = 300.0
+CUT_LIST, LABELS, BUYING, TEMPLATE = "cut-list", "labels", "buying", "template"
+
+
+@dataclass(frozen=True)
+class PageRequest:
+    """Which document to make, and how."""
+
+    document: str
+    paper: str
+    label_form: str = ""
+    first_label: int = 1
+    template_kind: str = ""
+    template_id: str = ""
+    layout: str = ""
 
 
 class CutListStage(Stage):
@@ -52,9 +77,15 @@ class CutListStage(Stage):
     def _build_left(self) -> None:
         rows = Rows()
         self.document_choice = Choice(
-            tr("Document"), (("cut-list", tr("Cut list")), ("labels", tr("Labels")))
+            tr("Document"),
+            (
+                (CUT_LIST, tr("Cut list")),
+                (LABELS, tr("Labels")),
+                (BUYING, tr("Buying, layouts compared")),
+                (TEMPLATE, tr("Paper template, full size")),
+            ),
         )
-        self.document_choice.set_value("cut-list")
+        self.document_choice.set_value(CUT_LIST)
         self.document_choice.chosen.connect(self._remake)
         us = QLocale.system().territory() in (
             QLocale.Country.UnitedStates,
@@ -64,11 +95,26 @@ class CutListStage(Stage):
         self.paper = Choice(tr("Paper"), [(name, name) for name in papers])
         self.paper.set_value("Letter" if us else "A4")
         self.paper.chosen.connect(self._remake)
+        self.label_form = Choice(tr("Label sheet"))
+        self.label_form.chosen.connect(self._remake)
+        self.first_label = NumberField(tr("First free label"), whole=True, least=1, most=200)
+        self.first_label.set_value(1)
+        self.first_label.line.setToolTip(tr("Where to begin on a sheet that is part used"))
+        self.first_label.committed.connect(self._remake)
+        self.template_of = Choice(tr("Template of"))
+        self.template_of.chosen.connect(self._remake)
         rows.add(tr("Document"), self.document_choice)
         rows.add(tr("Paper"), self.paper)
+        rows.add(tr("Label sheet"), self.label_form)
+        rows.add(tr("First label"), self.first_label)
+        rows.add(tr("Template of"), self.template_of)
+        self.rows = rows
         self.left_layout.addWidget(rows)
         self.list = QListWidget()
         self.list.setAccessibleName(tr("Pages"))
+        self.list.setStyleSheet("QListWidget::item { padding: 4px 2px; }")
+        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentRowChanged.connect(self._page_chosen)
         self.left_layout.addWidget(self.list, 1)
 
@@ -191,21 +237,77 @@ class CutListStage(Stage):
         if plan is None or not ready:
             self.list.clear()
             return
-        document, paper = self.document_choice.value, self.paper.value
-        wanted = (plan, document, paper)
+        self._fill_choices(plan)
+        request = self._request()
         if not self._in_front or (
             self._made_for is not None
             and self._made_for[0] is plan
-            and self._made_for[1:] == wanted[1:]
+            and self._made_for[1] == request
         ):
             return
-        self._made_for = wanted
+        self._made_for = (plan, request)
+        engine, pieces, project = self.derived.engine, self.derived.pieces, self.document.project
 
-        def work(progress: Progress, _stop: Stop) -> PageSizes:
+        def work(progress: Progress, stop: Stop) -> PageSizes:
             progress(0.1, tr("Making the pages"))
-            return measure(pages_of(plan, document, paper))
+            others: list[tuple[str, Plan]] = []
+            if request.document == BUYING and pieces is not None:
+                for kept in project.layouts:
+                    if stop():
+                        break
+                    others.append((kept.name, engine.assemble_plan(project, pieces, kept)))
+            return measure(pages_of(plan, request, others))
 
-        self.jobs.start(tr("Making the pages"), work, done=self._show, lane="report")
+        self.jobs.start(
+            tr("Making the pages"), work, done=self._show, failed=self._not_made, lane="report"
+        )
+
+    def _not_made(self, error: SeamwrightError) -> None:
+        self._made_for = None
+        self._data = b""
+        self.view.show_pages(PageSizes(b"", ()))
+        self.list.clear()
+        self.message.emit("warn", str(error))
+
+    def _request(self) -> PageRequest:
+        kind, _, ident = str(self.template_of.value or "").partition(":")
+        return PageRequest(
+            self.document_choice.value,
+            self.paper.value,
+            self.label_form.value or "",
+            int(self.first_label.value or 1),
+            kind,
+            ident,
+            self.document.project.current_layout,
+        )
+
+    def _fill_choices(self, plan: Plan) -> None:
+        """Show what the document asks for, and only that."""
+        from core.reports import LABEL_FORMATS
+
+        document = self.document_choice.value
+        self.rows.set_row_visible(self.paper, document != LABELS)
+        self.rows.set_row_visible(self.label_form, document == LABELS)
+        self.rows.set_row_visible(self.first_label, document == LABELS)
+        self.rows.set_row_visible(self.template_of, document == TEMPLATE)
+        self.label_form.set_options(
+            [("", tr("plain, cut out"))] + [(name, name) for name in LABEL_FORMATS]
+        )
+        if self.label_form.value is None:
+            self.label_form.set_value("")
+        names = {panel.id: panel.name for panel in plan.panels}
+        options = [
+            (
+                f"seam:{s.id}",
+                tr("seam {letter}, {panel}").format(
+                    letter=s.letter, panel=names.get(s.panel, s.panel)
+                ),
+            )
+            for s in plan.seams
+        ] + [(f"piece:{p.id}", p.name) for p in plan.pieces if not p.loose]
+        self.template_of.set_options(options)
+        if self.template_of.value is None and options:
+            self.template_of.set_value(options[0][0])
 
     def _show(self, pages: PageSizes) -> None:
         self._data = pages.data
@@ -213,8 +315,10 @@ class CutListStage(Stage):
         row = max(0, self.list.currentRow())
         self.list.blockSignals(True)
         self.list.clear()
-        for i in range(len(pages.sizes)):
-            self.list.addItem(tr("Page {n}").format(n=i + 1))
+        for i, name in enumerate(pages.titles):
+            number = tr("Page {n}").format(n=i + 1)
+            self.list.addItem(f"{i + 1}  {name}" if name else number)
+            self.list.item(i).setToolTip(f"{number}: {name}" if name else number)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
         self.list.blockSignals(False)
 
@@ -267,11 +371,7 @@ class CutListStage(Stage):
 
     # --- buying ---------------------------------------------------------------------------
     def _show_buying(self) -> None:
-        while self.buying_grid.count():
-            item = self.buying_grid.takeAt(0)
-            if item is not None and item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+        empty_layout(self.buying_grid)
         plan = self.derived.plan
         lines = plan.purchase if plan is not None else ()
         buy = [line for line in lines if not line.in_rack]
@@ -352,7 +452,7 @@ class CutListStage(Stage):
         """Write the pages shown into a PDF file."""
         if not self._ready():
             return
-        name = "labels.pdf" if self.document_choice.value == "labels" else "cut-list.pdf"
+        name = f"{self.document_choice.value}.pdf"
         chosen = self.ask.save_file(
             tr("Save as PDF"), tr("PDF files (*.pdf)"), suggestion=self._suggested(name)
         )
@@ -429,13 +529,23 @@ class CutListStage(Stage):
         self.view.zoom(1 / 1.2)
 
 
-def pages_of(plan: Plan, document: str, paper: str) -> bytes:
-    """The PDF of a document of the plan. Raises SeamwrightError."""
+def pages_of(plan: Plan, request: PageRequest, others: Sequence[tuple[str, Plan]] = ()) -> bytes:
+    """The PDF of a document of the plan. others: kept layouts by name, for the comparison.
+
+    Raises SeamwrightError where the document cannot be made that way.
+    """
     from core import reports
 
-    if document == "labels":
-        return reports.labels_pdf(plan, paper=paper)
-    return reports.cut_list_pdf(plan, paper=paper)
+    if request.document == LABELS:
+        return reports.labels_pdf(plan, form=request.label_form, first_place=request.first_label)
+    if request.document == BUYING:
+        return reports.compare_pdf(
+            others or [(tr("this layout"), plan)], paper=request.paper, chosen=request.layout
+        )
+    if request.document == TEMPLATE:
+        ids = {"seam": "", "piece": "", request.template_kind or "piece": request.template_id}
+        return reports.template_pdf(plan, seam=ids["seam"], piece=ids["piece"], paper=request.paper)
+    return reports.cut_list_pdf(plan, paper=request.paper)
 
 
 def print_pdf(data: bytes, printer: Any, progress: Progress, stop: Stop) -> int:
@@ -490,5 +600,8 @@ def _figures(plan: Plan) -> str:
     )
     mass = sum(sheet.mass_kg for sheet in plan.sheets)
     if mass:
-        text += " " + tr("Together {mass} kg; get help with full sheets.").format(mass=round(mass))
+        from core.reports.words import Words
+
+        heavy = Words(plan.project.units).mass(mass)
+        text += " " + tr("Together {mass}; get help with full sheets.").format(mass=heavy)
     return text

@@ -24,10 +24,11 @@ _KEPT_PAGES = 12
 
 @dataclass(frozen=True)
 class PageSizes:
-    """A PDF's bytes with the size of each page in points."""
+    """A PDF's bytes with the size of each page in points and what its contents call it."""
 
     data: bytes
     sizes: tuple[tuple[float, float], ...]
+    titles: tuple[str, ...] = ()
 
 
 def measure(data: bytes) -> PageSizes:
@@ -36,9 +37,15 @@ def measure(data: bytes) -> PageSizes:
         document = pypdfium2.PdfDocument(data)
         try:
             sizes = tuple(document.get_page_size(i) for i in range(len(document)))
+            titles = [""] * len(sizes)
+            for mark in document.get_toc(max_depth=2):
+                target = mark.get_dest()
+                index = target.get_index() if target is not None else None
+                if index is not None and 0 <= index < len(titles) and not titles[index]:
+                    titles[index] = str(mark.get_title())
         finally:
             document.close()
-    return PageSizes(data, sizes)
+    return PageSizes(data, sizes, tuple(titles))
 
 
 def render(

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPlainTextEdit, QVBoxLayout
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPlainTextEdit,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app import theme
 from app.commands import AddPanels
 from app.context import Context
 from app.i18n import tr
 from app.panel_table import Table, read_table, rectangle_panel
-from app.widgets.fields import NumberField, SizeField, TextField
+from app.widgets.fields import NumberField, ParsedField, SizeField, TextField
 from app.widgets.forms import Choice, Heading, button, words
 from core.errors import SeamwrightError
 
@@ -49,14 +57,14 @@ class SizeCard(_Card):
         super().__init__(context)
         grid = QGridLayout(self)
         grid.setContentsMargins(theme.WIDE, theme.NORMAL, theme.WIDE, theme.NORMAL)
-        self.name = TextField(tr("Name of the panel"), empty=tr("Panel"))
-        self.size = SizeField(tr("Size of the panel"))
+        self.name_field = TextField(tr("Name of the panel"), empty=tr("Panel"))
+        self.size_field = SizeField(tr("Size of the panel"))
         self.quantity = NumberField(tr("Quantity"), whole=True, least=1, most=100_000)
         self.quantity.set_value(1)
         self.material = Choice(tr("Board of the panel"))
-        fields = (
-            (tr("Name"), self.name),
-            (tr("Width × height"), self.size),
+        fields: tuple[tuple[str, QWidget], ...] = (
+            (tr("Name"), self.name_field),
+            (tr("Width × height"), self.size_field),
             (tr("Quantity"), self.quantity),
             (tr("Board"), self.material),
         )
@@ -75,27 +83,27 @@ class SizeCard(_Card):
     def open(self) -> None:
         """Show the card, ready to type."""
         project = self._context.document.project
-        self.size.set_unit(project.units)
+        self.size_field.set_unit(project.units)
         names = [m.name for m in project.shop.materials]
         before = self.material.value
         self.material.set_options([("", tr("not chosen yet"))] + [(n, n) for n in names])
         self.material.set_value(before if before in names else (names[0] if names else ""))
         self.show()
-        self.name.setFocus()
+        self.name_field.setFocus()
 
     def add(self) -> bool:
         """Add the panel typed. False if something is missing."""
-        fields = (self.name, self.size, self.quantity)
-        taken = [field.commit() for field in fields]
+        typed: tuple[ParsedField, ...] = (self.name_field, self.size_field, self.quantity)
+        taken = [field.commit() for field in typed]
         if not all(taken):
             return False
-        if self.size.value is None:
-            self.size.refuse(tr("Width and height are needed, like 900x600."))
+        if self.size_field.value is None:
+            self.size_field.refuse(tr("Width and height are needed, like 900x600."))
             return False
-        width, height = self.size.value
+        width, height = self.size_field.value
         count = len(self._context.document.project.panels) + 1
         panel = rectangle_panel(
-            self.name.value or tr("Panel {n}").format(n=count),
+            self.name_field.value or tr("Panel {n}").format(n=count),
             width,
             height,
             self.quantity.value,
@@ -107,14 +115,14 @@ class SizeCard(_Card):
                 AddPanels(tr("Add {name}").format(name=panel.name), (panel,))
             )
         except SeamwrightError as error:
-            self.size.refuse(str(error))
+            self.size_field.refuse(str(error))
             return False
         self.added.emit(
             tuple(p.id for p in self._context.document.project.panels if p.id not in before)
         )
-        self.name.set_value(None)
-        self.size.set_value(None)
-        self.name.setFocus()
+        self.name_field.set_value(None)
+        self.size_field.set_value(None)
+        self.name_field.setFocus()
         return True
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -12,7 +12,7 @@ from app.commands import ReplacePanels
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import LengthField
-from app.widgets.forms import Choice, Section, button, words
+from app.widgets.forms import Choice, Section, button, empty_layout, words
 from core.outlines.model import Face, Role
 from core.project.model import Drawing, Panel
 
@@ -57,11 +57,7 @@ class DrawingLayers(QWidget):
         if state == self._shown:
             return
         self._shown = state
-        while self._column.count():
-            item = self._column.takeAt(0)
-            if item is not None and item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+        empty_layout(self._column)
         for drawing in project.drawings:
             self._column.addWidget(self._section(drawing))
 

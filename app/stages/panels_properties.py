@@ -14,7 +14,7 @@ from app.context import Context
 from app.i18n import tr
 from app.stages.panels_fit import feature_words, panel_words
 from app.widgets.fields import NumberField, TextField
-from app.widgets.forms import Choice, Heading, Rows, Section, button, words
+from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, words
 from core.errors import SeamwrightError
 from core.findings import Finding
 from core.outlines.model import Face
@@ -196,11 +196,7 @@ class PanelProperties(QWidget):
             self.features_text.setText("\n".join(lines))
 
     def _show_findings(self, panels: tuple[Panel, ...]) -> None:
-        while self._findings.count():
-            item = self._findings.takeAt(0)
-            if item is not None and item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+        empty_layout(self._findings)
         found = [f for panel in panels for f in self._context.derived.findings_of(panel.id)]
         for finding in found[:_FINDINGS_SHOWN]:
             self._findings.addWidget(self._finding_card(finding))

@@ -159,6 +159,7 @@ class DemoButton(QPushButton):
         self.setToolTip(tr("Open this demo; your own files stay untouched"))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Minimum)
         column = QVBoxLayout(self)
+        self._column = column
         column.setContentsMargins(theme.NORMAL, theme.NORMAL, theme.NORMAL, theme.NORMAL)
         title = Heading(demo.title)
         about = words(demo.about)
@@ -169,9 +170,9 @@ class DemoButton(QPushButton):
 
     def sizeHint(self) -> QSize:
         """As large as what it holds, at the width it has."""
-        hint = self.layout().totalSizeHint()
+        hint = self._column.totalSizeHint()
         width = max(self.width(), 160)
-        hint.setHeight(max(hint.height(), self.layout().totalHeightForWidth(width)))
+        hint.setHeight(max(hint.height(), self._column.totalHeightForWidth(width)))
         return hint
 
     def minimumSizeHint(self) -> QSize:

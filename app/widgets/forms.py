@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
+    QLayout,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -238,6 +239,16 @@ def tool(name: str, slot: object, icon: str) -> QToolButton:
     return made
 
 
+def empty_layout(layout: QLayout) -> None:
+    """Remove every widget of a layout."""
+    while layout.count():
+        item = layout.takeAt(0)
+        widget = item.widget() if item is not None else None
+        if widget is not None:
+            widget.hide()
+            widget.deleteLater()
+
+
 def row_of(*widgets: QWidget, stretch: int = -1) -> QWidget:
     """Widgets side by side; stretch: index of the one that takes the room."""
     holder = QWidget()
@@ -257,9 +268,10 @@ class ScrollColumn(QScrollArea):
     def minimumSizeHint(self) -> QSize:
         """The width inside and the scroll bar's."""
         hint = super().minimumSizeHint()
-        if self.widget() is not None:
+        inside = self.widget()
+        if inside is not None:
             bar = self.verticalScrollBar().sizeHint().width()
-            hint.setWidth(self.widget().minimumSizeHint().width() + bar)
+            hint.setWidth(inside.minimumSizeHint().width() + bar)
         return hint
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:

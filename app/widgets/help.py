@@ -148,7 +148,8 @@ def licence_text() -> str:
             about = metadata.metadata(name)
         except metadata.PackageNotFoundError:
             continue
-        stated = about.get("License-Expression") or about.get("License") or ""
+        stated = about.json.get("license_expression") or about.json.get("license") or ""
+        stated = stated if isinstance(stated, str) else ""
         stated = stated.strip().splitlines()[0] if stated.strip() else ""
         if not stated or len(stated) > 90:
             classifiers = about.get_all("Classifier") or []

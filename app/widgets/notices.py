@@ -222,12 +222,14 @@ class Notices(QFrame):
         self._after.setVisible(several)
         self._sentence.setEnabled(finding is not None)
         if finding is None:
-            self._sentence.set_full_text("")
-            self._sentence.setToolTip("")
+            self._sentence.set_full_text(tr("Nothing to put right."))
             self._button.hide()
             return
         sign = theme.SIGNS[finding.severity]
-        text = finding.message if not finding.remedy else f"{finding.message} {finding.remedy}"
+        text = finding.message
+        if finding.remedy:
+            stopped = text.endswith((".", "!", "?"))
+            text = f"{text if stopped else text + '.'} {finding.remedy}"
         self._sentence.set_full_text(f"{sign} {text}")
         label = self._offer(finding)
         self._button.setText(label)
