@@ -9,11 +9,13 @@ from collections.abc import Callable
 import numpy as np
 
 from core.breakdown import improve as kernel
+from core.breakdown import tree
 from core.breakdown.job import Job, Layout, Place, make_job
 from core.breakdown.model import SawPart, SawSheet
 from core.tolerances import SAW_UNITS_PER_MM
 
 _CHUNK = 500  # steps between two looks at the clock
+_VALUE_SEGMENT = 5_000  # the same where not all fits
 _SEGMENT = 4000  # steps from hot to cold before the next start
 _TIDY_STEPS = 4000  # at most so many steps go into offcuts once the sheets are settled
 _TIDY_WHILE_FULL = 0.02  # large rests are worth this little while parts are still missing
@@ -61,17 +63,18 @@ class State:
         most = int(min(self.left.sum(), room_area // smallest + 1))
         count = len(self.index)
         size = count + 3 * most + 2
-        self.nodes = np.zeros((size, kernel.COLUMNS), dtype=np.int64)
+        self.nodes = np.zeros((size, tree.COLUMNS), dtype=np.int64)
         self.pool = np.zeros(size + 1, dtype=np.int64)
         free = np.arange(size - 1, count - 1, -1)
         self.pool[0] = len(free)
         self.pool[1 : 1 + len(free)] = free
         for root, sheet in enumerate(self.index):
             width, height = job.rooms[sheet]
-            self.nodes[root] = (kernel.ROW, -1, -1, -1, -1, -1, 0, width, height, width)
+            self.nodes[root] = (tree.ROW, -1, -1, -1, -1, -1, 0, width, height, width)
         self.open = np.zeros(count, dtype=np.bool_)
         values = np.array(job.values)
-        weights = values if job.valued else area
+        limited = all(sheet.quantity is not None for sheet in job.sheets)
+        weights = values if job.valued or limited else area
         top = float(weights.max()) if len(weights) else 1.0
         self.weights = weights / (top if top > 0 else 1.0)
         self.rng = np.array([(seed * 2 + 1) * 0x9E3779B97F4A7C15 % 2**64 or 1], dtype=np.uint64)
@@ -131,7 +134,7 @@ class State:
         """Open sheets that carry parts, in the order of the stock, with the parts' places."""
         found = []
         for root in range(len(self.index)):
-            if is_open[root] and nodes[root, kernel.FIRST] >= 0:
+            if is_open[root] and nodes[root, tree.FIRST] >= 0:
                 places: list[Place] = []
                 self._walk(nodes, root, 0, 0, places)
                 found.append((int(self.index[root]), places))
@@ -139,31 +142,31 @@ class State:
 
     def _walk(self, nodes: np.ndarray, number: int, x: int, y: int, places: list[Place]) -> None:
         node = nodes[number]
-        if node[kernel.KIND] == kernel.LEAF:
+        if node[tree.KIND] == tree.LEAF:
             trim = self.job.trim_mm
             places.append(
                 Place(
-                    int(node[kernel.PART]),
+                    int(node[tree.PART]),
                     trim + x / SAW_UNITS_PER_MM,
                     trim + y / SAW_UNITS_PER_MM,
-                    bool(node[kernel.TURNED]),
+                    bool(node[tree.TURNED]),
                 )
             )
             return
         strips = []
-        child = int(node[kernel.FIRST])
+        child = int(node[tree.FIRST])
         while child >= 0:
             strips.append(child)
-            child = int(nodes[child, kernel.NEXT])
-        along_x = node[kernel.KIND] == kernel.ROW
+            child = int(nodes[child, tree.NEXT])
+        along_x = node[tree.KIND] == tree.ROW
         # Widest strip first: what is left over stays on one side.
-        extent = kernel.WIDTH if along_x else kernel.HEIGHT
+        extent = tree.WIDTH if along_x else tree.HEIGHT
         for strip in sorted(strips, key=lambda s: (-int(nodes[s, extent]), s)):
             self._walk(nodes, strip, x, y, places)
             if along_x:
-                x += int(nodes[strip, kernel.WIDTH])
+                x += int(nodes[strip, tree.WIDTH])
             else:
-                y += int(nodes[strip, kernel.HEIGHT])
+                y += int(nodes[strip, tree.HEIGHT])
 
 
 def _most(job: Job, part: int, sheet: int) -> int:
@@ -228,7 +231,7 @@ def improve(job: Job, clock: Clock, *, steps: int, seed: int, bound: float) -> L
     while run.best[0] <= _NOTHING and run.best[1] > bound * (1 + 1e-9) and not run.done():
         run.lower_budget()
     if run.best[0] > _NOTHING:
-        run.segment(math.inf, tidy=_TIDY_WHILE_FULL, steps=run.steps_left())
+        run.more_value()
     everything = bool(run.best[0] <= _NOTHING)
     proven = everything and bool(run.best[1] <= bound * (1 + 1e-9))
     if aside.any():
@@ -257,7 +260,7 @@ class _Run:
         self.best = np.array([float(state.left @ state.weights), self._spent(), math.inf])
 
     def _spent(self) -> float:
-        used = self.open & (self.nodes[: len(self.open), kernel.FIRST] >= 0)
+        used = self.open & (self.nodes[: len(self.open), tree.FIRST] >= 0)
         return float(self.state.costs[used].sum())
 
     def done(self) -> bool:
@@ -273,7 +276,7 @@ class _Run:
         state.nodes[:] = self.nodes
         state.open[:] = self.open
         state.left[:] = self.left
-        unused = np.flatnonzero(self.nodes[:, kernel.KIND] == kernel.UNUSED)[::-1]
+        unused = np.flatnonzero(self.nodes[:, tree.KIND] == tree.UNUSED)[::-1]
         state.pool[0] = len(unused)
         state.pool[1 : 1 + len(unused)] = unused
 
@@ -286,6 +289,18 @@ class _Run:
         while not self.done():
             self.segment(budget, tidy=_TIDY_WHILE_FULL, steps=min(_SEGMENT, self.steps_left()))
             if self.best[1] <= budget:
+                return
+
+    def more_value(self) -> None:
+        """Not all fits: several coolings, every other one from the best layout."""
+        again = False
+        while not self.done():
+            if again:
+                self.restore()
+            again = not again
+            steps = min(_VALUE_SEGMENT, self.steps_left())
+            self.segment(math.inf, tidy=_TIDY_WHILE_FULL, steps=steps)
+            if self.best[0] <= _NOTHING:
                 return
 
     def fill_up(self, aside: np.ndarray) -> None:

@@ -21,7 +21,9 @@ from core.tolerances import SAW_UNITS_PER_MM
 STEPS_PER_SECOND = 20_000  # a slow machine manages these on 80 parts, so steps decide, not time
 _TABLE_WORK_PER_SECOND = 2e8
 _BUILD_WORK_PER_SECOND = 4e6
-_LEAST_TABLE_WORK = 6e8
+_LEAST_TABLE_WORK = 4e8
+_FIT_WORK_PER_SECOND = 5e8
+_LEAST_FIT_WORK = 2e8
 _LENGTH_TRIES = 60
 
 
@@ -41,9 +43,16 @@ def solve(job: Job, *, seconds: float, seed: int, stop: Callable[[], bool] | Non
     clock = search.Clock(seconds, stop)
     table_work = max(_LEAST_TABLE_WORK, seconds * _TABLE_WORK_PER_SECOND)
     if all(part.quantity is None or part.quantity == 0 for part in job.parts):
-        layout = _as_many_as_fit(job, table_work)
-        if layout is not None:
-            return layout
+        fit_work = max(_LEAST_FIT_WORK, seconds * _FIT_WORK_PER_SECOND)
+        table_layout = _as_many_as_fit(job, fit_work)
+        if table_layout.proven:
+            return table_layout
+        found = search.improve(
+            job, clock, steps=max(1, int(seconds * STEPS_PER_SECOND)), seed=seed, bound=0.0
+        )
+        if _total(job, found) <= _total(job, table_layout):
+            return replace(table_layout, steps=found.steps)
+        return replace(found, bound=table_layout.bound)
     bound = least_cost(job)
     strips = _strips(job, clock, seed)
     if strips is not None and strips.proven:
@@ -190,9 +199,14 @@ def _value(job: Job, places: tuple[Place, ...] | list[Place]) -> float:
     return math.fsum(job.values[place.part] for place in places)
 
 
+def _total(job: Job, layout: Layout) -> float:
+    """Value of all parts placed."""
+    return math.fsum(_value(job, places) for _, places in layout.sheets)
+
+
 def _missing(job: Job, layout: Layout) -> float:
     """Value of the wanted copies that found no place."""
-    placed = math.fsum(_value(job, places) for _, places in layout.sheets)
+    placed = _total(job, layout)
     wanted = math.fsum(
         (part.quantity or 0) * job.values[index]
         for index, part in enumerate(job.parts)
@@ -202,10 +216,11 @@ def _missing(job: Job, layout: Layout) -> float:
     return missing if missing > 1e-9 * wanted else 0.0
 
 
-def _as_many_as_fit(job: Job, work: float) -> Layout | None:
+def _as_many_as_fit(job: Job, work: float) -> Layout:
     """No part is limited: the best layout of each kind of sheet, as often as there are sheets."""
     sheets: list[tuple[int, tuple[Place, ...]]] = []
     total = 0.0
+    proven = True
     for index, sheet in enumerate(job.sheets):
         parts = [
             number
@@ -217,12 +232,16 @@ def _as_many_as_fit(job: Job, work: float) -> Layout | None:
             continue
         axes = values.make_axes(job, index, parts, work)
         if axes is None:
-            return None
+            proven = False
+            axes = values.thin_axes(job, index, parts, work)
         table = values.fill(job, axes, parts, np.array([job.values[part] for part in parts]))
         places = tuple(values.read(job, table, parts))
         sheets += [(index, places)] * count
         total += count * table.best
-    return Layout(tuple(sheets), total, True, 0)
+    most = most_value(job)
+    return Layout(
+        tuple(sheets), total if proven else most, proven or total >= most * (1 - 1e-12), 0
+    )
 
 
 def _strips(job: Job, clock: search.Clock, seed: int) -> Layout | None:

@@ -9,6 +9,7 @@ more than half a kerf, so there the true sizes are kept; without one, sizes roun
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,8 @@ from core.breakdown.job import SAME, Job, Place
 from core.tolerances import SAW_UNITS_PER_MM
 
 _MOST_SIZES = 6000  # per axis; more would not fit the time anyway
+_MOST_RESTS = 4_000_000  # looked at while the true sizes are gathered
+_MOST_CELLS = 1.2e7  # of a table, for the sake of memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +61,7 @@ def sums(lengths: list[int], room: int, most: int = _MOST_SIZES) -> list[int] | 
         if len(found) > most:
             return None
     found.discard(0)
-    # Sums that differ by rounding only are one.
-    merged: list[int] = []
-    for size in sorted(found):
-        if not merged or size - merged[-1] > SAME:
-            merged.append(size)
-    return merged
+    return [int(size) for size in _apart(sorted(found))]
 
 
 def axis(job: Job, room: int, lengths: list[int], sliver: int, most: int) -> Axis | None:
@@ -101,7 +99,11 @@ def _close(room: int, cut_sizes: list[int], kerf: int, sliver: int, most: int) -
     known = np.unique(np.array([*cut_sizes, room], dtype=np.int64))
     fresh = known
     cut_table = np.array(cut_sizes, dtype=np.int64)
+    made = 0
     while len(fresh):
+        made += len(fresh) * len(cut_table)
+        if made > _MOST_RESTS:
+            return None
         left = np.unique((fresh[:, None] - cut_table[None, :]).ravel())
         left = left[(left > sliver) & (left >= least - SAME)]
         near = np.searchsorted(known, left - SAME)
@@ -120,12 +122,7 @@ def make_axes(job: Job, sheet: int, parts: list[int], work: float) -> tuple[Axis
 
     work: how many cuts of how many sizes may be looked at.
     """
-    lengths: tuple[list[int], list[int]] = ([], [])
-    sliver = SAME if job.kerf == 0 else max(SAME, job.kerf // 2)
-    for part in parts:
-        for turn in range(1 + int(job.sizes[part, 2])):
-            lengths[0].append(int(job.sizes[part, turn]))
-            lengths[1].append(int(job.sizes[part, 1 - turn]))
+    lengths, sliver = _lengths(job, parts)
     most = min(_MOST_SIZES, int(work ** (1 / 3) * 4) + 8)
     axes = []
     for way in (0, 1):
@@ -134,9 +131,86 @@ def make_axes(job: Job, sheet: int, parts: list[int], work: float) -> tuple[Axis
             return None
         axes.append(made)
     x, y = axes
-    if len(x.sizes) * len(y.sizes) * (len(x.cuts) + len(y.cuts)) > work:
-        return None
-    return x, y
+    work_here = _work(len(x.sizes), len(y.sizes), len(x.cuts) + len(y.cuts))
+    return (x, y) if work_here <= work else None
+
+
+def thin_axes(job: Job, sheet: int, parts: list[int], work: float) -> tuple[Axis, Axis]:
+    """Axes with a choice of the sizes only, sums of few parts first, within the work allowed.
+
+    Layouts from such a table can be sawn and are good, but not proven to be the best.
+    """
+    lengths, sliver = _lengths(job, parts)
+    rooms = [int(room) for room in job.rooms[sheet]]
+    most = min(_MOST_SIZES, int(work ** (1 / 3)) + 8)
+    while True:
+        x, y = (_thin_sizes(room, way, most) for room, way in zip(rooms, lengths, strict=True))
+        if _work(len(x[0]), len(y[0]), len(x[1]) + len(y[1])) <= work or most < 20:
+            return _thin_axis(*x, sliver), _thin_axis(*y, sliver)
+        most = most * 4 // 5
+
+
+def _work(columns: int, rows: int, cuts: int) -> float:
+    """Cuts of sizes to be looked at; a table that is too large for memory counts as endless."""
+    cells = float(columns) * rows
+    return cells * cuts if cells <= _MOST_CELLS else math.inf
+
+
+def _lengths(job: Job, parts: list[int]) -> tuple[tuple[list[int], list[int]], int]:
+    """Sizes of the parts along x and along y in all their turns, and the least rest."""
+    lengths: tuple[list[int], list[int]] = ([], [])
+    for part in parts:
+        for turn in range(1 + int(job.sizes[part, 2])):
+            lengths[0].append(int(job.sizes[part, turn]))
+            lengths[1].append(int(job.sizes[part, 1 - turn]))
+    return lengths, SAME if job.kerf == 0 else max(SAME, job.kerf // 2)
+
+
+def _thin_sizes(room: int, lengths: list[int], most: int) -> tuple[np.ndarray, np.ndarray]:
+    """Sums of few lengths, and what is left of the sheet beside sums of fewer still; the cuts."""
+    cut_sizes = sums_of_few(sorted(set(lengths)), room, most)
+    beside = {room - size for size in sums_of_few(sorted(set(lengths)), room, most // 4)}
+    least = min(lengths, default=room)
+    table = _apart(sorted({*cut_sizes, *(s for s in beside if s >= least), room}))
+    cuts = np.unique(np.searchsorted(table, np.array(cut_sizes, dtype=np.int64) - SAME))
+    return table, cuts
+
+
+def _thin_axis(table: np.ndarray, cuts: np.ndarray, sliver: int) -> Axis:
+    """The axis of chosen sizes: what is left beside a cut is rounded down to one of them."""
+    rests = np.full((len(table), len(cuts)), -1, dtype=np.int32)
+    for row, size in enumerate(table):
+        left = size - table[cuts]
+        allowed = left > sliver
+        index = np.searchsorted(table, left + SAME, side="right") - 1
+        # Rounded down, the rest beside the smaller size must be nothing or more than the sliver.
+        while True:
+            over = left - table[np.maximum(index, 0)]
+            bad = (index >= 0) & (over > SAME) & (over <= sliver)
+            if not bad.any():
+                break
+            index[bad] -= 1
+        rests[row, allowed] = np.where(index < 0, len(table), index)[allowed]
+    return Axis(table, cuts.astype(np.int64), rests)
+
+
+def sums_of_few(lengths: list[int], room: int, most: int) -> list[int]:
+    """About `most` sums of lengths up to room, those of the fewest lengths first, ascending."""
+    found: set[int] = set()
+    fresh = {0}
+    while fresh and len(found) < most:
+        fresh = {a + b for a in fresh for b in lengths if a + b <= room + SAME} - found
+        found |= set(sorted(fresh)[: max(0, most - len(found))]) if found else fresh
+    return sorted(found)
+
+
+def _apart(sizes: list[int]) -> np.ndarray:
+    """Ascending sizes without those that differ from the one before by rounding only."""
+    kept: list[int] = []
+    for size in sizes:
+        if not kept or size - kept[-1] > SAME:
+            kept.append(size)
+    return np.array(kept, dtype=np.int64)
 
 
 @njit(cache=True, nogil=True)
