@@ -1,8 +1,9 @@
 """Where on a blank a piece may be cut, given the machine it lies on.
 
-A blank is pushed into the table's lower left corner, moved out only as far as the bit's
-centre needs to get round a piece at the edge. The room is the travel, drawn in by the bit's
-radius, less the clamp zones grown by the radius and the safety distance, seen from the blank.
+The travel lies in the middle of the table. A blank is pushed to the travel's lower left corner
+and moved from there only as far as it must be for the bit to get round everything inside the
+blank's margin. The room is the travel, drawn in by the bit's radius, less the clamp zones grown
+by the radius and the safety distance, seen from the blank.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ class BedRoom:
 
     room: in the blank's own coordinates (lower left corner (0, 0), as it lies in the sheet).
     turned: it lies a quarter turn counter-clockwise. bed_x_mm, bed_y_mm: the lying blank's
-    lower left corner from the travel's corner.
+    lower left corner from the travel's corner; below zero it lies on the table beside it.
     """
 
     room: Polygon | MultiPolygon
@@ -57,9 +58,8 @@ def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -
     """The room of a blank as it lies, unturned."""
     radius = machine.cutter.radius_mm
     travel_w, travel_h = machine.travel_mm
-    need = max(0.0, radius - margin_mm)
-    bed_x = min(need, max(0.0, travel_w - wide_mm) / 2)
-    bed_y = min(need, max(0.0, travel_h - deep_mm) / 2)
+    bed_x = _beside(wide_mm, travel_w, machine.table_mm[0], radius, margin_mm)
+    bed_y = _beside(deep_mm, travel_h, machine.table_mm[1], radius, margin_mm)
     # The bit's centre may stand on the travel's edge, so a piece may come within a radius of it.
     reach = box(radius, radius, max(radius, travel_w - radius), max(radius, travel_h - radius))
     blocked = [
@@ -72,6 +72,18 @@ def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -
     parts = [p for p in shapely.get_parts(room) if p.geom_type == "Polygon" and p.area > 0]
     room = MultiPolygon(parts) if len(parts) != 1 else parts[0]
     return BedRoom(room, False, bed_x, bed_y)
+
+
+def _beside(
+    size_mm: float, travel_mm: float, table_mm: float, radius_mm: float, margin_mm: float
+) -> float:
+    """Where the blank's edge lies from the travel's, along one axis."""
+    low = radius_mm - margin_mm
+    high = travel_mm - radius_mm - size_mm + margin_mm
+    # Where everything inside the margin is reached, stay at the corner; else halve what is not.
+    wanted = min(max(0.0, low), high) if low <= high else (travel_mm - size_mm) / 2
+    spare = max(0.0, table_mm - travel_mm) / 2
+    return min(max(wanted, -spare), max(0.0, travel_mm + spare - size_mm, -spare))
 
 
 def _unturned(found: BedRoom, height_mm: float) -> Polygon | MultiPolygon:

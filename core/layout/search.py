@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from core.breakdown import SawPart, SawSheet, cut_rectangles
 from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, blank_room, nest_sheet
+from core.layout.demand import layout_to_measure
 from core.layout.rooms import fits_rooms, largest_rectangles
 from core.nesting import Layout, NestPiece, NestRules, Placement, nest
 from core.plan import PlanPiece
@@ -31,6 +32,8 @@ TRIAL_SHARE = 0.2
 #: What a rack offcut without a price counts, as a share of its area's price: use up, do not hoard.
 RACK_SHARE = 0.1
 
+#: Steps for filling blanks made to measure where only a time was given.
+TO_MEASURE_STEPS = 20_000
 #: Ways to break the sheets down that are each tried with a short nesting.
 MOST_CHOICES = 4
 
@@ -175,20 +178,33 @@ class _MaterialJob:
         choices = self._choices()
         if not choices:
             return KeptLayout("", (), seed=self.seed)
-        if len(choices) == 1:
+        tries = len(choices) + 1
+        if len(choices) == 1 and all(a.is_whole for a in choices[0]):
             return self._nest(_table(choices[0]), budget, report)
-        trial = budget.share(TRIAL_SHARE / len(choices))
-        best: tuple[tuple[float, ...], int, KeptLayout] | None = None
+        trial = budget.share(TRIAL_SHARE / tries)
+        tried: list[KeptLayout] = []
         for number, choice in enumerate(choices):
-            tried = self._nest(_table(choice), trial, _quiet(report, number, len(choices)))
-            rank = (*self._rank(tried), number)
-            if best is None or rank < best[0]:
-                best = (rank, number, tried)
+            tried.append(self._nest(_table(choice), trial, _quiet(report, number, tries)))
             if self.stop is not None and self.stop():
                 break
-        assert best is not None
-        table, layout, locked = self._from_kept(best[2])
+        measured = layout_to_measure(
+            [(c.piece, c.quantity) for c in self.routed],
+            self.shop,
+            self.stocks,
+            self.costs,
+            steps=trial.steps or TO_MEASURE_STEPS,
+            seed=self.seed,
+            stop=self.stop,
+        )
+        if measured is not None:
+            tried.append(self._with_digests(measured))
+        best = min(tried, key=self._rank)
+        table, layout, locked = self._from_kept(best)
         return self._nest(table, budget.share(1 - TRIAL_SHARE), report, layout, locked)
+
+    def _with_digests(self, layout: KeptLayout) -> KeptLayout:
+        placed = tuple(replace(p, digest=self.digests.get(p.piece, "")) for p in layout.placed)
+        return replace(layout, placed=placed)
 
     def _choices(self) -> list[list[Arrangement]]:
         """Ways to break the stocks down: each a list with one or more arrangements per stock."""
@@ -226,10 +242,19 @@ class _MaterialJob:
         return self._known_fits[key]
 
     def _rank(self, layout: KeptLayout) -> tuple[float, ...]:
+        """Smaller is better: pieces missing, cost of the sheets, blanks to be sawn and clamped."""
         missing = sum(c.quantity for c in self.routed) - len(layout.placed)
         cost = sum(self.costs[sheet.sheet] for sheet in layout.sheets)
-        blanks = sum(len(sheet.blanks) for sheet in layout.sheets)
-        return (missing, cost, blanks)
+        pieces = {c.piece.id: c.piece for c in self.routed}
+        blanks = {(s.sheet, s.sheet_copy): s.blanks for s in layout.sheets}
+        used = set()
+        for p in layout.placed:
+            x1, y1, x2, y2 = pieces[p.piece].cut.moved(p.motion).bounds
+            middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+            for k, (x, y, w, h) in enumerate(blanks[(p.sheet, p.sheet_copy)]):
+                if x <= middle[0] <= x + w and y <= middle[1] <= y + h:
+                    used.add((p.sheet, p.sheet_copy, k))
+        return (missing, cost, len(used))
 
     def _nest(
         self,

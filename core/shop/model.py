@@ -147,7 +147,8 @@ class ClampZone:
 class Machine:
     """The router: travel is how far the bit's centre moves, table the largest blank it takes.
 
-    Travel and table share the lower left corner (0, 0). open_ended: a long sheet may be pushed
+    The travel's lower left corner is (0, 0) of the bed; the travel lies in the middle of the
+    table. open_ended: a long sheet may be pushed
     through along x. max_blank_kg: the heaviest blank one person may lift onto it, None = any.
     """
 

@@ -41,7 +41,16 @@ def test_a_blank_larger_than_the_travel_is_cut_only_where_the_bit_gets() -> None
     machine = Machine(travel_mm=(800.0, 500.0), table_mm=(1000.0, 700.0), cutters=(Cutter(6.0),))
     found = bed_room(machine, 1000, 700, edge_margin_mm=10)
     assert found is not None
-    assert found.room.bounds == (3, 3, 797, 497)
+    assert (found.bed_x_mm, found.bed_y_mm) == (-100, -100)
+    assert found.room.bounds == (103, 103, 897, 597)
+
+
+def test_a_blank_a_little_larger_than_the_travel_is_reached_inside_its_margin() -> None:
+    machine = Machine(travel_mm=(900.0, 600.0), table_mm=(940.0, 640.0), cutters=(Cutter(6.0),))
+    found = bed_room(machine, 610, 910, edge_margin_mm=8)
+    assert found is not None
+    assert found.turned
+    assert found.room.bounds == pytest.approx((8, 8, 602, 902))
 
 
 def test_clamp_zones_keep_the_bits_sweep_and_the_safety_distance_out() -> None:

@@ -1,0 +1,298 @@
+"""A breakdown made to measure: blanks as large as what is cut from them.
+
+Uniform patterns waste board when a few large pieces set the blank's size. Here large pieces
+ask for a blank of their own, small ones are nested together into blanks as large as the
+machine takes and those are drawn in to what they hold; then all blanks are sawn from the
+sheets as rectangular parts, and what is left of each sheet stays at hand as further blanks.
+The outcome is a whole layout from which nesting goes on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+
+from core.bed import bed_room
+from core.breakdown import Rect, SawPart, SawSheet, cut_rectangles, pattern_for
+from core.geometry import Motion
+from core.layout.arrangement import SMALLEST_BLANK_MM, Rectangle, blank_room
+from core.layout.rooms import largest_rectangles
+from core.nesting import NestPiece, NestRules, NestSheet, nest
+from core.plan import PlanPiece
+from core.project.model import KeptLayout, Placed, SawnSheet
+from core.shop import Machine, Shop, Stock
+from core.tolerances import FIT_REL
+
+#: A piece that fills this part of the largest blank asks for one of its own.
+LARGE_SHARE = 0.22
+#: Blanks are sawn to whole millimetres: nobody sets a fence finer.
+BLANK_STEP_MM = 1.0
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """A blank that is asked for and what lies on it, in its own coordinates."""
+
+    width_mm: float
+    height_mm: float
+    content: tuple[tuple[str, int, Motion], ...]
+    may_turn: bool
+
+
+def layout_to_measure(
+    pieces: Sequence[tuple[PlanPiece, int]],
+    shop: Shop,
+    stocks: Sequence[Stock],
+    costs: dict[str, float],
+    *,
+    steps: int,
+    seed: int = 0,
+    stop: Callable[[], bool] | None = None,
+) -> KeptLayout | None:
+    """A layout whose blanks are made to measure, or None if that way leads nowhere.
+
+    pieces: with the copies wanted. Only plain rectangular sheets without defects are used.
+    Copies that fit no blank are left out.
+    """
+    plain = [s for s in stocks if not s.points and not s.defects]
+    if not plain:
+        return None
+    largest = _largest_blanks(shop.machine, plain)
+    wanted = _large(pieces, shop, largest)
+    alone = {(piece_id, copy) for want in wanted for piece_id, copy, _ in want.content}
+    rest = [
+        (piece, [c for c in range(1, count + 1) if (piece.id, c) not in alone])
+        for piece, count in pieces
+    ]
+    wanted += _small([r for r in rest if r[1]], shop, largest, steps, seed, stop)
+    if not wanted:
+        return None
+    return _sawn(wanted, shop, plain, costs, seed)
+
+
+def _largest_blanks(machine: Machine, stocks: Sequence[Stock]) -> list[tuple[float, float]]:
+    """The largest blanks the table takes, either way round, cut to the sheets' size."""
+    width, height = machine.table_mm
+    sizes = {
+        (min(w, s.width_mm), min(h, s.height_mm))
+        for s in stocks
+        for w, h in ((width, height), (height, width))
+    }
+    return sorted(sizes, key=lambda s: (-s[0] * s[1], s))
+
+
+def _up(value_mm: float) -> float:
+    """To the next whole step; exact lengths stay."""
+    return math.ceil(value_mm / BLANK_STEP_MM - 1e-6) * BLANK_STEP_MM
+
+
+def _large(
+    pieces: Sequence[tuple[PlanPiece, int]], shop: Shop, largest: Sequence[tuple[float, float]]
+) -> list[_Wanted]:
+    """One blank for each copy of a piece that fills much of the largest one."""
+    margin = shop.rules.edge_margin_mm
+    most = max(w * h for w, h in largest)
+    found = []
+    for piece, count in pieces:
+        lying = _best_turn(piece, shop, largest)
+        if lying is None:
+            continue
+        turn, (x1, y1, x2, y2) = lying
+        width, height = _up(x2 - x1 + 2 * margin), _up(y2 - y1 + 2 * margin)
+        if width * height < LARGE_SHARE * most:
+            continue
+        turns = piece.turns_deg
+        may_turn = turns is None or any(
+            abs((t - turn - 90 + 180) % 360 - 180) < 1e-9 for t in turns
+        )
+        motion = Motion((width - (x2 - x1)) / 2 - x1, (height - (y2 - y1)) / 2 - y1, turn)
+        found += [
+            _Wanted(width, height, ((piece.id, copy, motion),), may_turn)
+            for copy in range(1, count + 1)
+        ]
+    return found
+
+
+def _best_turn(
+    piece: PlanPiece, shop: Shop, largest: Sequence[tuple[float, float]]
+) -> tuple[float, tuple[float, float, float, float]] | None:
+    """The allowed turn with the smallest bounds that fit a blank, and the bounds."""
+    margin = shop.rules.edge_margin_mm
+    rooms = [
+        room
+        for w, h in largest
+        for room in largest_rectangles(blank_room(shop.machine, w, h, margin))
+    ]
+    best: tuple[float, float, tuple[float, float, float, float]] | None = None
+    for turn in piece.turns_deg if piece.turns_deg is not None else (0.0, 90.0):
+        bounds = piece.cut.moved(Motion(turn_deg=turn)).polygon.bounds
+        width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
+        if not any(width <= w * (1 + FIT_REL) and height <= h * (1 + FIT_REL) for w, h in rooms):
+            continue
+        if best is None or width * height < best[0] * (1 - 1e-9):
+            best = (width * height, turn, bounds)
+    return None if best is None else (best[1], best[2])
+
+
+def _small(
+    rest: Sequence[tuple[PlanPiece, list[int]]],
+    shop: Shop,
+    largest: Sequence[tuple[float, float]],
+    steps: int,
+    seed: int,
+    stop: Callable[[], bool] | None,
+) -> list[_Wanted]:
+    """Blanks filled with the small pieces, drawn in to what they hold."""
+    if not rest:
+        return []
+    margin = shop.rules.edge_margin_mm
+    sheets = []
+    for k, (width, height) in enumerate(largest[:1]):
+        room = blank_room(shop.machine, width, height, margin)
+        outline = shapely.box(0, 0, width, height)
+        closed = [
+            p
+            for p in shapely.get_parts(outline.difference(room))
+            if p.geom_type == "Polygon" and p.area > 1e-9
+        ]
+        sheets.append(NestSheet(f"blank{k}", outline, None, width * height, tuple(closed)))
+    found = nest(
+        [
+            NestPiece(p.id, p.cut.polygon, len(copies), p.turns_deg, p.may_mirror)
+            for p, copies in rest
+        ],
+        sheets,
+        NestRules(shop.spacing_mm, margin),
+        steps=steps,
+        seed=seed,
+        stop=stop,
+    )
+    by_id = {p.id: (p, copies) for p, copies in rest}
+    groups: dict[tuple[str, int], list[tuple[PlanPiece, int, Motion]]] = {}
+    for one in found.placements:
+        piece, copies = by_id[one.piece_id]
+        motion = Motion(one.x_mm, one.y_mm, one.turn_deg, one.mirrored)
+        groups.setdefault((one.sheet_id, one.sheet_copy), []).append(
+            (piece, copies[one.copy - 1], motion)
+        )
+    return [_drawn_in(content, margin) for content in groups.values()]
+
+
+def _drawn_in(content: list[tuple[PlanPiece, int, Motion]], margin_mm: float) -> _Wanted:
+    """The smallest blank round what lies on it."""
+    shapes = [piece.cut.moved(motion).polygon for piece, _, motion in content]
+    x1, y1, x2, y2 = shapely.total_bounds(shapes)
+    width, height = _up(x2 - x1 + 2 * margin_mm), _up(y2 - y1 + 2 * margin_mm)
+    dx, dy = margin_mm - x1, margin_mm - y1
+    may_turn = all(
+        piece.turns_deg is None
+        or any(abs((t - m.turn_deg - 90 + 180) % 360 - 180) < 1e-9 for t in piece.turns_deg)
+        for piece, _, m in content
+    )
+    moved = tuple(
+        (piece.id, copy, replace(m, x_mm=m.x_mm + dx, y_mm=m.y_mm + dy))
+        for piece, copy, m in content
+    )
+    return _Wanted(width, height, moved, may_turn)
+
+
+def _sawn(
+    wanted: list[_Wanted],
+    shop: Shop,
+    stocks: Sequence[Stock],
+    costs: dict[str, float],
+    seed: int,
+) -> KeptLayout | None:
+    """Every wanted blank sawn from a sheet, with what lies on it."""
+    rules = shop.rules
+    kinds: dict[tuple[float, float, bool], list[_Wanted]] = {}
+    for want in wanted:
+        kinds.setdefault((want.width_mm, want.height_mm, want.may_turn), []).append(want)
+    parts = [
+        SawPart(str(k), width, height, len(group), may_turn)
+        for k, ((width, height, may_turn), group) in enumerate(kinds.items())
+    ]
+    sheets = [SawSheet(s.id, s.width_mm, s.height_mm, s.quantity, costs[s.id]) for s in stocks]
+    plan = cut_rectangles(
+        parts,
+        sheets,
+        kerf_mm=rules.kerf_mm,
+        edge_trim_mm=rules.edge_trim_mm,
+        seconds=30.0,  # a step budget ends the search long before
+        seed=seed,
+    )
+    queues = [list(group) for group in kinds.values()]
+    numbers: dict[str, int] = {}
+    placed: list[Placed] = []
+    sawn: list[SawnSheet] = []
+    for sheet in plan.sheets:
+        numbers[sheet.sheet_id] = number = numbers.get(sheet.sheet_id, 0) + 1
+        blanks: list[Rectangle] = []
+        for part in sheet.parts:
+            want = queues[int(part.part_id)].pop(0)
+            blanks.append((part.x_mm, part.y_mm, part.width_mm, part.height_mm))
+            placed += [
+                Placed(
+                    piece, copy, sheet.sheet_id, number, _onto(motion, want, part.rect, part.turned)
+                )
+                for piece, copy, motion in want.content
+            ]
+        blanks += _spare(blanks, sheet.width_mm, sheet.height_mm, shop)
+        sawn.append(SawnSheet(sheet.sheet_id, number, tuple(blanks)))
+    if not sawn:
+        return None
+    return KeptLayout("", tuple(placed), tuple(sawn), seed=seed)
+
+
+def _onto(motion: Motion, want: _Wanted, rect: Rect, turned: bool) -> Motion:
+    """A motion on the wanted blank as one on the sheet; turned: a quarter counter-clockwise."""
+    if not turned:
+        return replace(motion, x_mm=motion.x_mm + rect.x_mm, y_mm=motion.y_mm + rect.y_mm)
+    return replace(
+        motion,
+        turn_deg=(motion.turn_deg + 90.0) % 360.0,
+        x_mm=rect.x_mm + want.height_mm - motion.y_mm,
+        y_mm=rect.y_mm + motion.x_mm,
+    )
+
+
+def _spare(
+    blanks: Sequence[Rectangle], width_mm: float, height_mm: float, shop: Shop
+) -> list[Rectangle]:
+    """What is left of a sheet and can serve as a further blank."""
+    if not blanks:
+        return []
+    pattern = pattern_for(blanks, width_mm, height_mm, kerf_mm=shop.rules.kerf_mm)
+    found = []
+    for rect in pattern.offcuts:
+        short = min(rect.width_mm, rect.height_mm)
+        if short < SMALLEST_BLANK_MM:
+            continue
+        if bed_room(shop.machine, rect.width_mm, rect.height_mm) is not None:
+            found.append((rect.x_mm, rect.y_mm, rect.width_mm, rect.height_mm))
+            continue
+        found += _cut_to_table(rect, shop)
+    return found
+
+
+def _cut_to_table(rect: Rect, shop: Shop) -> list[Rectangle]:
+    """A leftover too long for the table, cut across into blanks that it takes."""
+    kerf = shop.rules.kerf_mm
+    along_x = rect.width_mm >= rect.height_mm
+    length, across = sorted((rect.width_mm, rect.height_mm), reverse=True)
+    table = max(shop.machine.table_mm)
+    if across > min(shop.machine.table_mm):
+        return []
+    count = math.ceil((length + kerf) / (table + kerf))
+    each = (length - (count - 1) * kerf) / count
+    rows = []
+    for k in range(count):
+        start = k * (each + kerf)
+        if along_x:
+            rows.append((rect.x_mm + start, rect.y_mm, each, across))
+        else:
+            rows.append((rect.x_mm, rect.y_mm + start, across, each))
+    return rows
