@@ -1,0 +1,37 @@
+"""Drawn joints re-cut from the nominal to the measured thickness of their mates.
+
+:func:`propose_refit` lists every joint recognised, :func:`refit_panel` re-cuts a panel's, and
+:func:`refit_cut` applies the same to any piece the panel was split into::
+
+    refit = refit_panel(project, panel)
+    cut_region = refit_cut(piece_region, refit.cut)   # piece_region: as cut, in panel frame
+    features = refit.panel.features                   # pockets and dados, re-cut
+
+The outline of the panel and of its pieces stays as drawn; only what the bit leaves changes.
+"""
+
+from core.refit.mates import Reading
+from core.refit.panels import (
+    PanelRefit,
+    RefitItem,
+    SizeChange,
+    propose_refit,
+    refit_is_on,
+    refit_panel,
+    size_changes,
+)
+from core.refit.walls import MovedWall, RefitCut, refit_cut
+
+__all__ = [
+    "MovedWall",
+    "PanelRefit",
+    "Reading",
+    "RefitCut",
+    "RefitItem",
+    "SizeChange",
+    "propose_refit",
+    "refit_cut",
+    "refit_is_on",
+    "refit_panel",
+    "size_changes",
+]

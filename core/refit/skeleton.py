@@ -162,9 +162,7 @@ def _corner_point(one: Side, two: Side, arcs: list[Side]) -> Point | None:
     """Where the lines of two straight sides meet, if that is where the arcs between them are."""
     if one.bulge or two.bulge:
         return None
-    hits = carrier_hits(
-        carrier_of(one.start, one.end, 0.0), carrier_of(two.start, two.end, 0.0)
-    )
+    hits = carrier_hits(carrier_of(one.start, one.end, 0.0), carrier_of(two.start, two.end, 0.0))
     if not hits:
         return None
     (ux, uy), (vx, vy) = one.direction, two.direction
@@ -186,13 +184,8 @@ def moved_ring(skeleton: Skeleton, shifts_mm: Mapping[int, float]) -> Ring:
     if not shifts:
         return skeleton.ring
     sides, count = skeleton.sides, len(skeleton.sides)
-    carriers = [carrier_of(s.start, s.end, s.bulge) for s in sides]
-    moved = [c.shifted(shifts.get(i, 0.0)) for i, c in enumerate(carriers)]
-    corners = [
-        _moved_corner(sides, moved, i, shifts.get(i, 0.0), shifts.get((i + 1) % count, 0.0))
-        for i in range(count)
-    ]
-    _check_sides(sides, corners)
+    moved = _moved_carriers(sides, shifts)
+    corners = moved_corners(skeleton, shifts)
     old = skeleton.ring.vertices
     total = len(old)
     rows: list[Vertex | None] = [None] * total
@@ -230,6 +223,26 @@ def moved_ring(skeleton: Skeleton, shifts_mm: Mapping[int, float]) -> Ring:
             x, y, _ = done[side.first]
             done[side.first] = (x, y, bulge_on(moved[i], corners[i - 1], corners[i]))
     return Ring.of(done)
+
+
+def _moved_carriers(sides: tuple[Side, ...], shifts: Mapping[int, float]) -> list[Carrier]:
+    carriers = [carrier_of(s.start, s.end, s.bulge) for s in sides]
+    return [c.shifted(shifts.get(i, 0.0)) for i, c in enumerate(carriers)]
+
+
+def moved_corners(skeleton: Skeleton, shifts_mm: Mapping[int, float]) -> list[Point]:
+    """Per side the corner at its end once some sides have moved to their left.
+
+    Raises InvalidGeometryError if neighbours no longer meet or a side would vanish.
+    """
+    sides, count = skeleton.sides, len(skeleton.sides)
+    moved = _moved_carriers(sides, shifts_mm)
+    corners = [
+        _moved_corner(sides, moved, i, shifts_mm.get(i, 0.0), shifts_mm.get((i + 1) % count, 0.0))
+        for i in range(count)
+    ]
+    _check_sides(sides, corners)
+    return corners
 
 
 def _moved_corner(

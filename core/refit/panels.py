@@ -1,0 +1,494 @@
+"""Re-cutting the drawn joints of a project: what is proposed, what is done, what is asked."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from core.errors import SeamwrightError
+from core.findings import Finding, Severity
+from core.geometry import Point, Region
+from core.outlines.model import Feature
+from core.outlines.recognise import FeatureRef
+from core.outlines.rereading import match_refs
+from core.project.model import Panel, Project
+from core.project.refit import Recut, RefitDecision, SizeHold
+from core.refit.mates import Reading, ReadJoint, Survey, survey
+from core.refit.moves import JointPlan, SideMove, relief_spots, side_moves
+from core.refit.recognition import RingKey
+from core.refit.skeleton import Skeleton, moved_corners, moved_ring
+from core.refit.walls import MovedWall, RefitCut, Relieved, refit_cut, relieve_joints
+from core.shop import Material, Shop
+from core.units import format_length
+
+_SAME_MM = 1e-9
+
+
+@dataclass(frozen=True)
+class RefitItem:
+    """One drawn joint: what it is, what it would become, and whether it is done.
+
+    panel: id. nominal_mm: thickness it was drawn for. material: the mate's board, "" while it
+    is not settled; materials: all it could be. thickness_mm: of that board, finished. size_mm:
+    the joint's size as drawn and becomes_mm after: a slot's or notch's width, a comb's depth.
+    walls: every wall with its move, in the panel's frame. certain and doubts as recognised;
+    applied: it is re-cut as the project stands. decision: the maker's, if there is one.
+    """
+
+    panel: str
+    ref: FeatureRef
+    reading: Reading
+    nominal_mm: float
+    material: str
+    materials: tuple[str, ...]
+    thickness_mm: float
+    fit_mm: float
+    size_mm: float
+    becomes_mm: float
+    walls: tuple[MovedWall, ...]
+    mates: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    applied: bool = False
+    decision: RefitDecision | None = None
+
+    @property
+    def certain(self) -> bool:
+        """True if it may be re-cut without asking."""
+        return not self.doubts
+
+    @property
+    def at(self) -> Point:
+        """A point of it."""
+        return self.ref.anchor
+
+    @property
+    def moved_walls(self) -> tuple[MovedWall, ...]:
+        """The walls that really move."""
+        return tuple(wall for wall in self.walls if abs(wall.moves_mm) > _SAME_MM)
+
+
+@dataclass(frozen=True, slots=True)
+class SizeChange:
+    """A size of a panel that re-cutting changes: which ("width", "height"), before and after."""
+
+    panel: str
+    what: str
+    before_mm: float
+    after_mm: float
+
+
+@dataclass(frozen=True)
+class PanelRefit:
+    """One panel with its drawn joints re-cut.
+
+    panel: the panel, its region and features re-cut, all else as it was; the same object if
+    nothing changes. cut: what :func:`refit_cut` needs for pieces of it. items: all its joints.
+    sizes: which of its sizes change. orphans: decisions whose joint is no longer drawn.
+    """
+
+    panel: Panel
+    cut: RefitCut
+    items: tuple[RefitItem, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    sizes: tuple[SizeChange, ...] = ()
+    orphans: tuple[RefitDecision, ...] = ()
+
+
+def propose_refit(project: Project) -> tuple[RefitItem, ...]:
+    """Every drawn joint of the project that re-cutting concerns, panel by panel. Pure."""
+    seen = survey(project)
+    return tuple(item for panel in project.panels for item, _ in _items(project, panel, seen)[0])
+
+
+def refit_is_on(project: Project, panel: Panel) -> bool:
+    """True if joints recognised with certainty are re-cut on a panel without being asked for."""
+    return project.refit if panel.refit is None else panel.refit
+
+
+def refit_panel(project: Project, panel: Panel) -> PanelRefit:
+    """A panel of the project with its drawn joints re-cut for the measured boards.
+
+    Joints recognised with certainty are re-cut if re-cutting is on for the panel, doubtful
+    ones only if the maker said yes, none that the maker said no to; with the panel's own
+    switch off nothing is. Doubtful ones give a finding "refit-ask". Pure: recognised from the
+    drawing each time, so a drawing read again keeps the maker's decisions.
+    """
+    if panel.refit is False:
+        return PanelRefit(panel, RefitCut())
+    pairs, orphans = _items(project, panel, survey(project))
+    items = [item for item, _ in pairs]
+    findings: list[Finding] = []
+    for decision in orphans:
+        findings.append(
+            Finding(
+                "refit-orphan",
+                Severity.WARN,
+                f"{panel.name}: a decision about a {decision.ref.kind} at "
+                f"({decision.ref.anchor[0]:.1f}, {decision.ref.anchor[1]:.1f}) fits nothing in "
+                "the drawing any more",
+                panel.id,
+                decision.ref.anchor,
+                "Remove the decision, or decide again for the joint that took its place.",
+            )
+        )
+    if refit_is_on(project, panel):
+        findings += [_ask(project, panel, item) for item in items if _is_open(item)]
+    chosen = [(item, moves) for item, moves in pairs if item.applied]
+    chosen, clashing = _without_clashes(chosen)
+    findings += [_clash(panel, item) for item in clashing]
+    done = _recut(project, panel, chosen, survey(project))
+    while isinstance(done, _Failed):
+        # One joint that cannot be re-cut must not keep the others from it.
+        findings.append(_failed(panel, done))
+        chosen = [(item, moves) for item, moves in chosen if item is not done.item]
+        done = _recut(project, panel, chosen, survey(project))
+    new, cut = done
+    kept = {id(item) for item, _ in chosen}
+    items = [item if id(item) in kept else replace(item, applied=False) for item in items]
+    sizes = _sizes(panel, new.region)
+    findings += _told(project, panel, [item for item, _ in chosen], sizes)
+    return PanelRefit(new, cut, tuple(items), tuple(findings), sizes, orphans)
+
+
+def size_changes(project: Project) -> tuple[SizeChange, ...]:
+    """Overall sizes of panels that change because another size is held, over the project."""
+    return tuple(change for panel in project.panels for change in refit_panel(project, panel).sizes)
+
+
+# --- items ------------------------------------------------------------------------------------
+
+_Pair = tuple[RefitItem, tuple[tuple[RingKey, SideMove], ...]]
+
+
+def _items(
+    project: Project, panel: Panel, seen: Survey
+) -> tuple[list[_Pair], tuple[RefitDecision, ...]]:
+    """A panel's joints with the moves of their sides, and decisions that fit none of them."""
+    joints = seen.of(panel.id)
+    decisions = {decision.ref: decision for decision in panel.refits}
+    match = match_refs(decisions, [read.ref for read in joints])
+    by_ref = {new: decisions[old] for old, new in match.pairs}
+    orphans = tuple(decisions[ref] for ref in match.orphans)
+    out: list[_Pair] = []
+    for read in joints:
+        out.append(_item(project, panel, read, seen, by_ref.get(read.ref)))
+    return out, orphans
+
+
+def _item(
+    project: Project,
+    panel: Panel,
+    read: ReadJoint,
+    seen: Survey,
+    decision: RefitDecision | None,
+) -> _Pair:
+    shop = project.shop
+    doubts = read.doubts
+    name = read.materials[0] if len(read.materials) == 1 or not doubts else ""
+    if decision is not None and decision.material and shop.material(decision.material):
+        name = decision.material
+        doubts = tuple(d for d in doubts if "could be for" not in d)
+    board = shop.material(name or read.materials[0])
+    assert board is not None
+    plan = _plan(project, panel, read, board, decision)
+    skeleton = seen.panels[panel.id].skeleton(read.joint.key)
+    moves = side_moves(read, skeleton, plan)
+    if read.reading in (Reading.COMB, Reading.TENON):
+        becomes = plan.thickness_mm + plan.proud_mm
+    else:
+        becomes = plan.thickness_mm + plan.fit_mm
+    recut = decision.recut if decision is not None else Recut.AUTO
+    on = refit_is_on(project, panel)
+    applied = panel.refit is not False and (
+        (recut is Recut.YES and bool(name)) or (recut is Recut.AUTO and on and not doubts)
+    )
+    item = RefitItem(
+        panel.id,
+        read.ref,
+        read.reading,
+        read.nominal_mm,
+        name,
+        read.materials,
+        plan.thickness_mm,
+        plan.fit_mm,
+        read.joint.drawn_mm,
+        becomes,
+        tuple(_wall(skeleton, move) for move in moves),
+        read.mates,
+        doubts,
+        applied,
+        decision,
+    )
+    return item, tuple((read.joint.key, move) for move in moves)
+
+
+def _plan(
+    project: Project,
+    panel: Panel,
+    read: ReadJoint,
+    board: Material,
+    decision: RefitDecision | None,
+) -> JointPlan:
+    rules, shop = project.refit_rules, project.shop
+    own = decision if decision is not None else RefitDecision(read.ref)
+    fit = own.fit_mm if own.fit_mm is not None else rules.fit_mm
+    if fit is None or (own.joint_class is not None and own.fit_mm is None):
+        joint_class = own.joint_class if own.joint_class is not None else rules.joint_class
+        # Two boards meet: the looser of their fits, so that both mates agree on one.
+        fit = max(shop.fit_mm(joint_class, name) for name in (panel.material, board.name))
+    return JointPlan(
+        board.thickness_mm,
+        fit,
+        own.proud_mm if own.proud_mm is not None else rules.proud_mm,
+        own.hold if own.hold is not None else rules.hold,
+        own.keep,
+        rules.halving_clearance_mm,
+        own.relief if own.relief is not None else rules.relief,
+    )
+
+
+def _wall(skeleton: Skeleton, move: SideMove) -> MovedWall:
+    side = skeleton.sides[move.side]
+    return MovedWall(side.start, side.end, side.bulge, move.moves_mm, move.name)
+
+
+def _is_open(item: RefitItem) -> bool:
+    """True if the maker has still to say something about it."""
+    if item.applied or not (item.doubts or not item.material):
+        return False
+    return item.decision is None or item.decision.recut is not Recut.NO
+
+
+def _without_clashes(chosen: list[_Pair]) -> tuple[list[_Pair], list[RefitItem]]:
+    """Joints in order, less those that want to move a side another has moved differently."""
+    taken: dict[tuple[RingKey, int], float] = {}
+    kept: list[_Pair] = []
+    clashing: list[RefitItem] = []
+    for item, moves in chosen:
+        wanted = {(key, move.side): move.moves_mm for key, move in moves}
+        if any(abs(taken.get(k, v) - v) > _SAME_MM for k, v in wanted.items()):
+            clashing.append(item)
+            continue
+        taken.update(wanted)
+        kept.append((item, moves))
+    return kept, clashing
+
+
+# --- doing it -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Failed:
+    problem: SeamwrightError
+    item: RefitItem
+
+
+def _recut(
+    project: Project, panel: Panel, chosen: list[_Pair], seen: Survey
+) -> tuple[Panel, RefitCut] | _Failed:
+    if not chosen:
+        return panel, RefitCut()
+    joints = {read.ref: read for read in seen.of(panel.id)}
+    shifts: dict[RingKey, dict[int, float]] = {}
+    for _, moves in chosen:
+        for key, move in moves:
+            shifts.setdefault(key, {})[move.side] = move.moves_mm
+    corners: dict[RingKey, dict[int, Point]] = {}
+    for key, by_side in shifts.items():
+        skeleton = seen.panels[panel.id].skeleton(key)
+        try:
+            corners[key] = dict(enumerate(moved_corners(skeleton, by_side)))
+        except SeamwrightError as problem:
+            return _Failed(problem, _culprit(chosen, key, skeleton))
+    walls: list[MovedWall] = []
+    reliefs: dict[RingKey, list[Relieved]] = {}
+    for item, _ in chosen:
+        read = joints[item.ref]
+        key = read.joint.key
+        board = project.shop.material(item.material)
+        assert board is not None
+        plan = _plan(project, panel, read, board, item.decision)
+        relieved = relief_spots(read, seen.panels[panel.id].skeleton(key), corners[key], plan)
+        if relieved is not None:
+            reliefs.setdefault(key, []).append(relieved)
+        if not key.feature:
+            walls += item.moved_walls
+    outline_reliefs = [r for key, rs in reliefs.items() if not key.feature for r in rs]
+    cut = _cut_for(project.shop, walls, outline_reliefs)
+    try:
+        region = refit_cut(panel.region, cut)
+        features = tuple(
+            _refit_feature(project.shop, panel, index, shifts, reliefs, seen)
+            for index in range(len(panel.features))
+        )
+    except SeamwrightError as problem:
+        # Whichever fails on its own, else the last one: the others may then go together.
+        alone = [pair for pair in chosen if len(chosen) > 1]
+        for pair in alone:
+            if isinstance(_recut(project, panel, [pair], seen), _Failed):
+                return _Failed(problem, pair[0])
+        return _Failed(problem, chosen[-1][0])
+    return replace(panel, region=region, features=features), cut
+
+
+def _cut_for(shop: Shop, walls: list[MovedWall], reliefs: list[Relieved]) -> RefitCut:
+    bit = shop.machine.cutter
+    real = bit.measured_mm if bit.measured_mm is not None else bit.diameter_mm
+    return RefitCut(
+        tuple(dict.fromkeys(walls)),
+        tuple(reliefs),
+        bit.diameter_mm / 2,
+        max(0.0, (bit.diameter_mm - real) / 2),
+    )
+
+
+def _refit_feature(
+    shop: Shop,
+    panel: Panel,
+    index: int,
+    shifts: dict[RingKey, dict[int, float]],
+    reliefs: dict[RingKey, list[Relieved]],
+    seen: Survey,
+) -> Feature:
+    feature, key = panel.features[index], RingKey(index, True)
+    if key not in shifts or feature.ring is None:
+        return feature
+    ring = moved_ring(seen.panels[panel.id].skeleton(key), shifts[key])
+    ring = relieve_joints(ring, _cut_for(shop, [], reliefs.get(key, [])))
+    return replace(feature, ring=ring.oriented(ccw=feature.ring.signed_area_mm2 > 0))
+
+
+def _culprit(chosen: list[_Pair], key: RingKey, skeleton: Skeleton) -> RefitItem:
+    """The joint whose moves alone already fail on a ring, else the last one on it."""
+    here = [(item, moves) for item, moves in chosen if any(k == key for k, _ in moves)]
+    for item, moves in here:
+        try:
+            moved_ring(skeleton, {move.side: move.moves_mm for _, move in moves})
+        except SeamwrightError:
+            return item
+    return here[-1][0]
+
+
+def _sizes(panel: Panel, region: Region) -> tuple[SizeChange, ...]:
+    out = []
+    for what, before, after in zip(
+        ("width", "height"), panel.region.size_mm, region.size_mm, strict=True
+    ):
+        if abs(before - after) > 1e-6:
+            out.append(SizeChange(panel.id, what, before, after))
+    return tuple(out)
+
+
+# --- findings ---------------------------------------------------------------------------------
+
+
+def _ask(project: Project, panel: Panel, item: RefitItem) -> Finding:
+    unit = project.units
+    return Finding(
+        "refit-ask",
+        Severity.WARN,
+        f"{panel.name}: a {item.reading.value} drawn {format_length(item.size_mm, unit)} is left "
+        f"as drawn, because {' and '.join(item.doubts)}",
+        panel.id,
+        item.at,
+        "Say on the Joints stage whether it is re-cut, and for which board.",
+        fix="refit-decide",
+    )
+
+
+def _clash(panel: Panel, item: RefitItem) -> Finding:
+    return Finding(
+        "refit-clash",
+        Severity.WARN,
+        f"{panel.name}: a {item.reading.value} is left as drawn, because a wall of it belongs to "
+        "another joint that moves it differently",
+        panel.id,
+        item.at,
+        "Choose one of the two.",
+    )
+
+
+def _failed(panel: Panel, failed: _Failed) -> Finding:
+    problem, item = failed.problem, failed.item
+    reason = problem.what[:1].lower() + problem.what[1:]
+    return Finding(
+        "refit-failed",
+        Severity.WARN,
+        f"{panel.name}: a {item.reading.value} is left as drawn: {reason}",
+        panel.id,
+        item.at,
+        problem.remedy or "Draw the joint again.",
+    )
+
+
+def _told(
+    project: Project, panel: Panel, done: list[RefitItem], sizes: tuple[SizeChange, ...]
+) -> list[Finding]:
+    if not done:
+        return []
+    unit = project.units
+    findings = []
+    counts = Counter(
+        (item.reading.value, round(item.size_mm, 3), round(item.becomes_mm, 3)) for item in done
+    )
+    parts = [
+        f"{n} × {reading} {format_length(old, unit)} → {format_length(new, unit)}"
+        for (reading, old, new), n in counts.items()
+    ]
+    findings.append(
+        Finding(
+            "refit-done",
+            Severity.NOTE,
+            f"{panel.name}: re-cut for the boards as measured: {', '.join(parts)}",
+            panel.id,
+        )
+    )
+    for change in sizes:
+        held = "between" if project.refit_rules.hold is SizeHold.INSIDE else "over"
+        findings.append(
+            Finding(
+                "refit-size",
+                Severity.NOTE,
+                f"{panel.name}: its {change.what} changes from "
+                f"{format_length(change.before_mm, unit)} to "
+                f"{format_length(change.after_mm, unit)}, because the size {held} the mates is "
+                "held and teeth stand proud as set",
+                panel.id,
+            )
+        )
+    for name in sorted({item.material for item in done}):
+        board = project.shop.material(name)
+        if board is not None and board.measured_mm is None:
+            findings.append(
+                Finding(
+                    "refit-unmeasured",
+                    Severity.WARN,
+                    f"{panel.name}: joints for {name} are made for its nominal "
+                    f"{format_length(board.nominal_mm, unit)}, because it has not been measured",
+                    panel.id,
+                    done[0].at,
+                    "Measure the board with a caliper and enter the reading in the Shop.",
+                )
+            )
+    narrowest = min(
+        (item for item in done if item.reading not in (Reading.COMB, Reading.TENON)),
+        key=lambda item: item.becomes_mm,
+        default=None,
+    )
+    bit = min(c.diameter_mm for c in project.shop.machine.cutters)
+    if narrowest is not None and narrowest.becomes_mm < bit - 1e-9:
+        widest = narrowest.becomes_mm
+        findings.append(
+            Finding(
+                "slot-narrower-than-bit",
+                Severity.STOP,
+                f"{panel.name}: a {narrowest.reading.value} of "
+                f"{format_length(narrowest.becomes_mm, unit)} is narrower than the thinnest bit, "
+                f"{format_length(bit, unit)}",
+                panel.id,
+                narrowest.at,
+                f"Add a bit of at most {format_length(math.floor(widest * 2) / 2, unit)}.",
+            )
+        )
+    return findings
