@@ -24,6 +24,7 @@ _BUILD_WORK_PER_SECOND = 4e6
 _LEAST_TABLE_WORK = 4e8
 _FIT_WORK_PER_SECOND = 5e8
 _LEAST_FIT_WORK = 2e8
+_THIN_WORK = 1e9  # a larger choice of sizes was hardly ever worth more
 _LENGTH_TRIES = 60
 
 
@@ -233,7 +234,7 @@ def _as_many_as_fit(job: Job, work: float) -> Layout:
         axes = values.make_axes(job, index, parts, work)
         if axes is None:
             proven = False
-            axes = values.thin_axes(job, index, parts, work)
+            axes = values.thin_axes(job, index, parts, min(work, _THIN_WORK))
         table = values.fill(job, axes, parts, np.array([job.values[part] for part in parts]))
         places = tuple(values.read(job, table, parts))
         sheets += [(index, places)] * count
