@@ -30,7 +30,9 @@ from core.geometry.path import (
     merged_bulge,
 )
 from core.geometry.ring import Motion, Point, Region, Ring, Vertex
+from core.joints.access import round_hole
 from core.outlines.model import Face, Feature, Role
+from core.shop import Cutter
 from core.tolerances import SAME_POINT_MM, SLIVER_MM2
 
 _JOIN_ANGLE_FACTOR = 25.0  # an offset seam meets an edge within this many offsets of its end
@@ -288,11 +290,11 @@ def features_on(
     shapely.prepare(polygon)
     for index, feature in enumerate(features):
         if feature.at is not None:
-            if whole or polygon.intersects(ShapelyPoint(feature.at)):
-                if feature.kind is Role.DRILL or feature.ring is None:
-                    drills.append(
-                        Drill(feature.at, feature.diameter_mm, feature.depth_mm, feature.face)
-                    )
+            here = whole or polygon.intersects(ShapelyPoint(feature.at))
+            if here and (feature.kind is Role.DRILL or feature.ring is None):
+                drills.append(
+                    Drill(feature.at, feature.diameter_mm, feature.depth_mm, feature.face)
+                )
             continue
         if feature.ring is not None and feature.kind is not Role.ENGRAVE:
             kind = str(feature.kind.value)
@@ -337,10 +339,31 @@ def features_on(
     return tuple(pockets), tuple(drills), tuple(engravings), tuple(dict.fromkeys(crossed))
 
 
-def cut_whole(region: Region, features: Sequence[Feature] = ()) -> CutGeometry:
-    """What the bit leaves of a panel that is not split."""
+def drilled_holes(region: Region, cutter: Cutter | None) -> tuple[Region, tuple[Drill, ...]]:
+    """The region without round holes thinner than the bit, and these as drill centres."""
+    if cutter is None:
+        return region, ()
+    holes: list[Ring] = []
+    drills: list[Drill] = []
+    for ring in region.holes:
+        circle = round_hole(ring)
+        if circle is not None and circle[1] < cutter.diameter_mm - SAME_POINT_MM:
+            drills.append(Drill(circle[0], circle[1]))
+        else:
+            holes.append(ring)
+    return (Region(region.outer, tuple(holes)), tuple(drills)) if drills else (region, ())
+
+
+def cut_whole(
+    region: Region, features: Sequence[Feature] = (), cutter: Cutter | None = None
+) -> CutGeometry:
+    """What the bit leaves of a panel that is not split.
+
+    cutter: round holes thinner than it become drill centres; None leaves every hole.
+    """
     pockets, drills, engravings, _ = features_on(region, features, whole=True)
-    return CutGeometry(region, pockets, drills, engravings)
+    region, holes = drilled_holes(region, cutter)
+    return CutGeometry(region, pockets, (*drills, *holes), engravings)
 
 
 def cut_piece(
@@ -348,10 +371,12 @@ def cut_piece(
     hole_borders: Sequence[Sequence[Border]],
     holes: Sequence[Ring],
     features: Sequence[Feature] = (),
+    cutter: Cutter | None = None,
 ) -> CutGeometry:
     """What the bit leaves of one piece of a split panel.
 
     borders: of its outer outline; hole_borders: of holes that seams touch; holes: untouched.
+    cutter: as in cut_whole.
     Raises InvalidGeometryError if the outline would cross itself.
     """
     region = Region.of(join_borders(borders), [*(join_borders(b) for b in hole_borders), *holes])
@@ -363,4 +388,5 @@ def cut_piece(
             "Move the seam, or take smaller teeth.",
         )
     pockets, drills, engravings, _ = features_on(region, features)
-    return CutGeometry(region, pockets, drills, engravings)
+    region, small = drilled_holes(region, cutter)
+    return CutGeometry(region, pockets, (*drills, *small), engravings)

@@ -98,10 +98,10 @@ def _label(points: FloatArray, circles: Sequence[Circle], sagitta_mm: float) -> 
             off_b = circle.radius - math.hypot(b[0] - circle.x, b[1] - circle.y)
             inner, outer = max(off_a, off_b), min(off_a, off_b)
             longest = 2 * math.sqrt(2 * circle.radius * 1.5 * sagitta_mm)
-            if abs(outer) <= ON_CARRIER_MM and inner <= 1.5 * sagitta_mm:
-                if inner >= -ON_CARRIER_MM and chord[index] <= longest:
-                    labels[index] = -2 - labels[beside]
-                    break
+            on_chord = -ON_CARRIER_MM <= inner <= 1.5 * sagitta_mm
+            if abs(outer) <= ON_CARRIER_MM and on_chord and chord[index] <= longest:
+                labels[index] = -2 - labels[beside]
+                break
     return np.where(labels < -1, -2 - labels, labels)
 
 

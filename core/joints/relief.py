@@ -194,8 +194,8 @@ def _relief_rows(
             crossing, other_edge = other_side.meet(
                 Carrier(*top, kept[0], kept[1]), guess, corner.at
             )
-            end = Carrier(*centre, radius=r, ccw=not keep_in)
-            rows: list[Vertex] = [(*low, bulge_on(end, low, top)), (*top, 0.0), (*crossing, 0.0)]
+            turn = Carrier(*centre, radius=r, ccw=not keep_in)
+            rows: list[Vertex] = [(*low, bulge_on(turn, low, top)), (*top, 0.0), (*crossing, 0.0)]
             if allowance_mm:
                 # The slot's near side lies just beyond the kept side; step back over to it.
                 out = (low[0] + kept[0] * tangent, low[1] + kept[1] * tangent)

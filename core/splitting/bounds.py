@@ -56,8 +56,8 @@ def _raster(board: Polygon, cell: float) -> tuple[NDArray[np.float64], NDArray[n
     x1, y1, x2, y2 = board.bounds
     xs = np.arange(x1, x2, cell)
     ys = np.arange(y1, y2, cell)
-    gx, gy = np.meshgrid(xs, ys)
-    gx, gy = gx.reshape(-1), gy.reshape(-1)
+    corners = np.array([(x, y) for y in ys for x in xs])
+    gx, gy = corners[:, 0], corners[:, 1]
     boxes = shapely.box(gx, gy, gx + cell, gy + cell)
     shapely.prepare(board)
     inside = shapely.contains_properly(board, boxes)

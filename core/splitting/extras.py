@@ -126,6 +126,7 @@ def add_laps(
     regions: Sequence[Region],
     seams: Sequence[Seam],
     ready: Sequence[ReadySeam],
+    ids: Sequence[str],
     *,
     draft: bool,
 ) -> list[CutGeometry]:
@@ -133,62 +134,84 @@ def add_laps(
 
     The mate on the right lies on top, pocketed from its back, so it is cut face down
     (turned_over swaps them). Its end meets the other's shoulder on the show face and sets the
-    length; on the back the other's end retreats by the gap.
+    length; on the back the other's end retreats by the gap. Where another half-lap crosses,
+    both stop short of the crossing, so that never more than two pieces lie over each other.
     """
     made = {seam.index: seam for seam in ready}
     result = list(cuts)
-    number = {piece: k for k, piece in enumerate(_ids(seams, len(cuts)))}
     for seam in seams:
         own = made[seam.line_index]
         if own.lap is None:
             continue
-        radius = own.context.cutter.radius_mm
-        half, gap = own.lap.lap_mm / 2, own.gap_mm
-        thickness = own.context.thickness_mm
-        left_on_top = own.line.turned_over
-        pair = [number[piece] for piece in seam.pieces]
-        drawn = [regions[k].polygon for k in pair]
+        kept_off = [
+            LineString(flatten_path(other.base)).buffer(other.lap.lap_mm / 2, cap_style="flat")
+            for other in ready
+            if other.lap is not None and other is not own
+        ]
+        pair = [ids.index(piece) for piece in seam.pieces]
         others = [regions[k].polygon for k in range(len(cuts)) if k not in pair]
-        stretch = seam.line
-        for side, k in enumerate(pair):
-            on_top = left_on_top if side == 0 else not left_on_top
-            ahead = half if on_top else half - gap
-            # Left mate (side 0) runs over to the right of the line, the right one to the left.
-            over = (1.0, ahead) if side == 0 else (ahead, 1.0)
-            band = _long_band(stretch, over[0], over[1], 0.0)
-            board = shapely.union_all([*drawn])
-            extension = band.intersection(board)
-            for other in others:
-                extension = extension.difference(other)
-            before = result[k].region
-            polygon = largest_part(before.polygon.union(extension.buffer(0)))
-            if polygon is None:
-                raise InvalidGeometryError("A half-lap leaves nothing of a piece")
-            shapes = [before, *(regions[i] for i in pair)]
-            region = _cleaned(polygon, shapes, draft)
-            zone_band = _long_band(
-                stretch,
-                half if side == 0 else ahead + 1.0,
-                ahead + 1.0 if side == 0 else half,
-                radius + 1.0,
-            )
-            zone = largest_part(zone_band.intersection(polygon))
-            pockets = result[k].pockets
-            if zone is not None:
-                run_out = zone.buffer(radius + 1.0, join_style="mitre").difference(polygon)
-                run_out = run_out.intersection(
-                    _long_band(stretch, half, half, radius + 1.0).buffer(
-                        radius + 1.0, join_style="mitre"
-                    )
+        board = shapely.union_all([regions[k].polygon for k in pair])
+        for joint in seam.joints:
+            for side, k in enumerate(pair):
+                result[k] = _lapped(
+                    result[k],
+                    own,
+                    joint.middle,
+                    left=side == 0,
+                    board=board,
+                    others=others,
+                    kept_off=kept_off,
+                    shapes=[result[k].region, *(regions[i] for i in pair)],
+                    draft=draft,
                 )
-                pocket = largest_part(zone.union(run_out).buffer(1e-7).buffer(-1e-7))
-                assert pocket is not None
-                depth = thickness / 2 + own.lap.clearance_mm / 2
-                face = Face.BACK if on_top else Face.SHOW
-                ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), shapes).outer)
-                pockets = (*pockets, Pocket(ring, depth, face, "lap"))
-            result[k] = replace(result[k], region=region, pockets=pockets)
     return result
+
+
+def _lapped(
+    cut: CutGeometry,
+    own: ReadySeam,
+    stretch: Path,
+    *,
+    left: bool,
+    board: BaseGeometry,
+    others: Sequence[Polygon],
+    kept_off: Sequence[BaseGeometry],
+    shapes: Sequence[Region],
+    draft: bool,
+) -> CutGeometry:
+    """One mate of one joint length of a half-lap. left: it lies left of the seam line."""
+    assert own.lap is not None
+    radius = own.context.cutter.radius_mm
+    half, over = own.lap.lap_mm / 2, radius + 1.0
+    on_top = left == own.line.turned_over
+    ahead = half if on_top else half - own.gap_mm
+    # The left mate runs over to the right of the line, the right one to the left.
+    extension = band_polygon(stretch, 1.0, ahead) if left else band_polygon(stretch, ahead, 1.0)
+    extension = extension.intersection(board)
+    zone = _long_band(stretch, half, half, over)
+    for shape in kept_off:
+        extension = extension.difference(shape)
+        # The pocket runs on a little, so that its round corners lie beyond the mate's end.
+        zone = zone.difference(shape.buffer(-over))
+    for other in others:
+        extension = extension.difference(other)
+    polygon = largest_part(cut.region.polygon.union(extension.buffer(0)))
+    if polygon is None:
+        raise InvalidGeometryError("A half-lap leaves nothing of a piece")
+    region = _cleaned(polygon, shapes, draft)
+    pockets = list(cut.pockets)
+    depth = own.context.thickness_mm / 2 + own.lap.clearance_mm / 2
+    face = Face.BACK if on_top else Face.SHOW
+    for part in shapely.get_parts(zone.intersection(polygon)):
+        if part.geom_type != "Polygon" or part.area < SLIVER_MM2:
+            continue
+        # Past the outline by more than the bit's radius, so that the edge is cut clean.
+        run_out = part.buffer(over, join_style="mitre").difference(polygon)
+        pocket = largest_part(part.union(run_out).buffer(1e-6).buffer(-1e-6))
+        assert pocket is not None
+        ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), shapes).outer)
+        pockets.append(Pocket(ring, depth, face, "lap"))
+    return replace(cut, region=region, pockets=tuple(pockets))
 
 
 def _cleaned(polygon: Polygon, shapes: Sequence[Region], draft: bool) -> Region:
@@ -210,9 +233,3 @@ def _long_band(path: Path, left_mm: float, right_mm: float, longer_mm: float) ->
         path = ((x1, y1, 0.0), *path[1:]) if path[0][2] == 0.0 else ((x1, y1, 0.0), *path)
         path = (*path[:-1], (x2, y2, 0.0)) if path[-2][2] == 0.0 else (*path, (x2, y2, 0.0))
     return band_polygon(path, left_mm, right_mm)
-
-
-def _ids(seams: Sequence[Seam], count: int) -> list[str]:
-    """Piece ids in number order, as the seams name them."""
-    stem = seams[0].pieces[0].rsplit(".", 1)[0] if seams else ""
-    return [f"{stem}.{k + 1}" for k in range(count)]

@@ -19,8 +19,9 @@ from core.geometry.path import (
     edge_point,
     edges_of,
 )
-from core.geometry.ring import Point, Region, Ring
+from core.geometry.ring import Point, Region, Ring, arc_of, arc_steps
 from core.splitting.lines import TOUCH_MM, list_edge
+from core.tolerances import FLATTEN_SAGITTA_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +111,7 @@ def outline_walks(
                     else edge_point(start, end, bulge, f0)
                 )
                 if f1 > f0:
-                    part = math.tan(math.atan(bulge) * (f1 - f0)) if bulge else 0.0
-                    rows.append((*p0, part))
+                    rows.extend(_stretch(start, end, bulge, f0, f1, p0))
                 if last:
                     break
                 at, f0 = (at + 1) % count, 0.0
@@ -121,6 +121,31 @@ def outline_walks(
             rows.append((*nodes.places[node2], 0.0))
             walks.append(Walk(tuple(rows), node, node2))
     return walks, whole
+
+
+def _stretch(
+    start: Point, end: Point, bulge: float, f0: float, f1: float, first: Point
+) -> list[tuple[float, float, float]]:
+    """Vertices of one edge from fraction f0 to f1, without its end.
+
+    An arc is divided at the chord ends of the whole arc next to f0 and f1: then a piece
+    flattens to the very points the panel flattens to, and pieces partition it as polygons too.
+    """
+    if not bulge:
+        return [(*first, 0.0)]
+    stops = [f0]
+    if f0 > 0.0 or f1 < 1.0:
+        _, radius, _, sweep = arc_of(start, end, bulge)
+        count = arc_steps(radius, sweep, FLATTEN_SAGITTA_MM)
+        for near in (math.ceil(f0 * count - 1e-9) / count, math.floor(f1 * count + 1e-9) / count):
+            if stops[-1] + 1e-9 < near < f1 - 1e-9:
+                stops.append(near)
+    rows = []
+    for k, at in enumerate(stops):
+        after = stops[k + 1] if k + 1 < len(stops) else f1
+        point = first if k == 0 else edge_point(start, end, bulge, at)
+        rows.append((*point, math.tan(math.atan(bulge) * (after - at))))
+    return rows
 
 
 def faces_of(

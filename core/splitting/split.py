@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from core.cutting import Border, CutGeometry, cut_piece, cut_whole
+from core.cutting import Border, CutGeometry, cut_piece, cut_whole, drilled_holes
 from core.errors import InvalidGeometryError, InvalidRequestError, SeamwrightError
 from core.findings import Finding, Severity, sort_findings
 from core.geometry import Point, Region
@@ -286,7 +286,7 @@ def split_panel(
     lines = tuple(panel.seams or ()) if seams is None else tuple(seams)
     features = panel.features if cut_features is None else tuple(cut_features)
     physical = panel.region if cut_region is None else cut_region
-    whole = _whole(panel, physical, features, thickness_mm)
+    whole = _whole(panel, physical, features, thickness_mm, cutter)
     if not lines:
         return whole
     ready, findings = make_ready(
@@ -311,6 +311,7 @@ def split_panel(
                     "Move the seam away from the slot.",
                 )
         findings.extend(_line_findings(panel, ready, layout, shapes))
+        findings.extend(whole.findings)
         result = _pieces(panel, ready, layout, cut_layout, features, thickness_mm, draft, findings)
     except SeamwrightError as problem:
         findings.append(
@@ -321,20 +322,45 @@ def split_panel(
 
 
 def _whole(
-    panel: Panel, region: Region, features: Sequence[Feature], thickness_mm: float
+    panel: Panel,
+    region: Region,
+    features: Sequence[Feature],
+    thickness_mm: float,
+    cutter: Cutter,
 ) -> SplitPanel:
     piece = Piece(
         id=panel.id,
         panel_id=panel.id,
         region=panel.region,
-        cut=cut_whole(region, features),
+        cut=cut_whole(region, features, cutter),
         material=panel.material,
         thickness_mm=thickness_mm,
         turns_deg=turns_for(panel.grain),
         may_mirror=panel.may_mirror,
         name=panel.name,
     )
-    return SplitPanel(panel.id, (piece,), assembly_order=(panel.id,))
+    return SplitPanel(
+        panel.id,
+        (piece,),
+        findings=tuple(_hole_notes(panel, region, cutter)),
+        assembly_order=(panel.id,),
+    )
+
+
+def _hole_notes(panel: Panel, region: Region, cutter: Cutter) -> list[Finding]:
+    """Notes on round holes that are drilled because the bit is thicker."""
+    return [
+        Finding(
+            "hole-becomes-drill",
+            Severity.NOTE,
+            f"A round hole of {drill.diameter_mm:.2f} mm is thinner than the "
+            f"{cutter.diameter_mm:g} mm bit and is drilled instead",
+            panel=panel.id,
+            at=drill.at,
+            remedy="Drill it to size, or cut it with a thinner bit.",
+        )
+        for drill in drilled_holes(region, cutter)[1]
+    ]
 
 
 def _failed(whole: SplitPanel, panel: Panel, findings: Sequence[Finding]) -> SplitPanel:
@@ -521,10 +547,11 @@ def _pieces(
                 [_borders(hole, by_key, cut_layout.nodes) for hole in face.holes],
                 face.whole_holes,
                 () if draft else features,
+                ready[0].context.cutter,
             )
         )
     regions = [face.region for face in faces]
-    cuts = add_laps(cuts, regions, seams, ready, draft=draft)
+    cuts = add_laps(cuts, regions, seams, ready, ids, draft=draft)
     cuts, loose = add_keys(cuts, seams, ready, ids, panel)
     pieces = [
         Piece(
