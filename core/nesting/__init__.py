@@ -5,7 +5,7 @@ The search runs on grown outlines and compiled kernels; what leaves it has been 
 outlines as given.
 """
 
-from core.nesting.engine import nest
+from core.nesting.engine import nest, warm_up
 from core.nesting.model import (
     Layout,
     NestPiece,
@@ -32,4 +32,5 @@ __all__ = [
     "nest",
     "place_rest",
     "placed_polygon",
+    "warm_up",
 ]

@@ -115,7 +115,7 @@ class Worker:
 
     def steps(self) -> Iterator[None]:
         """Work on until the driver stops asking or nothing is left to gain."""
-        yield from self._place_tray(until=0.4)
+        yield from self._place_tray(until=0.8)
         yield from self._save_sheets()
         yield from self._shorten()
         self.control.done = True
@@ -133,30 +133,41 @@ class Worker:
         )  # fmt: skip
 
     def _place_tray(self, until: float) -> Iterator[None]:
-        """Squeeze pieces of the tray onto the sheets in play, one by one."""
+        """Squeeze pieces of the tray onto the sheets in play, one by one, over and over: onto
+        the best arrangement, and every other time with all pieces thrown anew."""
         bench = self.bench
-        tried: set[int] = set()
+        attempt = self.number
+        displaced: set[int] = set()
         while self._share() < until:
             self._adopt()
-            waiting = [k for k in self._tray() if bench.items[k].kind not in tried]
-            if not waiting:
-                return
-            k = waiting[0]
             self._reset()
-            room = sum(bench.job.stocks[bench.sheets[s][0]].area for s in bench.live_sheets())
-            lying = self.best.what[: bench.own, BIN] >= 0
-            if not bench.live_sheets() or bench.areas[lying].sum() + bench.areas[k] > room:
-                yield from self._displace(k)
-                tried.add(bench.items[k].kind)
+            sheets = bench.live_sheets()
+            room = sum(bench.job.stocks[bench.sheets[s][0]].area for s in sheets)
+            lying = bench.areas[self.best.what[: bench.own, BIN] >= 0].sum()
+            waiting = self._tray()
+            possible = [k for k in waiting if sheets and lying + bench.areas[k] <= room * 1.000001]
+            fresh = [k for k in waiting if bench.items[k].kind not in displaced]
+            if fresh and (attempt > 1 or not possible):
+                displaced.add(bench.items[fresh[0]].kind)
+                yield from self._displace(fresh[0])
                 continue
-            if not bench.throw(k, bench.live_sheets()):
-                tried.add(bench.items[k].kind)
+            if not possible:
+                return
+            k = possible[(attempt // 2) % len(possible)]
+            placed = bench.throw(k, sheets)
+            if placed and attempt % 2:
+                movable = [j for j in range(bench.own) if bench.S.what[j, BIN] >= 0]
+                placed = all(bench.throw(j, sheets) for j in movable if bench.S.what[j, MOVABLE])
+            attempt += 1
+            if not placed:
+                yield
+                if attempt > 4 * len(possible) + 8:
+                    return
                 continue
-            enough = self._share() + 0.4 * until / (1 + len(waiting))
-            solved = yield from self._struggle(enough, 6)
-            if not (solved and self._take()):
-                yield from self._displace(k)
-                tried.add(bench.items[k].kind)
+            solved = yield from self._struggle(min(until, self._share() + 0.25), 6)
+            if solved and self._take():
+                attempt = self.number
+                displaced.clear()
 
     def _displace(self, k: int) -> Iterator[None]:
         """Put a piece of the tray in the place of one of lower priority, if that helps."""
@@ -236,13 +247,20 @@ class Worker:
     def _save_sheets(self) -> Iterator[None]:
         failed: set[tuple[int, int | None, float]] = set()
         rounds = 0
+        scatter = False
+        hopeless = 0
         while True:
             self._adopt()
             self._reset()
             cost = self.key[1]
             chances = [one for one in self._reductions() if (one[1], one[2], cost) not in failed]
-            if not chances:
+            if not chances and not failed:
                 return
+            if not chances:
+                # All have failed once: again, with every piece thrown anew.
+                failed.clear()
+                scatter = True
+                continue
             tight = chances[0][0] > 0.93
             if self._share() > (0.4 if tight else 0.6):
                 return
@@ -253,8 +271,15 @@ class Worker:
             bench.S.live[sheet] = 0
             if other is not None:
                 bench.S.live[other] = 1
-            if not all(bench.throw(k, bench.live_sheets()) for k in bench.on(sheet)):
+            moved = bench.on(sheet)
+            if scatter:
+                moved += [k for s in bench.live_sheets() for k in bench.on(s)]
+            moved = [k for k in moved if bench.S.what[k, MOVABLE]]
+            if not all(bench.throw(k, bench.live_sheets()) for k in moved):
                 failed.add((sheet, other, cost))
+                hopeless += 1
+                if hopeless > 20:
+                    return
                 continue
             solved = yield from self._struggle(self._share() + 0.2, 12, heed=True)
             if not (solved and self._take()) and not self._beaten():

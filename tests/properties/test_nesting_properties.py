@@ -26,7 +26,7 @@ from core.nesting.simplify import simplify_outward
 
 pytestmark = pytest.mark.timeout(240)
 QUICK = settings(
-    max_examples=30,
+    max_examples=15,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
