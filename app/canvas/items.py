@@ -368,7 +368,7 @@ class PieceItem(QGraphicsPathItem):
         painter.drawPath(self.path())
         if self._pattern:
             color = self.brush().color()
-            color = color.lighter(125) if theme.is_dark() else color.darker(112)
+            color = color.lighter(120) if theme.is_dark() else color.darker(109)
             paint_hatch(painter, self.path(), self._pattern, color)
         if self._pockets is not None:
             painter.setPen(cosmetic(theme.color("muted")))
@@ -653,6 +653,13 @@ class EnvelopeItem(QGraphicsItem):
         self._rect = QRectF(0, 0, width, height)
         self._label.set_text(text)
         self._label.setPos(width / 2, height)
+
+    def settle_label(self) -> None:
+        """Put the label at the side that is uppermost as the sheet lies now."""
+        width, height = self._rect.width(), self._rect.height()
+        sides = ((width / 2, height), (0.0, height / 2), (width, height / 2), (width / 2, 0.0))
+        top = max(sides, key=lambda side: round(self.mapToScene(*side).y(), 6))
+        self._label.setPos(*top)
 
     def set_ok(self, ok: bool) -> None:
         """Whether what lies under it is within reach."""

@@ -92,7 +92,9 @@ class Tray(QListWidget):
             icon = thumbnail(
                 paths.region_path(piece.cut), bench.tints.get(piece.panel, 0), ratio=ratio
             )
-            item.setIcon(QIcon(icon))
+            chosen = QIcon(icon)
+            chosen.addPixmap(icon, QIcon.Mode.Selected)  # its tint means something
+            item.setIcon(chosen)
             item.setData(Qt.ItemDataRole.UserRole, piece_id)
             item.setData(
                 Qt.ItemDataRole.AccessibleTextRole,

@@ -1,0 +1,117 @@
+"""A loupe that follows the pointer along a seam: ten times life size, with the gap in numbers."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from app import theme
+from app.canvas import items
+from app.canvas.view import Canvas
+from app.i18n import tr
+from app.stages.joints_model import Gap
+from app.stages.joints_scene import SeamScene
+from core.units import format_length
+
+
+def _fine(length_mm: float, unit: str) -> str:
+    """A gap in thousandths of a millimetre, or hundredths of a thou, without trailing zeros."""
+    text = format_length(length_mm, unit, precision=3 if unit == "mm" else 5, with_unit=False)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+SIZE = 190
+TIMES = 10.0
+
+
+class Loupe(QWidget):
+    """Draws the pieces near a point, as the bit leaves them."""
+
+    def __init__(self, canvas: Canvas, scene: SeamScene) -> None:
+        super().__init__(canvas.view)
+        self._canvas = canvas
+        self._scene = scene
+        self._at = QPointF()
+        self._gap: Gap | None = None
+        self._unit = "mm"
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.setFixedSize(SIZE, SIZE + self.fontMetrics().height() + 8)
+        self.hide()
+
+    @property
+    def px_per_mm(self) -> float:
+        """Ten times life size; nearer still where the drawing itself is."""
+        life = self.logicalDpiX() / 25.4
+        return max(TIMES * life, 2.0 * self._canvas.px_per_mm)
+
+    @property
+    def text(self) -> str:
+        """The gap in numbers."""
+        if self._gap is None:
+            return ""
+        across = self._gap.across_mm
+        if across < 1e-4:
+            return tr("no gap: shoulders meet")
+        number = _fine(across, self._unit)
+        side = f"{_fine(across / 2, self._unit)} {self._unit}"
+        return tr("{across} across, {side} a side").format(across=number, side=side)
+
+    def look(self, px: QPoint, x_mm: float, y_mm: float, gap: Gap | None, unit: str) -> None:
+        """Show the surroundings of a point of the panel beside the pointer."""
+        self._at, self._gap, self._unit = QPointF(x_mm, y_mm), gap, unit
+        room = self._canvas.view.viewport().size()
+        x = px.x() + 26 if px.x() + 26 + self.width() < room.width() else px.x() - 26 - self.width()
+        y = px.y() - 26 - self.height()
+        if y < 4:
+            y = px.y() + 26
+        self.move(max(2, x), max(2, min(y, room.height() - self.height() - 2)))
+        self.show()
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Pieces, their gap, a cross at the pointer and a scale of one millimetre."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        frame = QPainterPath()
+        glass = QRectF(1, 1, SIZE - 2, SIZE - 2)
+        frame.addRoundedRect(glass, 8, 8)
+        painter.save()
+        painter.setClipPath(frame)
+        painter.fillRect(glass, theme.color("desk"))
+        scale = self.px_per_mm
+        painter.translate(SIZE / 2, SIZE / 2)
+        painter.scale(scale, -scale)
+        painter.translate(-self._at.x(), -self._at.y())
+        half = SIZE / scale
+        window = QRectF(self._at.x() - half, self._at.y() - half, 2 * half, 2 * half)
+        for item in self._scene.pieces.values():
+            path = item.path().translated(item.pos())
+            if not path.controlPointRect().intersects(window):
+                continue
+            painter.setPen(items.cosmetic(theme.color("ink"), 1.2))
+            painter.setBrush(item.brush())
+            painter.drawPath(path)
+        painter.restore()
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(theme.color("accent"), 1))
+        middle = QPointF(SIZE / 2, SIZE / 2)
+        for dx, dy in ((7, 0), (-7, 0), (0, 7), (0, -7)):
+            painter.drawLine(middle + QPointF(dx * 0.4, dy * 0.4), middle + QPointF(dx, dy))
+        painter.setPen(QPen(theme.color("control"), 1.5))
+        painter.drawPath(frame)
+        one = 1.0 if self._unit != "in" else 25.4 / 32
+        painter.setPen(QPen(theme.color("ink"), 2))
+        start = QPointF(12, SIZE - 12)
+        painter.drawLine(start, start + QPointF(one * scale, 0))
+        label = "1 mm" if self._unit != "in" else "1/32 in"
+        painter.drawText(start + QPointF(one * scale + 6, 4), label)
+        text = self.text
+        if text:
+            plate = QRectF(0, SIZE + 2, SIZE, self.height() - SIZE - 2)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(theme.color("paper"))
+            painter.drawRoundedRect(plate, 4, 4)
+            painter.setPen(theme.color("ink"))
+            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
+        painter.end()

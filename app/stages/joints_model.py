@@ -1,0 +1,423 @@
+"""A panel on the Joints stage: its seams, its pieces, and whether every piece can be cut.
+
+No Qt here: the stage has this worked out on a thread of its own and shows the values.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from core.errors import SeamwrightError
+from core.findings import Finding, Severity
+from core.geometry import Motion, Point, Region
+from core.geometry.fitting import Fit
+from core.joints import STYLES
+from core.joints.style import JointContext, SeamStyle, StyleProperties
+from core.project.model import CutBy, Panel, Project, SeamLine, SplitChoice, StyleChoice
+from core.shop import Shop
+from core.splitting import (
+    Piece,
+    Proposal,
+    Seam,
+    SplitPanel,
+    assembly_steps,
+    fit_piece,
+    propose,
+    split_panel,
+)
+
+if TYPE_CHECKING:
+    from core.planning import CutContext
+
+
+@dataclass(frozen=True)
+class PieceFit:
+    """How one piece stands to the machine. over_mm: what is too long and too wide, 0 if not.
+
+    heavy: within the room, but too heavy for one person or too wide for the planer. room_mm:
+    the room it lies in best, in the turned piece's frame.
+    """
+
+    piece: str
+    name: str
+    fit: Fit | None
+    over_mm: tuple[float, float] = (0.0, 0.0)
+    heavy: bool = False
+    room_mm: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def ok(self) -> bool:
+        """True if it can be cut."""
+        return self.fit is not None and self.fit.fits
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the stage shows of a panel.
+
+    lines: the seam lines in force, chosen by the maker (own) or by the planner. proposals_due:
+    the planner chose them just now.
+    """
+
+    panel: Panel
+    lines: tuple[SeamLine, ...]
+    own: bool
+    split: SplitPanel
+    fits: tuple[PieceFit, ...]
+    context: CutContext
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Pieces of the panel itself, without loose keys."""
+        return tuple(p for p in self.split.pieces if not p.loose)
+
+    @property
+    def ok(self) -> bool:
+        """Every piece can be cut and every seam made."""
+        return all(f.ok for f in self.fits) and all(
+            f.severity is not Severity.STOP for f in self.findings
+        )
+
+    def steps(self) -> list[str]:
+        """The order of assembly in words, one sentence per piece."""
+        names = {piece.id: piece.name or piece.id for piece in self.split.pieces}
+        if not self.split.seams:
+            return []
+        return [f"{names[step.piece_id]}: {step.how}" for step in assembly_steps(self.split)]
+
+    def seam_of(self, index: int) -> Seam | None:
+        """The first seam that a line makes."""
+        return next((s for s in self.split.seams if s.line_index == index), None)
+
+    def letters(self, index: int) -> str:
+        """Letters of the seams a line makes, like "A, B"."""
+        return ", ".join(s.letter for s in self.split.seams if s.line_index == index)
+
+
+def context_of(panel: Panel, shop: Shop) -> CutContext:
+    """What of the shop concerns this panel."""
+    from core.planning import cut_context
+
+    return cut_context(panel, shop)
+
+
+def work_out(
+    panel: Panel, shop: Shop, lines: Sequence[SeamLine] | None = None, *, draft: bool = False
+) -> Shown:
+    """Cut a panel along lines (None: those in force) and see whether its pieces can be made."""
+    from core.planning import seam_lines
+
+    context = context_of(panel, shop)
+    more: tuple[Finding, ...] = ()
+    if lines is None:
+        lines, more = seam_lines(panel, context)
+    split = cut_along(panel, lines, context, draft=draft)
+    fits = tuple(piece_fit(piece, context) for piece in split.pieces if not piece.loose)
+    if panel.by is CutBy.SAW:
+        fits = ()
+    findings = tuple(dict.fromkeys((*more, *split.findings)))
+    return Shown(panel, tuple(lines), panel.seams is not None, split, fits, context, findings)
+
+
+def cut_along(
+    panel: Panel, lines: Sequence[SeamLine], context: CutContext, *, draft: bool = False
+) -> SplitPanel:
+    """The panel cut along lines with this shop's bit, board and fit."""
+    return split_panel(
+        panel,
+        tuple(lines),
+        cutter=context.cutter,
+        thickness_mm=context.thickness_mm,
+        fit_mm=context.fit_mm,
+        draft=draft,
+    )
+
+
+def piece_fit(piece: Piece, context: CutContext) -> PieceFit:
+    """How a piece lies best within the machine, and what is too much of it."""
+    name = piece.name or piece.id
+    limits = context.limits
+    fit = fit_piece(piece.cut.polygon, limits)
+    if fit is None:
+        return PieceFit(piece.id, name, None)
+    room = min(limits.envelopes_mm, key=lambda e: max(fit.width_mm / e[0], fit.height_mm / e[1]))
+    over = tuple(
+        max(0.0, size - space) if not fit.fits else 0.0
+        for size, space in zip((fit.width_mm, fit.height_mm), room, strict=True)
+    )
+    heavy = not fit.fits and max(over) < 1e-6
+    return PieceFit(piece.id, name, fit, (over[0], over[1]), heavy, room)
+
+
+def envelope_motion(fit: PieceFit) -> Motion:
+    """How the machine's room (lower left at (0, 0), upright) is laid over its piece."""
+    assert fit.fit is not None
+    # The piece is turned into the room; the room is turned back onto the piece, centred.
+    back = Motion(0, 0, -fit.fit.turn_deg)
+    dx = fit.fit.x_mm - max(0.0, fit.room_mm[0] - fit.fit.width_mm) / 2
+    dy = fit.fit.y_mm - max(0.0, fit.room_mm[1] - fit.fit.height_mm) / 2
+    x, y = back.apply(dx, dy)
+    return Motion(x, y, -fit.fit.turn_deg)
+
+
+# --- which panels need a look ---------------------------------------------------------------
+@dataclass(frozen=True)
+class PanelRow:
+    """A panel in the list: how much too large it is and how it is split.
+
+    over_mm: the greater overhang of the whole panel, 0 if it fits. state: "whole", "split",
+    "wrong" (something stops it) or "large" (too large and left whole).
+    """
+
+    panel: str
+    name: str
+    over_mm: float
+    needs: bool
+    state: str = ""
+
+
+def panel_row(panel: Panel, shop: Shop) -> PanelRow:
+    """What the list says of a panel before its pieces are known."""
+    if panel.by is CutBy.SAW or panel.split is SplitChoice.OMIT:
+        return PanelRow(panel.id, panel.name, 0.0, bool(panel.seams))
+    context = context_of(panel, shop)
+    fit = fit_piece(panel.region.polygon, context.limits)
+    over = 0.0
+    fits = fit is not None and fit.fits
+    if fit is not None and not fits:
+        room = min(
+            context.limits.envelopes_mm,
+            key=lambda e: max(fit.width_mm / e[0], fit.height_mm / e[1]),
+        )
+        over = max(fit.width_mm - room[0], fit.height_mm - room[1], 0.0)
+    needs = not fits or bool(panel.seams) or panel.split is SplitChoice.SPLIT
+    return PanelRow(panel.id, panel.name, over, needs)
+
+
+# --- proposals and styles -------------------------------------------------------------------
+def proposals_for(panel: Panel, shop: Shop, *, most: int = 6) -> list[Proposal]:
+    """Ways to split the panel, best first; none if it needs no seams."""
+    context = context_of(panel, shop)
+    wanted = panel
+    if panel.split is SplitChoice.WHOLE:
+        wanted = replace(panel, split=SplitChoice.AUTO)
+    found = propose(
+        wanted,
+        context.limits,
+        panel.style,
+        context.cutter,
+        thickness_mm=context.thickness_mm,
+        fit_mm=context.fit_mm,
+        most=most,
+    )
+    return [p for p in found if p.seams]
+
+
+@dataclass(frozen=True)
+class Sample:
+    """A stretch of this panel's seam in one style.
+
+    left, right: the mates near the middle of the seam, cut as the bit leaves them. problem: why
+    the style cannot be made here, "" if it can.
+    """
+
+    name: str
+    style: SeamStyle
+    left: tuple[Region, ...] = ()
+    right: tuple[Region, ...] = ()
+    middle: Point = (0.0, 0.0)
+    along_deg: float = 0.0
+    span_mm: float = 120.0
+    teeth: int = 0
+    properties: StyleProperties | None = None
+    keys: tuple[Region, ...] = ()
+    problem: str = ""
+
+
+def style_sample(shown: Shown, index: int, name: str) -> Sample:
+    """The line of that index made in another style, by the real geometry."""
+    style = STYLES[name]
+    line = shown.lines[index]
+    choice = line.style if line.style.name == name else StyleChoice(name)
+    lines = list(shown.lines)
+    lines[index] = replace(line, style=choice, shift_mm=0.0)
+    try:
+        split = cut_along(shown.panel, lines, shown.context, draft=True)
+    except SeamwrightError as problem:
+        return Sample(name, style, problem=str(problem))
+    seam = next((s for s in split.seams if s.line_index == index), None)
+    if seam is None:
+        stop = next((f for f in split.findings if f.severity is Severity.STOP), None)
+        return Sample(name, style, problem=stop.message if stop is not None else "")
+    (x1, y1, _), (x2, y2, _) = seam.line[0], seam.line[-1]
+    angle = math.degrees(math.atan2(y2 - y1, x2 - x1))
+    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+    length = math.hypot(x2 - x1, y2 - y1)
+    span = min(max(60.0, length), 170.0)
+    window = shapely.box(-span, -span, span, span)
+    window = affinity.translate(window, *middle)
+    sides: list[tuple[Region, ...]] = []
+    for piece_id in seam.pieces:
+        piece = split.piece(piece_id)
+        assert piece is not None
+        part = piece.cut.polygon.intersection(window)
+        sides.append(
+            tuple(
+                Region.from_polygon(p)
+                for p in shapely.get_parts(part)
+                if isinstance(p, Polygon) and p.area > 1.0
+            )
+        )
+    pockets = []
+    for piece_id in seam.pieces:
+        piece = split.piece(piece_id)
+        assert piece is not None
+        for pocket in piece.cut.pockets:
+            if pocket.polygon.intersects(window):
+                pockets.append(Region.of(pocket.ring))
+    return Sample(
+        name,
+        style,
+        sides[0],
+        sides[1],
+        middle,
+        angle,
+        span,
+        seam.teeth,
+        seam.properties,
+        tuple(pockets),
+    )
+
+
+def joint_context(shown: Shown, line: SeamLine) -> JointContext:
+    """The context a line's style works its usual values out from."""
+    fit = line.fit_mm if line.fit_mm is not None else shown.context.fit_mm
+    return JointContext(shown.context.thickness_mm, shown.context.cutter, fit)
+
+
+# --- changing lines -------------------------------------------------------------------------
+def moved_line(line: SeamLine, dx_mm: float, dy_mm: float) -> SeamLine:
+    """The whole line moved."""
+    return replace(line, points=tuple((x + dx_mm, y + dy_mm) for x, y in line.points))
+
+
+def with_point(line: SeamLine, number: int, x_mm: float, y_mm: float) -> SeamLine:
+    """The line with one of its points put elsewhere."""
+    points = list(line.points)
+    points[number] = (x_mm, y_mm)
+    return replace(line, points=tuple(points))
+
+
+def bent_at(line: SeamLine, x_mm: float, y_mm: float, corner_mm: float) -> tuple[SeamLine, int]:
+    """The line with a bend put in at the stretch nearest to a point; and the bend's number."""
+    best, at = math.inf, 1
+    for i in range(len(line.points) - 1):
+        stretch = shapely.LineString(line.points[i : i + 2])
+        gap = stretch.distance(shapely.Point(x_mm, y_mm))
+        if gap < best:
+            best, at = gap, i + 1
+    points = [*line.points[:at], (x_mm, y_mm), *line.points[at:]]
+    corner = line.corner_mm if line.corner_mm > 0 else corner_mm
+    return replace(line, points=tuple(points), corner_mm=corner), at
+
+
+def without_point(line: SeamLine, number: int) -> SeamLine:
+    """The line with one bend taken out; ends stay."""
+    if not 0 < number < len(line.points) - 1:
+        return line
+    return replace(line, points=(*line.points[:number], *line.points[number + 1 :]))
+
+
+def middle_of(line: SeamLine) -> Point:
+    """The point halfway along a line."""
+    path = shapely.LineString(line.points)
+    spot = path.interpolate(0.5, normalized=True)
+    return float(spot.x), float(spot.y)
+
+
+def turned_line(line: SeamLine, by_deg: float) -> SeamLine:
+    """The line turned about its middle, counter-clockwise."""
+    x, y = middle_of(line)
+    turn = Motion(0, 0, by_deg)
+    points = []
+    for px, py in line.points:
+        dx, dy = turn.apply(px - x, py - y)
+        points.append((x + dx, y + dy))
+    return replace(line, points=tuple(points))
+
+
+def upright_line(panel: Panel, style: StyleChoice) -> SeamLine:
+    """A new seam across the middle of the panel's longer side."""
+    x1, y1, x2, y2 = panel.region.bounds
+    if x2 - x1 >= y2 - y1:
+        middle = (x1 + x2) / 2
+        points = ((middle, y1), (middle, y2))
+    else:
+        middle = (y1 + y2) / 2
+        points = ((x1, middle), (x2, middle))
+    return SeamLine(points, style)
+
+
+def panel_of(project: Project, panel_id: str | None) -> Panel | None:
+    """The panel, or None."""
+    return None if panel_id is None else project.panel(panel_id)
+
+
+# --- the gap under the loupe ----------------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """What lies between two mates at a spot, mm. names: of the mates."""
+
+    across_mm: float
+    names: tuple[str, str]
+    at: Point
+
+
+def gap_at(shown: Shown, x_mm: float, y_mm: float, within_mm: float) -> Gap | None:
+    """The gap between the two pieces nearest to a spot, if both are near it.
+
+    Measured square to the nearer mate: from the point of its edge nearest to the spot to the
+    other mate.
+    """
+    spot = shapely.Point(x_mm, y_mm)
+    near: list[tuple[float, Piece]] = []
+    for piece in shown.pieces:
+        x1, y1, x2, y2 = piece.cut.region.bounds
+        reach = within_mm
+        if x1 - reach <= x_mm <= x2 + reach and y1 - reach <= y_mm <= y2 + reach:
+            edge = piece.cut.polygon.boundary.distance(spot)
+            if edge <= within_mm:
+                near.append((edge, piece))
+    if len(near) < 2:
+        return None
+    near.sort(key=lambda row: row[0])
+    first, second = near[0][1], near[1][1]
+    foot = shapely.line_interpolate_point(
+        first.cut.polygon.exterior, first.cut.polygon.exterior.project(spot)
+    )
+    across = float(second.cut.polygon.distance(foot))
+    if across > 4 * within_mm:
+        return None
+    return Gap(across, (first.name, second.name), (float(foot.x), float(foot.y)))
+
+
+def opening(shown: Shown, share: float) -> dict[str, Point]:
+    """How far each piece is moved when the joints are opened; share 0 (closed) to 1."""
+    pieces = shown.pieces
+    if len(pieces) < 2 or share <= 0:
+        return {piece.id: (0.0, 0.0) for piece in pieces}
+    area = sum(p.region.area_mm2 for p in pieces)
+    centres = {p.id: p.region.polygon.centroid for p in pieces}
+    cx = sum(centres[p.id].x * p.region.area_mm2 for p in pieces) / area
+    cy = sum(centres[p.id].y * p.region.area_mm2 for p in pieces) / area
+    return {
+        key: ((c.x - cx) * share * 0.35, (c.y - cy) * share * 0.35) for key, c in centres.items()
+    }

@@ -1,0 +1,441 @@
+"""The right column of the Joints stage: proposals, styles, the chosen seam, pieces, order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QPainterPath
+from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
+
+from app.i18n import tr
+from app.stages.joints_model import Sample, Shown, joint_context
+from app.stages.joints_scene import fit_words, short_length
+from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
+from app.theme import SIGNS
+from app.widgets.fields import LengthField, NumberField, ParsedField, show_length, show_size
+from app.widgets.forms import Choice, Rows, Section, button, row_of, words
+from core.joints import STYLES
+from core.joints.style import Parameter, SeamStyle
+from core.project.model import ReliefKind, SeamLine, StyleChoice
+from core.shop import JointClass
+from core.splitting import Proposal
+
+
+class ProposalsBox(Section):
+    """Ways to split the panel, drawn small, best first."""
+
+    taken = Signal(int)
+
+    def __init__(self) -> None:
+        super().__init__(tr("Ways to split it"), "split")
+        self.state = words()
+        self.add(self.state)
+        self.gallery = Gallery(tr("Ways to split it"))
+        self.gallery.taken.connect(self.taken)
+        self.add(self.gallery)
+        self.automatic = button(
+            tr("Leave it to the planner"),
+            self._automatic,
+            "refresh",
+            tr("Forget the seams drawn by hand; the best proposal is taken"),
+        )
+        self.add(self.automatic)
+        self.proposals: tuple[Proposal, ...] = ()
+
+    wants_automatic = Signal()
+
+    def show_proposals(
+        self,
+        proposals: Sequence[Proposal] | None,
+        outline: QPainterPath,
+        unit: str,
+        lines: Sequence[SeamLine],
+        *,
+        own: bool,
+    ) -> None:
+        """Fill the gallery; None while they are being looked for."""
+        self.automatic.setVisible(own)
+        self.proposals = tuple(proposals or ())
+        if proposals is None:
+            self.state.setText(tr("Looking for good ways…"))
+        elif not proposals:
+            self.state.setText(tr("It fits whole: no seam is needed."))
+        else:
+            bound = proposals[0].lower_bound
+            self.state.setText(
+                tr("Fewer than {n} pieces cannot do.").format(n=bound)
+                if bound > 1
+                else tr("Best first.")
+            )
+        ratio = self.devicePixelRatioF()
+        rows = []
+        current = -1
+        for number, proposal in enumerate(self.proposals):
+            if [s.points for s in proposal.seams] == [s.points for s in lines]:
+                current = number
+            text = tr("{n} pieces\n{length} of joint").format(
+                n=proposal.pieces, length=show_length(round(proposal.seam_mm), unit)
+            )
+            picture = panel_picture(outline, proposal.seams, ratio=ratio)
+            rows.append((picture, text, "\n".join(proposal.reasons)))
+        self.gallery.setVisible(bool(rows))
+        self.gallery.show_rows(rows, current, lines=2)
+
+    def _automatic(self) -> None:
+        self.wants_automatic.emit()
+
+
+class StyleBox(Section):
+    """This panel's seam in every style, and the numbers of the one in force."""
+
+    style_taken = Signal(str)
+    changed = Signal(str, object)  # name of a field of the line, value
+    parameter = Signal(str, object)  # key, value or None for the usual
+    turned_over = Signal()
+
+    def __init__(self, unit: str) -> None:
+        super().__init__(tr("Seam"), "joint")
+        self._unit = unit
+        self._shown: Shown | None = None
+        self._line: SeamLine | None = None
+        self.state = words()
+        self.add(self.state)
+        self.scope = QCheckBox(tr("All seams of this panel alike"))
+        self.scope.setChecked(True)
+        self.scope.setToolTip(tr("Style and numbers go to every seam of this panel"))
+        self.add(self.scope)
+        self.gallery = Gallery(tr("Seam styles, drawn on this seam"))
+        self.gallery.taken.connect(self._style_taken)
+        self.add(self.gallery)
+        self.when = words()
+        self.add(self.when)
+        self.facts = words()
+        self.add(self.facts)
+        self.rows = QWidget()
+        self._rows_column = QVBoxLayout(self.rows)
+        self._rows_column.setContentsMargins(0, 0, 0, 0)
+        self.add(self.rows)
+        self._tables: dict[str, tuple[Rows, list[tuple[str, QWidget]]]] = {}
+        self.common = Rows()
+        self.add(self.common)
+        self.fit = LengthField(
+            tr("Fit: total play across the joint"), unit, most_mm=5.0, empty=tr("as in the Shop")
+        )
+        self.common.add(
+            tr("Fit"), self.fit, tr("Total play across the joint; larger is looser, 0 to 5 mm")
+        )
+        self.joint_class = Choice(
+            tr("What the joint is for"),
+            [(JointClass.GLUED, tr("glued")), (JointClass.KNOCK_DOWN, tr("to be taken apart"))],
+        )
+        self.common.add(tr("Joint"), self.joint_class)
+        self.relief = Choice(
+            tr("Room for square corners"),
+            [
+                (ReliefKind.DOG_BONE, tr("dog-bone")),
+                (ReliefKind.T_BONE, tr("T-bone")),
+                (ReliefKind.SMALLEST, tr("smallest that clears")),
+                (ReliefKind.NONE, tr("none")),
+            ],
+        )
+        self.common.add(tr("Relief"), self.relief)
+        self.shift = LengthField(tr("Pattern moved along the seam"), unit, least_mm=-2000.0)
+        self.common.add(tr("Shift"), self.shift)
+        self.corner = LengthField(tr("Radius at bends of the seam"), unit)
+        self.common.add(tr("Bends"), self.corner)
+        self.over = button(
+            tr("Turn over"), self._over, "mirror", tr("Teeth point to the other side (T)")
+        )
+        self.over_row = row_of(self.over)
+        self.add(self.over_row)
+        self.places = Rows()
+        self.add(self.places)
+        self.ends: list[LengthField] = []
+        for label, name in (
+            (tr("Start x"), tr("Start of the seam, x")),
+            (tr("Start y"), tr("Start of the seam, y")),
+            (tr("End x"), tr("End of the seam, x")),
+            (tr("End y"), tr("End of the seam, y")),
+        ):
+            field = LengthField(name, unit, least_mm=-1e5)
+            self.places.add(label, field)
+            field.committed.connect(self._end_changed)
+            self.ends.append(field)
+        self.fit.committed.connect(self._fit_changed)
+        self.joint_class.chosen.connect(self._class_changed)
+        self.relief.chosen.connect(self._relief_changed)
+        self.shift.committed.connect(self._shift_changed)
+        self.corner.committed.connect(self._corner_changed)
+        self.show_seam(None, None, "")
+
+    def set_unit(self, unit: str) -> None:
+        """Show lengths in another unit."""
+        self._unit = unit
+        for field in (self.fit, self.shift, self.corner, *self.ends):
+            field.set_unit(unit)
+        for _, fields in self._tables.values():
+            for _, widget in fields:
+                if isinstance(widget, LengthField):
+                    widget.set_unit(unit)
+
+    # --- showing --------------------------------------------------------------------------
+    def show_seam(self, shown: Shown | None, line: SeamLine | None, letters: str) -> None:
+        """Take over a seam line; None: no seam is chosen."""
+        self._shown, self._line = shown, line
+        have = shown is not None and line is not None
+        for widget in (self.rows, self.common, self.over_row, self.places, self.gallery):
+            widget.setVisible(have)
+        self.when.setVisible(have)
+        self.facts.setVisible(have)
+        self.scope.setVisible(have and len(shown.lines if shown else ()) > 1)
+        if not have or shown is None or line is None:
+            self.head.setText(tr("Seam"))
+            self.state.setText(
+                tr("Click a seam to choose it. N draws a new one across the middle.")
+            )
+            self.state.show()
+            return
+        self.head.setText(tr("Seam {letters}").format(letters=letters) if letters else tr("Seam"))
+        seam = next((s for s in shown.split.seams if s.line_index == self._index()), None)
+        self.state.setVisible(seam is not None)
+        if seam is not None:
+            self.state.setText(
+                tr("{length} of joint, {n} teeth or keys").format(
+                    length=show_length(round(seam.joint_length_mm, 1), self._unit), n=seam.teeth
+                )
+            )
+        self._show_parameters(shown, line)
+        if not self.fit.line.isModified():
+            self.fit.set_value(line.fit_mm)
+        usual = show_length(round(shown.context.fit_mm, 3), self._unit)
+        self.fit.line.setPlaceholderText(tr("as in the Shop: {fit}").format(fit=usual))
+        self.joint_class.set_value(line.joint_class)
+        self.relief.set_value(line.relief)
+        self.shift.set_value(line.shift_mm)
+        self.corner.set_value(line.corner_mm)
+        self.common.set_row_visible(self.corner, len(line.points) > 2)
+        flat = [line.points[0][0], line.points[0][1], line.points[-1][0], line.points[-1][1]]
+        for field, value in zip(self.ends, flat, strict=True):
+            field.set_value(value)
+
+    def _index(self) -> int:
+        if self._shown is None or self._line is None:
+            return -1
+        return next((i for i, li in enumerate(self._shown.lines) if li == self._line), -1)
+
+    def _show_parameters(self, shown: Shown, line: SeamLine) -> None:
+        style = STYLES.get(line.style.name)
+        if style is None:
+            return
+        fields = self._table(style)
+        context = joint_context(shown, line)
+        chosen = dict(line.style.params)
+        for (key, widget), parameter in zip(fields, style.parameters, strict=True):
+            usual = parameter.default(context)
+            value = chosen.get(key)
+            if isinstance(widget, QCheckBox):
+                widget.setChecked(bool(usual if value is None else value))
+            elif isinstance(widget, ParsedField):
+                widget.set_value(value)
+                shown_usual = (
+                    short_length(usual, self._unit)
+                    if parameter.unit == "mm"
+                    else f"{usual:g} {parameter.unit if parameter.unit == '°' else ''}".strip()
+                )
+                widget.line.setPlaceholderText(tr("usual: {value}").format(value=shown_usual))
+        self.when.setText(style.when)
+        try:
+            self.facts.setText(style_facts(style.properties(line.style, context), self._unit))
+        except ValueError as error:
+            self.facts.setText(f"● {error}")
+
+    def _table(self, style: SeamStyle) -> list[tuple[str, QWidget]]:
+        """The fields of a style, made once, and all other styles' hidden."""
+        if style.name not in self._tables:
+            rows = Rows()
+            self._rows_column.addWidget(rows)
+            fields = [(p.key, self._field(p, rows)) for p in style.parameters]
+            self._tables[style.name] = (rows, fields)
+        for name, (rows, _) in self._tables.items():
+            rows.setVisible(name == style.name)
+        return self._tables[style.name][1]
+
+    def field_of(self, style: str, key: str) -> QWidget:
+        """The field of a style's parameter; KeyError if it was not shown yet."""
+        return dict(self._tables[style][1])[key]
+
+    def _field(self, parameter: Parameter, rows: Rows) -> QWidget:
+        if parameter.choice:
+            box = QCheckBox(parameter.label)
+            box.setToolTip(parameter.help)
+            box.setProperty("key", parameter.key)
+            box.clicked.connect(self._box_clicked)
+            rows.add_wide(box)
+            return box
+        if parameter.unit == "mm":
+            field: ParsedField = LengthField(
+                parameter.label,
+                self._unit,
+                least_mm=parameter.low,
+                most_mm=parameter.high,
+                empty=tr("usual"),
+            )
+        else:
+            suffix = parameter.unit if parameter.unit == "°" else ""
+            field = NumberField(
+                parameter.label,
+                suffix=suffix,
+                least=parameter.low,
+                most=parameter.high,
+                empty=tr("usual"),
+            )
+        field.setProperty("key", parameter.key)
+        field.committed.connect(self._field_committed)
+        label = parameter.label
+        if parameter.unit == "1 in n":
+            label = tr("{label}, 1 in").format(label=label)
+        return rows.add(label, field, parameter.help)
+
+    def show_samples(self, samples: Sequence[Sample], current: str) -> None:
+        """Fill the gallery with what has been worked out so far."""
+        ratio = self.devicePixelRatioF()
+        rows = []
+        chosen = -1
+        self._samples = tuple(samples)
+        for number, sample in enumerate(samples):
+            if sample.name == current:
+                chosen = number
+            tip = sample.style.when
+            if sample.properties is not None:
+                tip += "\n" + style_facts(sample.properties, self._unit)
+            if sample.problem:
+                tip = f"● {sample.problem}"
+            rows.append((sample_picture(sample, ratio=ratio), sample.style.title, tip))
+        self.gallery.show_rows(rows, chosen, lines=2)
+
+    _samples: tuple[Sample, ...] = ()
+
+    # --- telling --------------------------------------------------------------------------
+    def _style_taken(self, index: int) -> None:
+        if 0 <= index < len(self._samples):
+            self.style_taken.emit(self._samples[index].name)
+
+    def _field_committed(self, value: Any) -> None:
+        key = self.sender().property("key")
+        self.parameter.emit(str(key), value)
+
+    def _box_clicked(self, on: bool) -> None:
+        self.parameter.emit(str(self.sender().property("key")), 1.0 if on else 0.0)
+
+    def _fit_changed(self, value: float | None) -> None:
+        self.changed.emit("fit_mm", value)
+
+    def _class_changed(self, value: JointClass) -> None:
+        self.changed.emit("joint_class", value)
+
+    def _relief_changed(self, value: ReliefKind) -> None:
+        self.changed.emit("relief", value)
+
+    def _shift_changed(self, value: float) -> None:
+        self.changed.emit("shift_mm", value)
+
+    def _corner_changed(self, value: float) -> None:
+        self.changed.emit("corner_mm", value)
+
+    def _over(self) -> None:
+        self.turned_over.emit()
+
+    def _end_changed(self, _value: float) -> None:
+        if self._line is None or any(field.value is None for field in self.ends):
+            return
+        x1, y1, x2, y2 = (float(field.value) for field in self.ends)
+        points = ((x1, y1), *self._line.points[1:-1], (x2, y2))
+        self.changed.emit("points", points)
+
+
+def style_facts(properties: Any, unit: str) -> str:
+    """What a maker wants to know of a style, in one paragraph."""
+    rows = [
+        tr("holds against pulling apart")
+        if properties.holds
+        else tr("pulls apart in the plane: glue and a clamp hold it")
+    ]
+    if properties.needs_relief:
+        rows.append(tr("square corners: needs relief"))
+    elif not math.isfinite(properties.inside_radius_mm):
+        rows.append(tr("no inside corners"))
+    else:
+        rows.append(
+            tr("smallest inside radius {radius}").format(
+                radius=short_length(properties.inside_radius_mm, unit)
+            )
+        )
+    rows.append(
+        tr("{length} of glue line per metre").format(
+            length=show_length(round(properties.glue_length_per_m_mm), unit)
+        )
+    )
+    if properties.closing_mm > 1e-6:
+        rows.append(
+            tr("closes up by {closing} if pushed home").format(
+                closing=short_length(properties.closing_mm, unit)
+            )
+        )
+    rows.append(properties.mating)
+    rows += properties.needs
+    text = "; ".join(row for row in rows if row)
+    return text[:1].upper() + text[1:] + "."
+
+
+class PiecesBox(Section):
+    """The pieces in numbers, what stops them, and how the panel is put together."""
+
+    def __init__(self) -> None:
+        super().__init__(tr("Pieces and their order"), "list")
+        self.list = QLabel()
+        self.list.setWordWrap(True)
+        self.list.setTextFormat(Qt.TextFormat.PlainText)
+        self.add(self.list)
+        self.notices = QLabel()
+        self.notices.setWordWrap(True)
+        self.notices.setTextFormat(Qt.TextFormat.PlainText)
+        self.add(self.notices)
+        self.order = words(muted=False)
+        self.add(self.order)
+
+    def show_pieces(self, shown: Shown | None, unit: str) -> None:
+        """Take over what was worked out."""
+        if shown is None:
+            for label in (self.list, self.notices, self.order):
+                label.setText("")
+            return
+        fits = {fit.piece: fit for fit in shown.fits}
+        rows = []
+        for piece in shown.split.pieces:
+            width, height = piece.cut.region.size_mm
+            size = show_size(round(width, 1), round(height, 1), unit)
+            row = f"{piece.name or piece.id}  {size}"
+            if piece.quantity > 1:
+                row += f"  × {piece.quantity}"
+            found = fits.get(piece.id)
+            bad = fit_words(found, unit) if found is not None else ""
+            rows.append(f"● {row}: {bad}" if bad else row)
+        self.list.setText("\n".join(rows))
+        notices = [f"{SIGNS[f.severity]} {f.message}. {f.remedy}".strip() for f in shown.findings]
+        self.notices.setText("\n".join(notices))
+        self.notices.setVisible(bool(notices))
+        steps = [f"{n}. {step}" for n, step in enumerate(shown.steps(), start=1)]
+        self.order.setText(tr("Putting together:") + "\n" + "\n".join(steps) if steps else "")
+        self.order.setVisible(bool(steps))
+
+
+def with_parameter(style: StyleChoice, key: str, value: float | None) -> StyleChoice:
+    """The style with one number set, or left to the usual with None."""
+    params = tuple((k, v) for k, v in style.params if k != key)
+    if value is not None:
+        params = (*params, (key, float(value)))
+    return replace(style, params=params)
