@@ -97,6 +97,7 @@ class _Watcher(QObject):
         self.dark = False
         self.wish = "system"
         self.less_motion = False
+        self.looks: tuple[str, str] | None = None  # what is in force
         self.icons: dict[tuple[str, str, int], QIcon] = {}
 
 
@@ -287,12 +288,15 @@ def _system_changed(_scheme: object) -> None:
 
 def _set_dark(app: QApplication, dark: bool) -> None:
     state = watcher()
-    if dark == state.dark and app.styleSheet():
-        return  # every widget would be polished again for nothing
     state.dark = dark
+    sheet = style_sheet()
+    looks = (sheet, app.font().toString())
+    if state.looks == looks and app.styleSheet():
+        return  # every widget would be polished again for nothing
+    state.looks = looks
     state.icons.clear()
     app.setPalette(palette(dark))
-    app.setStyleSheet(style_sheet())
+    app.setStyleSheet(sheet)
     state.changed.emit()
 
 

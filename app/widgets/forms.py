@@ -156,8 +156,8 @@ class Section(QWidget):
         self.layout_ = QVBoxLayout(self.body)
         self.layout_.setContentsMargins(theme.NORMAL, 0, 0, theme.NORMAL)
         self.layout_.setSpacing(theme.NORMAL)
-        self.body.setVisible(is_open)
         column.addWidget(self.body)
+        self.body.setVisible(is_open)
         self.head.toggled.connect(self._toggle)
 
     def _toggle(self, on: bool) -> None:

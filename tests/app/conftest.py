@@ -10,6 +10,7 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 from scripted import ScriptedAsk
 
@@ -205,8 +206,9 @@ def make_window(qtbot, ask: Ask, engine: PlainEngine, tmp_path: Path):  # type: 
         for owned in (derived.jobs, derived, document):
             owned.setParent(window)
         window.resize(1366, 768)
-        window.show()
-        qtbot.waitExposed(window)
+        with qtbot.waitActive(window):
+            window.show()
+            window.activateWindow()
         made.append(window)
         return window
 
@@ -217,7 +219,8 @@ def make_window(qtbot, ask: Ask, engine: PlainEngine, tmp_path: Path):  # type: 
         window.files.may_leave = lambda: True  # type: ignore[method-assign]
         window.close()
         window.deleteLater()
-    QApplication.processEvents()
+    made.clear()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 @pytest.fixture
