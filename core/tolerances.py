@@ -59,3 +59,7 @@ FILM_MM = 0.01  # an uncut spot thinner than this is a film between chords, not 
 COLLISION_MM = 0.01  # mates as simulated overlap by less than this from chords alone
 FINE_SAGITTA_MM = 5e-4  # curves are flattened this finely where the bit itself is simulated
 BIT_SLACK_MM = 2e-3  # a simulated bit is this much thinner, so that it runs in its own curve
+WELD_MM = 5e-3  # corners of joined shapes this near are one corner drawn twice
+
+# --- paper ------------------------------------------------------------------------------
+FREED_SAME_MM = 0.5  # a sawn part this close to a blank's outline is that blank: sawing accuracy

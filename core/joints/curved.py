@@ -96,7 +96,7 @@ class RoundedTooth(SeamStyle):
             "mm",
             "Of the head and of the hollows beside it.",
             lambda context: max(
-                0.6 * context.cutter.diameter_mm,
+                0.75 * context.cutter.diameter_mm,
                 context.thickness_mm / 2,
                 rounding_for(context),
             ),

@@ -167,7 +167,9 @@ def build_profile(
     at a flank (half the fit). radius_mm: of the bit. Raises InvalidGeometryError if a tooth,
     a rounding or a relief does not fit.
     """
-    rows = _stubbed(_merged(_lay_out(base, start_mm, end_mm, tooth, places)))
+    rows = _merged(_lay_out(base, start_mm, end_mm, tooth, places))
+    if not any(rows.radii):
+        rows = _stubbed(rows)
     sharp = tuple(rows.vertices)
     left = shift_edges(sharp, [gap_mm * k for k in rows.left])
     right = shift_edges(sharp, [-gap_mm * k for k in rows.right])

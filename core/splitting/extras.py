@@ -7,21 +7,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import shapely
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LinearRing, LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from core.cutting import CutGeometry, Pocket, tidy_ring
 from core.errors import InvalidGeometryError
 from core.geometry import Motion, Point, Region, Ring
 from core.geometry.arcs import restore_arcs
-from core.geometry.path import Path, at_station, flatten_path, offset_ring, path_length
+from core.geometry.path import Path, at_station, flatten_path, offset_ring, path_length, shift_edges
 from core.joints.style import Keys
 from core.outlines.model import Face
 from core.project.model import Panel
 from core.splitting.lines import ReadySeam
 from core.splitting.model import Piece, Seam
 from core.splitting.placing import band_polygon
-from core.tolerances import SLIVER_MM2
+from core.tolerances import FLATTEN_SAGITTA_MM, SLIVER_MM2, WELD_MM
 
 
 def largest_part(shape: BaseGeometry) -> Polygon | None:
@@ -186,9 +186,13 @@ def _lapped(
     on_top = left == own.line.turned_over
     ahead = half if on_top else half - own.gap_mm
     # The left mate runs over to the right of the line, the right one to the left.
-    extension = band_polygon(stretch, 1.0, ahead) if left else band_polygon(stretch, ahead, 1.0)
-    extension = extension.intersection(board)
+    sides = (1.0, ahead) if left else (ahead, 1.0)
+    extension = band_polygon(stretch, *sides, FLATTEN_SAGITTA_MM).intersection(board)
     zone = _long_band(stretch, half, half, over)
+    count = len(stretch) - 1
+    # Circles the cut may follow: the mates', and the seam line's moved to both ends of the lap.
+    circles: list[Region | Path] = [*shapes]
+    circles += [shift_edges(stretch, [away] * count) for away in (half, -half, ahead, -ahead)]
     for shape in kept_off:
         extension = extension.difference(shape)
         # The pocket runs on a little, so that its round corners lie beyond the mate's end.
@@ -198,7 +202,7 @@ def _lapped(
     polygon = largest_part(cut.region.polygon.union(extension.buffer(0)))
     if polygon is None:
         raise InvalidGeometryError("A half-lap leaves nothing of a piece")
-    region = _cleaned(polygon, shapes, draft)
+    region = _cleaned(polygon, circles, draft)
     pockets = list(cut.pockets)
     depth = own.context.thickness_mm / 2 + own.lap.clearance_mm / 2
     face = Face.BACK if on_top else Face.SHOW
@@ -209,18 +213,29 @@ def _lapped(
         run_out = part.buffer(over, join_style="mitre").difference(polygon)
         pocket = largest_part(part.union(run_out).buffer(1e-6).buffer(-1e-6))
         assert pocket is not None
-        ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), shapes).outer)
+        ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), circles).outer)
         pockets.append(Pocket(ring, depth, face, "lap"))
     return replace(cut, region=region, pockets=tuple(pockets))
 
 
-def _cleaned(polygon: Polygon, shapes: Sequence[Region], draft: bool) -> Region:
-    holes = [h for h in polygon.interiors if Polygon(h).area > SLIVER_MM2]
-    polygon = Polygon(polygon.exterior, holes)
+def _cleaned(polygon: Polygon, shapes: Sequence[Region | Path], draft: bool) -> Region:
+    # Joining flattened shapes leaves corners a rounding error apart; they are one corner.
+    holes = [_welded(h) for h in polygon.interiors if Polygon(h).area > SLIVER_MM2]
+    polygon = Polygon(_welded(polygon.exterior), holes)
     if draft:
         return Region.from_polygon(polygon)
     region = restore_arcs(polygon, shapes)
     return Region(tidy_ring(region.outer), tuple(tidy_ring(h) for h in region.holes))
+
+
+def _welded(ring: LinearRing) -> list[tuple[float, float]]:
+    rows: list[tuple[float, float]] = []
+    for x, y in ring.coords[:-1]:
+        if not rows or math.dist(rows[-1], (x, y)) > WELD_MM:
+            rows.append((x, y))
+    while len(rows) > 3 and math.dist(rows[0], rows[-1]) <= WELD_MM:
+        rows.pop()
+    return rows
 
 
 def _long_band(path: Path, left_mm: float, right_mm: float, longer_mm: float) -> Polygon:
@@ -232,4 +247,4 @@ def _long_band(path: Path, left_mm: float, right_mm: float, longer_mm: float) ->
         )
         path = ((x1, y1, 0.0), *path[1:]) if path[0][2] == 0.0 else ((x1, y1, 0.0), *path)
         path = (*path[:-1], (x2, y2, 0.0)) if path[-2][2] == 0.0 else (*path, (x2, y2, 0.0))
-    return band_polygon(path, left_mm, right_mm)
+    return band_polygon(path, left_mm, right_mm, FLATTEN_SAGITTA_MM)

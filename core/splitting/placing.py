@@ -64,11 +64,13 @@ def room_of(seam: ReadySeam) -> Room | None:
     return None
 
 
-def band_polygon(base: Path, left_mm: float, right_mm: float) -> Polygon:
+def band_polygon(
+    base: Path, left_mm: float, right_mm: float, sagitta_mm: float = _BAND_SAGITTA_MM
+) -> Polygon:
     """The strip along a line, so wide to either side."""
     edges = len(base) - 1
-    one = flatten_path(shift_edges(base, [left_mm] * edges), _BAND_SAGITTA_MM)
-    two = flatten_path(shift_edges(base, [-right_mm] * edges), _BAND_SAGITTA_MM)
+    one = flatten_path(shift_edges(base, [left_mm] * edges), sagitta_mm)
+    two = flatten_path(shift_edges(base, [-right_mm] * edges), sagitta_mm)
     return Polygon(np.vstack([one, two[::-1]]))
 
 
