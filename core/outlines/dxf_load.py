@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from core.errors import UnreadableDrawing
+from core.outlines.dxf_salvage import salvaged
 
 # A library may not print to the maker's terminal by itself.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -147,6 +148,12 @@ def _parse_recovering(
     except Exception as error:  # broken in a way the parser has no name for
         if fallback is not None:
             return fallback
+        doc = _parse_salvaged(data)
+        if doc is not None:
+            notes.append(
+                ("file-repaired", "The file is badly damaged; what could be made out was read.")
+            )
+            return doc
         raise UnreadableDrawing(
             "This is not a DXF that can be read, or it is badly damaged",
             where,
@@ -157,6 +164,21 @@ def _parse_recovering(
             ("file-repaired", f"The file was damaged in {len(auditor.errors)} places and mended.")
         )
     return doc
+
+
+def _parse_salvaged(data: bytes) -> Any:
+    """The document of what fits together in the file, or None."""
+    from ezdxf import recover
+
+    for with_tables in (True, False):
+        kept = salvaged(data, with_tables=with_tables)
+        if kept is None:
+            return None
+        try:
+            return recover.read(io.BytesIO(kept))[0]
+        except Exception:  # the tables may be what the damage is in
+            continue
+    return None
 
 
 def _load_binary(data: bytes, where: str, notes: list[tuple[str, str]]) -> Any:

@@ -13,7 +13,7 @@ from typing import Any
 
 from core.errors import UnreadableDrawing
 from core.geometry import Vertex
-from core.outlines.limits import MAX_BLOCK_DEPTH, MAX_SHAPES
+from core.outlines.limits import MAX_BLOCK_DEPTH, MAX_COORDINATE, MAX_SHAPES
 from core.outlines.strands import (
     RawDrawing,
     RawPoint,
@@ -68,6 +68,14 @@ def dxf_strands(
     return walk.raw
 
 
+def _too_many(where: str) -> UnreadableDrawing:
+    return UnreadableDrawing(
+        f"The drawing holds more than {MAX_SHAPES:,} shapes".replace(",", " "),
+        where,
+        "Export only the panels to be cut.",
+    )
+
+
 class _Walk:
     """One pass over a document."""
 
@@ -108,16 +116,12 @@ class _Walk:
                 if entity.dxftype() == "INSERT":
                     dxf = entity.dxf
                     copies = dxf.get("row_count", 1) * dxf.get("column_count", 1)
-                    total += max(copies, 1) * weight(str(dxf.get("name", "")), depth + 1)
+                    total += max(copies, 1) * max(weight(str(dxf.get("name", "")), depth + 1), 1)
             return total
 
         total = counted(self.doc.modelspace(), 0)
         if total > MAX_SHAPES:
-            raise UnreadableDrawing(
-                f"The drawing unfolds to more than {MAX_SHAPES:,} shapes".replace(",", " "),
-                self.where,
-                "Export only the panels to be cut.",
-            )
+            raise _too_many(self.where)
 
     def run(self) -> None:
         self._check_unfolded()
@@ -125,13 +129,7 @@ class _Walk:
         if code in DXF_UNITS:
             self.raw.unit, self.raw.unit_mm = DXF_UNITS[code]
         self._entities(self.doc.modelspace(), "0", 0, 0)
-        paper = sum(
-            1
-            for layout in self.doc.layouts
-            if layout.name.lower() != "model"
-            for entity in layout
-            if entity.dxftype() != "VIEWPORT"
-        )
+        paper = self._on_paper()
         if paper:
             self.raw.note("paper-space", f"{paper} shapes stand on paper space and were left out.")
         if self.broken:
@@ -141,23 +139,36 @@ class _Walk:
                 warn=True,
             )
 
+    def _on_paper(self) -> int:
+        """Shapes on paper space layouts, 0 if the layouts are damaged."""
+        try:
+            return sum(
+                1
+                for layout in self.doc.layouts
+                if layout.name.lower() != "model"
+                for entity in layout
+                if entity.dxftype() != "VIEWPORT"
+            )
+        except Exception:  # a damaged layout table costs only this note
+            return 0
+
     def _entities(self, entities: Iterable[Any], layer: str, source: int, depth: int) -> None:
         for entity in entities:
-            self.count += 1
-            if self.count > MAX_SHAPES:
-                raise UnreadableDrawing(
-                    f"The drawing holds more than {MAX_SHAPES:,} shapes".replace(",", " "),
-                    self.where,
-                    "Export only the panels to be cut.",
-                )
-            if self.count % 500 == 0:
-                self.tick()
+            self._count_one()
             try:
                 self._entity(entity, layer, source, depth)
             except UnreadableDrawing:
                 raise
             except Exception:  # one broken entity must not cost the maker all the others
                 self.broken += 1
+
+    def _count_one(self) -> None:
+        """One more shape or block copy; now and then a look at the clock and the bound."""
+        self.count += 1
+        if self.count > MAX_SHAPES:
+            raise _too_many(self.where)
+        if self.count % 500 == 0:
+            self.tick()
 
     def _entity(self, entity: Any, parent_layer: str, source: int, depth: int) -> None:
         kind = entity.dxftype()
@@ -203,7 +214,7 @@ class _Walk:
     def _check(rows: tuple[Vertex, ...]) -> None:
         for x, y, bulge in rows:
             # A sum is finite only if all three are; bounded so that squares stay finite too.
-            if not math.isfinite(x + y + bulge) or abs(x) > 1e100 or abs(y) > 1e100:
+            if not math.isfinite(x + y + bulge) or max(abs(x), abs(y)) > MAX_COORDINATE:
                 raise ValueError("not a finite number")
 
     def _insert(self, insert: Any, layer: str, depth: int) -> None:
@@ -226,6 +237,7 @@ class _Walk:
         for copy in copies:
             self.sources += 1
             source = self.sources
+            self._count_one()
             self._entities(
                 copy.virtual_entities(skipped_entity_callback=self._refused),
                 layer,
@@ -308,6 +320,8 @@ def _arc(entity: Any, sagitta: float) -> _Made:
     centre, radius = entity.dxf.center, abs(entity.dxf.radius)
     if not radius:
         return None
+    if max(radius, abs(centre.x), abs(centre.y)) > MAX_COORDINATE:
+        raise ValueError("its ends cannot be told from its centre")
     start = math.radians(math.fmod(entity.dxf.start_angle, 360.0))
     sweep = math.fmod(math.radians(entity.dxf.end_angle) - start, math.tau)
     if sweep <= 1e-12:

@@ -14,3 +14,4 @@ MAX_XML_ENTITY_BYTES = 4 * 1024 * 1024  # text that entities of an SVG may unfol
 MAX_GAP_FINDINGS = 100  # closed gaps told one by one; the rest in a sum
 MAX_NEAR_PAIRS = 4_000_000  # pairs of shapes that lie on each other
 MAX_TABLE_ROWS = 20_000  # of a pasted table or CSV file
+MAX_COORDINATE = 1e12  # in drawing units; beyond it no digit of a millimetre is left

@@ -26,6 +26,7 @@ from core.tolerances import (
     FLATTEN_SAGITTA_MM,
     GAP_SILENT_MM,
     OVERLAP_TOL_MM,
+    SAME_POINT_MM,
     SAME_RING_MM,
     SPECK_MM2,
 )
@@ -278,11 +279,16 @@ def make_region(outer: FoundRing, holes: Sequence[FoundRing]) -> tuple[Region | 
     region = Region.of(outer.ring, [hole.ring for hole in holes])
     if not holes:
         return region, False
-    shape = Polygon(outer.polygon.exterior.coords, [hole.polygon.exterior.coords for hole in holes])
-    if shape.is_valid:
+    shapes = np.array([hole.polygon for hole in holes], dtype=object)
+    clear = not shapely.dwithin(outer.polygon.exterior, shapes, SAME_POINT_MM).any()
+    if clear and not len(near_pairs(shapes, within_mm=SAME_POINT_MM)[0]):
         return region, False
-    board = outer.polygon.difference(shapely.union_all([hole.polygon for hole in holes]))
+    board = outer.polygon.difference(shapely.union_all(shapes))
     parts = [p for p in getattr(board, "geoms", [board]) if p.area > SPECK_MM2]
     if len(parts) != 1:
         return None, True
-    return Region.from_polygon(parts[0]), True
+    try:
+        region = Region.from_polygon(parts[0])
+    except InvalidGeometryError:
+        return None, True
+    return (region if region.polygon.is_valid else None), True

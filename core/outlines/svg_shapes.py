@@ -13,6 +13,7 @@ import shapely
 
 from core.errors import UnreadableDrawing
 from core.geometry import Ring, Vertex
+from core.outlines.limits import MAX_COORDINATE
 from core.outlines.loops import signed_area
 from core.outlines.strands import RawDrawing, RawText, Strand
 from core.outlines.svg_tree import LAYER, PlainSvg, plain_svg
@@ -73,6 +74,10 @@ def load_svg(data: bytes, where: str) -> LoadedSvg:
             raise UnreadableDrawing(
                 "The shapes in this SVG cannot be read", where, "Export it again as SVG or DXF."
             ) from error
+    if not hasattr(parsed, "elements"):
+        raise UnreadableDrawing(
+            "The XML holds no SVG drawing", where, "Export it again as SVG or DXF."
+        )
     return LoadedSvg(plain, list(parsed.elements()), broken)
 
 
@@ -119,7 +124,7 @@ def _element(element: Any, raw: RawDrawing, plain: PlainSvg, sagitta: float) -> 
         if len(rows) < 2:
             continue
         for x, y, bulge in rows:
-            if not math.isfinite(x + y + bulge) or abs(x) > 1e100 or abs(y) > 1e100:
+            if not math.isfinite(x + y + bulge) or max(abs(x), abs(y)) > MAX_COORDINATE:
                 raise ValueError("not a finite number")
         made.append(Strand(rows, closed, layer, 0, len(raw.strands) + len(made)))
     if _is_filled_only(element) and str(values.get("fill-rule", "nonzero")) != "evenodd":

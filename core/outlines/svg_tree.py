@@ -59,6 +59,7 @@ def plain_svg(data: bytes, where: str) -> PlainSvg:
             f"The XML holds “{_local(root)}”, not a drawing", where, "Export it as SVG or DXF."
         )
     _check_depth(root, where)
+    _name_space(root)
     plain = _without_page_scale(root)
     plain.notes = notes
     _drop_what_draws_nothing(plain)
@@ -136,6 +137,22 @@ def _check_depth(root: ET.Element, where: str) -> None:
                 "The drawing's groups are nested too deeply", where, "Ungroup them once or twice."
             )
         here = [child for element in here for child in element]
+
+
+def _name_space(root: ET.Element) -> None:
+    """Put elements into SVG's name space when the root forgot it or misspelt it."""
+    tag = str(root.tag)
+    own = tag[: tag.index("}") + 1] if tag.startswith("{") else ""
+    right = f"{{{SVG_NS}}}"
+    if own == right:
+        return
+    for element in root.iter():
+        if (
+            isinstance(element.tag, str)
+            and element.tag.startswith(own or "")
+            and (own or not element.tag.startswith("{"))
+        ):
+            element.tag = right + element.tag[len(own) :]
 
 
 def _local(element: ET.Element) -> str:
