@@ -323,12 +323,15 @@ def _recut(
             for index in range(len(panel.features))
         )
     except SeamwrightError as problem:
-        # Whichever fails on its own, else the last one: the others may then go together.
-        alone = [pair for pair in chosen if len(chosen) > 1]
-        for pair in alone:
-            if isinstance(_recut(project, panel, [pair], seen), _Failed):
-                return _Failed(problem, pair[0])
-        return _Failed(problem, chosen[-1][0])
+        # The first joint that does not go together with those before it.
+        low, high = 0, len(chosen)
+        while high - low > 1:
+            half = (low + high) // 2
+            if isinstance(_recut(project, panel, chosen[:half], seen), _Failed):
+                high = half
+            else:
+                low = half
+        return _Failed(problem, chosen[high - 1][0])
     return replace(panel, region=region, features=features), cut
 
 

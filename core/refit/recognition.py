@@ -297,7 +297,8 @@ def _board_behind(region: Region, mouth: Point, into: Point, depth_mm: float) ->
     from shapely.geometry import LineString
 
     reach = sum(region.size_mm) + 1.0
-    start = (mouth[0] + into[0] * (depth_mm + 1e-6), mouth[1] + into[1] * (depth_mm + 1e-6))
+    past = depth_mm + 1e-6  # just behind the floor
+    start = (mouth[0] + into[0] * past, mouth[1] + into[1] * past)
     line = LineString([start, (mouth[0] + into[0] * reach, mouth[1] + into[1] * reach)])
     parts = region.polygon.intersection(line)
     first = min(
@@ -305,7 +306,7 @@ def _board_behind(region: Region, mouth: Point, into: Point, depth_mm: float) ->
         key=lambda g: math.dist(start, g.coords[0]),
         default=None,
     )
-    return depth_mm if first is None else depth_mm + float(first.length)
+    return depth_mm if first is None else past + float(first.length)
 
 
 # --- combs ----------------------------------------------------------------------------------
@@ -317,8 +318,8 @@ def _combs(skeleton: Skeleton, key: RingKey, nominals: Sequence[float]) -> list[
     if count < 6:
         return []
     step = [_step(skeleton, i, nominals) for i in range(count)]
+    rows: list[list[int]] = []
     used: set[int] = set()
-    out: list[DrawnJoint] = []
     # Begin where a row begins, so that one running over the ring's first side stays whole.
     order = sorted(
         (i for i in range(count) if step[i]),
@@ -336,7 +337,18 @@ def _combs(skeleton: Skeleton, key: RingKey, nominals: Sequence[float]) -> list[
                 break
             flanks.append(following)
         used.update(flanks)
-        out.append(_comb(skeleton, key, step, flanks))
+        rows.append(flanks)
+    # A flat at a corner may be a step too, where teeth are as wide as long: the longer row wins.
+    out: list[DrawnJoint] = []
+    walls: set[int] = set()
+    levels: set[int] = set()
+    for flanks in sorted(rows, key=lambda flanks: -len(flanks)):
+        comb = _comb(skeleton, key, step, flanks)
+        if levels & set(comb.walls) or walls & set(comb.levels):
+            continue
+        out.append(comb)
+        walls.update(comb.walls)
+        levels.update(comb.levels)
     return sorted(out, key=lambda joint: joint.walls[0])
 
 
