@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Motion, Point, Region, Ring
 from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm
@@ -189,13 +191,22 @@ class Board:
 
     # --- names -------------------------------------------------------------------------
 
-    def name_inside(self, shape: Polygon, number: str, lines: Sequence[str]) -> bool:
+    def name_inside(
+        self,
+        shape: Polygon,
+        number: str,
+        lines: Sequence[str],
+        *,
+        drawn: Sequence[BaseGeometry] = (),
+    ) -> bool:
         """Write a number, with as many of the lines below it as fit, inside a shape on paper.
+
+        drawn: what is drawn inside the shape; the text goes off it where it can.
 
         Lines are never shortened: all that are given, or fewer from the end, or the number
         alone. False if not even that fits.
         """
-        finder = _Finder(self, shape)
+        finder = _Finder(self, shape, drawn)
         for count in range(len(lines), 0, -1):
             rows = [printable(line) for line in lines[:count] if line]
             for turned in (False, True):
@@ -400,43 +411,49 @@ class Board:
 
 
 class _Finder:
-    """Looks for the place of a text block inside one shape, best places first."""
+    """Looks for the place of a text block inside one shape, best places first.
 
-    def __init__(self, board: Board, shape: Polygon) -> None:
+    lines: drawn inside the shape; a place off them is better than one across them.
+    """
+
+    def __init__(self, board: Board, shape: Polygon, lines: Sequence[BaseGeometry] = ()) -> None:
         self._board = board
         self._shape = shape.buffer(-_CLEAR_MM) if shape.area else shape
-        self._spots = self._candidates() if not self._shape.is_empty else []
+        self._lines = shapely.union_all([*lines]) if lines else None
+        self._spots = self._candidates() if not self._shape.is_empty else np.empty((0, 2))
         shapely.prepare(self._shape)
 
-    def _candidates(self) -> list[Point]:
+    def _candidates(self) -> NDArray[np.float64]:
+        """The middle, then a grid from the middle outwards, with the roomiest spot among it."""
         x1, y1, x2, y2 = self._shape.bounds
-        spots: list[Point] = [((x1 + x2) / 2, (y1 + y2) / 2)]
+        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+        share = (np.arange(13) + 0.5) / 13
+        grid = np.array(np.meshgrid(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share))
+        spots = [middle, *map(tuple, grid.reshape(2, -1).T)]
         pole = shapely.maximum_inscribed_circle(self._shape, tolerance=0.3)
         if isinstance(pole, LineString) and not pole.is_empty:
-            spots.append((float(pole.coords[0][0]), float(pole.coords[0][1])))
-        centre = spots[-1]
-        grid = [
-            (x1 + (x2 - x1) * (i + 0.5) / 9, y1 + (y2 - y1) * (j + 0.5) / 9)
-            for i in range(9)
-            for j in range(9)
-        ]
-        grid.sort(key=lambda p: math.dist(p, centre))
-        return [*spots, *grid]
+            spots.append(tuple(pole.coords[0]))
+        at = np.array(spots)
+        return at[np.argsort(np.hypot(at[:, 0] - middle[0], at[:, 1] - middle[1]), kind="stable")]
 
     def spot(self, wide: float, high: float) -> Point | None:
         """Middle of a wide × high box inside the shape and clear of other texts, or None."""
-        if not self._spots:
+        if not len(self._spots):
             return None
         x1, y1, x2, y2 = self._shape.bounds
         if wide > x2 - x1 or high > y2 - y1:
             return None
-        at = np.array(self._spots)
+        at = self._spots
         boxes = shapely.box(
             at[:, 0] - wide / 2, at[:, 1] - high / 2, at[:, 0] + wide / 2, at[:, 1] + high / 2
         )
-        for index in np.flatnonzero(shapely.contains(self._shape, boxes)):
+        inside = np.flatnonzero(shapely.contains(self._shape, boxes))
+        if self._lines is not None and len(inside):
+            struck = shapely.intersects(self._lines, boxes[inside])
+            inside = np.concatenate([inside[~struck], inside[struck]])
+        for index in inside:
             if self._board.free(tuple(shapely.bounds(boxes[index]))):
-                return self._spots[index]
+                return (float(at[index, 0]), float(at[index, 1]))
         return None
 
 

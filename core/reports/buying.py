@@ -245,7 +245,8 @@ def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) 
 
 def _chart(flow: Flow, found: Sequence[Alternative], words: Words) -> None:
     """Bars of sheet area, split into pieces (full), offcut (hatched) and scrap (empty)."""
-    flow.heading("Where the board goes", keep_mm=18.0 + 8.0 * min(len(found), 6))
+    flow.heading("Where the board goes")
+    flow.begin(10.0 + 8.5 * min(len(found), 6))
     most = max((item.sheet_area_mm2 for item in found), default=0.0) or 1.0
     name_w = min(0.28 * flow.span, 70.0)
     value_w = 30.0

@@ -19,7 +19,7 @@ from core.outlines.model import Face
 from core.plan import Plan, PlanBlank, PlanPiece, PlanPlacement, PlanSetup, PlanSheet, plan_json
 from core.project.model import CutBy
 from core.reports.bits import BitJob, setup_jobs
-from core.tolerances import LAYOUT_DISTANCE_MM
+from core.tolerances import FREED_SAME_MM, LAYOUT_DISTANCE_MM
 
 
 @dataclass(frozen=True)
@@ -260,6 +260,7 @@ def _setups(
 def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine, ...]:
     kerf = plan.project.shop.rules.kerf_mm
     blanks = {b.id: b for b in sheet.blanks}
+    freed = _freed_by_cut(sheet, copies, kerf)
     lines = []
     for cut in sorted(sheet.saw_cuts, key=lambda c: c.order):
         dx, dy = abs(cut.x2_mm - cut.x1_mm), abs(cut.y2_mm - cut.y1_mm)
@@ -267,10 +268,14 @@ def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine,
         at = cut.x1_mm if across else cut.y1_mm
         ends = (cut.y1_mm, cut.y2_mm) if across else (cut.x1_mm, cut.x2_mm)
         length = (dx * dx + dy * dy) ** 0.5
-        blank = blanks.get(cut.frees)
+        words, sizes = freed.get(cut.order, ([], []))
+        if not words and cut.frees:
+            words = [_named(plan, cut.frees, blanks, copies)]
+            blank = blanks.get(cut.frees)
+            sizes = [(blank.width_mm, blank.height_mm)] if blank is not None else []
         fence = None
-        if blank is not None and across is not None:
-            fence = blank.width_mm if across else blank.height_mm
+        if sizes and across is not None:
+            fence = sizes[0][0] if across else sizes[0][1]
         lines.append(
             SawLine(
                 order=cut.order,
@@ -280,7 +285,7 @@ def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine,
                 from_mm=min(ends),
                 to_mm=max(ends),
                 length_mm=length,
-                frees=_freed(plan, cut.frees, blanks, copies),
+                frees=", ".join(words),
                 fence_mm=fence,
                 flagged=fence is not None and length < fence - LAYOUT_DISTANCE_MM,
             )
@@ -288,19 +293,67 @@ def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine,
     return tuple(lines)
 
 
-def _freed(plan: Plan, frees: str, blanks: dict[str, PlanBlank], copies: list[CopyLine]) -> str:
-    """What a saw cut sets free, in words."""
-    if not frees:
-        return ""
+_Rect = tuple[float, float, float, float]
+
+
+def _freed_by_cut(
+    sheet: PlanSheet, copies: list[CopyLine], kerf_mm: float
+) -> dict[int, tuple[list[str], list[tuple[float, float]]]]:
+    """What each cut sets free: names and sizes of blanks, saw parts and offcuts to keep.
+
+    The cuts are made one after another on the rectangle of the sheet; a part that comes off
+    with the outline of something known is that. Cuts that are askew are passed over.
+    """
+    known: list[tuple[_Rect, str]] = [
+        ((b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm), f"blank {b.letter}")
+        for b in sheet.blanks
+    ]
+    known += [(c.placed.bounds, f"{c.number} {c.piece.name}") for c in copies if by_saw(c)]
+    known += [(Polygon(o.points).bounds, "offcut to keep") for o in sheet.offcuts if o.keep]
+    parts: list[_Rect] = [sheet.stock.polygon.bounds]
+    out: dict[int, tuple[list[str], list[tuple[float, float]]]] = {}
+    for cut in sorted(sheet.saw_cuts, key=lambda c: c.order):
+        x, y = (cut.x1_mm + cut.x2_mm) / 2, (cut.y1_mm + cut.y2_mm) / 2
+        whole = next((p for p in parts if p[0] < x < p[2] and p[1] < y < p[3]), None)
+        upright = abs(cut.x1_mm - cut.x2_mm) <= LAYOUT_DISTANCE_MM
+        level = abs(cut.y1_mm - cut.y2_mm) <= LAYOUT_DISTANCE_MM
+        if whole is None or not (upright or level):
+            continue
+        x1, y1, x2, y2 = whole
+        half = kerf_mm / 2
+        if upright:
+            halves = [(x1, y1, x - half, y2), (x + half, y1, x2, y2)]
+        else:
+            halves = [(x1, y1, x2, y - half), (x1, y + half, x2, y2)]
+        parts.remove(whole)
+        names: list[str] = []
+        sizes: list[tuple[float, float]] = []
+        for part in halves:
+            if part[2] - part[0] <= 0 or part[3] - part[1] <= 0:
+                continue
+            parts.append(part)
+            name = next((words for rect, words in known if _same(rect, part)), "")
+            if name:
+                names.append(name)
+                sizes.append((part[2] - part[0], part[3] - part[1]))
+        out[cut.order] = (names, sizes)
+    return out
+
+
+def _same(first: _Rect, second: _Rect) -> bool:
+    """True if two rectangles are one as far as a saw can tell."""
+    return all(abs(a - b) <= FREED_SAME_MM for a, b in zip(first, second, strict=True))
+
+
+def _named(plan: Plan, frees: str, blanks: dict[str, PlanBlank], copies: list[CopyLine]) -> str:
+    """What the plan says a cut sets free, in words."""
     blank = blanks.get(frees)
     if blank is not None:
         return f"blank {blank.letter}"
     found = [c for c in copies if c.piece.id == frees]
     if len(found) == 1:
         return f"{found[0].number} {found[0].piece.name}"
-    if found:
-        return found[0].piece.name
-    return frees
+    return found[0].piece.name if found else frees
 
 
 def by_saw(line: CopyLine) -> bool:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LinearRing, LineString, Polygon, box
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Point, Region
 from core.outlines.model import Face
@@ -72,6 +74,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
     solid = [board.polygon(c.placed.polygon) for c in lines.copies]
     for cut in sheet.saw_cuts:
         _cut_tag(board, cut)
+    filled = [Polygon(shape.exterior) for shape in solid]
     for blank in sheet.blanks:
         corners = board.polygon(
             box(
@@ -81,7 +84,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
                 blank.y_mm + blank.height_mm,
             )
         )
-        _letter(board, corners, blank.letter, solid)
+        _letter(board, corners, blank.letter, filled)
     _grain(board, plan, sheet.stock.material)
     _ordinates(board, sheet, lines, words)
     cuts = [
@@ -106,8 +109,13 @@ def setup_board(
     bed_x, bed_y = x1 - setup.bed_x_mm, y1 - setup.bed_y_mm
     travel = (bed_x, bed_y, bed_x + machine.travel_mm[0], bed_y + machine.travel_mm[1])
     clamps = [shapely.affinity.translate(c.polygon, bed_x, bed_y) for c in machine.clamps]
-    reach = [box(x1, y1, x2, y2), box(*travel), *clamps]
-    wx1, wy1, wx2, wy2 = shapely.MultiPolygon(reach).bounds
+    # Of what reaches far beyond the blank only the near part is shown, to keep the scale large.
+    near = box(x1, y1, x2, y2).buffer(0.1 * max(x2 - x1, y2 - y1), join_style="mitre")
+    shown = [(f"C{i + 1}", zone.intersection(near)) for i, zone in enumerate(clamps)]
+    shown = [(name, zone) for name, zone in shown if isinstance(zone, Polygon) and zone.area]
+    clamps = [zone for _, zone in shown]
+    reach = [box(x1, y1, x2, y2), box(*travel).intersection(near), *clamps]
+    wx1, wy1, wx2, wy2 = shapely.unary_union(reach).bounds
     margins = _margins(words, (setup.width_mm, setup.height_mm), top=6.0)
     board = Board((wx1, wy1, wx2, wy2), area, margins=margins)
     board.outline(_corners(x1, y1, x2 - x1, y2 - y1), Stroke(WIDE_MM), BOARD, role="setup")
@@ -126,22 +134,21 @@ def setup_board(
             for polygon in getattr(part, "geoms", [part]):
                 if isinstance(polygon, Polygon) and not polygon.is_empty:
                     board.region(Region.from_polygon(polygon), _OTHER, None, role="other")
-    board.outline(
-        _corners(travel[0], travel[1], travel[2] - travel[0], travel[3] - travel[1]),
-        Stroke(NARROW_MM, ACCENT, (4.0, 1.5)),
-        None,
-        role="travel",
-    )
-    for index, zone in enumerate(clamps):
+    edge = box(*travel).exterior.intersection(near)
+    for part in getattr(edge, "geoms", [edge]):
+        if isinstance(part, LineString) and not part.is_empty:
+            stroke = Stroke(NARROW_MM, ACCENT, (4.0, 1.5))
+            board.line([(float(x), float(y)) for x, y in part.coords], stroke, role="travel")
+    for name, zone in shown:
         shape = board.polygon(zone)
         board.marks.append(
-            Shape(Region.from_polygon(shape).rings, Stroke(WIDE_MM), PAPER, "clamp", str(index))
+            Shape(Region.from_polygon(shape).rings, Stroke(WIDE_MM), PAPER, "clamp", name)
         )
         board.marks += hatch(shape, 1.4, Stroke(THIN_MM, INK))
     solid = [board.polygon(c.placed.polygon) for c in line.copies]
     board.taken += [board.polygon(zone).bounds for zone in clamps]
-    for index, zone in enumerate(clamps):
-        _beside(board, board.polygon(zone), f"C{index + 1}", solid)
+    for name, zone in shown:
+        _beside(board, board.polygon(zone), name, solid)
     _origin(board, (x1, y1))
     xs = [x1, x2]
     ys = [y1, y2]
@@ -203,6 +210,21 @@ def _piece(board: Board, line: CopyLine, fill: str) -> None:
             board.marks.append(circle(x, y, radius, stroke))
         elif len(feature.path) > 1:
             board.line([motion.apply(*p) for p in feature.path], stroke)
+
+
+def _drawn_inside(board: Board, line: CopyLine) -> list[BaseGeometry]:
+    """Features of a copy as lines on paper, for texts to keep off."""
+    motion = line.placement.motion
+    out: list[BaseGeometry] = []
+    for feature in line.piece.features:
+        if feature.ring is not None:
+            out.append(LinearRing(board.ring(feature.ring.moved(motion)).flattened(0.05)))
+        elif feature.at is not None:
+            radius = max((feature.diameter_mm or 0.0) / 2 / board.n, 0.3)
+            out.append(ShapelyPoint(board.point(*motion.apply(*feature.at))).buffer(radius))
+        elif len(feature.path) > 1:
+            out.append(LineString([board.point(*motion.apply(*p)) for p in feature.path]))
+    return out
 
 
 def _is_whole_sheet(sheet: PlanSheet, width_mm: float, height_mm: float) -> bool:
@@ -353,7 +375,8 @@ def _names(
         lines = [copy.piece.name]
         if sizes:
             lines.append(words.size(copy.width_mm, copy.height_mm))
-        if not board.name_inside(shape, number_text(copy), lines):
+        drawn = _drawn_inside(board, copy)
+        if not board.name_inside(shape, number_text(copy), lines, drawn=drawn):
             homeless.append((shape, number_text(copy)))
     board.lead_out(homeless, [*solid, *keep_off])
 

@@ -201,7 +201,7 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
         return
     scrap = plan.sheet_area_mm2 - plan.piece_area_mm2 - plan.offcut_area_mm2
     cost = plan.cost
-    flow.heading("Altogether", keep_mm=30.0)
+    flow.heading("Altogether")
     rows = [
         (
             words.area(plan.sheet_area_mm2),
@@ -304,7 +304,7 @@ def _scale_and_legend(flow: Flow, n: float, lowest: float, entries: list[str]) -
 def _piece_table(flow: Flow, plan: Plan, lines: SheetLines, words: Words) -> None:
     if not lines.copies:
         return
-    flow.heading("Pieces in the order of cutting", keep_mm=24.0)
+    flow.heading("Pieces in the order of cutting")
     rows: list[Row] = []
     group: object = ()
     several = len(lines.setups) > 1 or any(c.setup is None for c in lines.copies)
@@ -379,7 +379,7 @@ def _piece_cells(line: CopyLine, words: Words) -> tuple[str, ...]:
 def _saw_table(flow: Flow, lines: SheetLines, words: Words) -> None:
     if not lines.saw:
         return
-    flow.heading("Saw cuts, in this order", keep_mm=24.0)
+    flow.heading("Saw cuts, in this order")
     flow.table(
         [
             Column("", tick=True),
@@ -494,7 +494,9 @@ def _setup(
     )
     side = max(112.0, flow.span * 0.43)
     top = flow.y - 1.0
-    high = min(flow.room - 12.0, flow.full_room * 0.66)
+    # As large as may be, but so that the table below goes on the same page if it can.
+    table = 20.0 + 6.3 * len(setup.copies)
+    high = min(flow.full_room * 0.66, max(flow.room - table - 14.0, flow.full_room * 0.45))
     area = (flow.left, top - high, flow.right - side - 4.0, top)
     drawing = setup_board(cut_list, lines, setup, area, words)
     flow.add(drawing.marks, scale=drawing.n)
@@ -619,7 +621,7 @@ def _hold_list(flow: Flow, setup: SetupLine) -> None:
 def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
     if not setup.copies:
         return
-    flow.heading("Order: pockets and holes first, then cut-outs, then outlines", keep_mm=24.0)
+    flow.heading("Order: pockets and holes first, then cut-outs, then outlines")
     x0, y0 = setup.setup.x_mm, setup.setup.y_mm
     rows = []
     for line in setup.copies:
@@ -656,6 +658,7 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
         ],
         rows,
         role="order",
+        keep=True,
     )
 
 

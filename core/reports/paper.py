@@ -50,6 +50,7 @@ _HEAD_MM = 11.0
 _FOOT_MM = 6.0
 _LINE = 1.32  # line spacing in parts of the size
 _PAD_MM = 1.6
+_HEADING_MM = 4.0 + 11.0 * PT_MM + 2.2
 
 
 def paper_named(name: str) -> Paper:
@@ -107,6 +108,7 @@ class Flow:
         self.y = self.top
         self._note = note
         self._drafts: list[_Draft] = []
+        self._pending = ""
 
     # --- pages -------------------------------------------------------------------------
 
@@ -168,10 +170,18 @@ class Flow:
 
     # --- words -------------------------------------------------------------------------
 
-    def heading(self, words: str, *, keep_mm: float = 20.0) -> None:
-        """A heading, kept together with what follows."""
+    def heading(self, words: str) -> None:
+        """A heading; it is set together with what follows, never alone at the foot of a page."""
+        self._pending = words
+
+    def begin(self, height_mm: float) -> None:
+        """Find room for what comes next, with the heading that waits for it, and set that."""
+        words, self._pending = self._pending, ""
+        if not words:
+            self.need(height_mm)
+            return
+        self.need(_HEADING_MM + height_mm)
         self.gap(4.0)
-        self.need(keep_mm)
         self.y -= 11.0 * PT_MM
         self.add([text(self.left, self.y, words, 11.0, bold=True)])
         self.y -= 2.2
@@ -191,7 +201,7 @@ class Flow:
         width = (width_mm or self.span) - indent_mm
         step = size_pt * PT_MM * _LINE
         lines = wrap(words, width, size_pt, bold)
-        self.need(min(len(lines), 3) * step)
+        self.begin(min(len(lines), 3) * step)
         for number, line in enumerate(lines):
             if self.room < step:
                 self.more()
@@ -228,9 +238,10 @@ class Flow:
         laid = [self._lay(columns, widths, row, size) for row in all_rows]
         heights = [self._row_height(row, cells, line_mm) for row, cells in laid]
         whole = head_mm + sum(heights)
-        if keep and whole > self.room and (whole <= self.full_room or self.room < 50.0):
-            self.need(whole)
-        self.need(head_mm + sum(heights[:2]))
+        titled = whole + (_HEADING_MM if self._pending else 0.0)
+        if keep and titled > self.room and (titled <= self.full_room or self.room < 50.0):
+            self.begin(self.full_room)
+        self.begin(head_mm + sum(heights[:2]))
         self._draw_head(columns, widths, head_lines, size, line_mm, head_mm)
         for index, ((row, cells), height) in enumerate(zip(laid, heights, strict=True)):
             together = height + (heights[index + 1] if row.span and index + 1 < len(laid) else 0.0)

@@ -85,7 +85,7 @@ def test_saw_cuts_are_told_by_both_sides_of_the_kerf_and_what_they_free() -> Non
     assert first.across and (first.near_mm, first.far_mm) == (1218.5, 1221.5)
     assert (first.from_mm, first.to_mm, first.frees) == (0.0, 1220.0, "")
     assert second.across is False
-    assert second.frees == "blank A" and second.fence_mm == pytest.approx(608.5)
+    assert second.frees == "blank A, blank B" and second.fence_mm == pytest.approx(608.5)
     assert not second.flagged  # 1218.5 along a fence at 608.5
 
 

@@ -185,7 +185,7 @@ def test_every_saw_cut_is_listed_in_order_with_both_sides_of_its_kerf() -> None:
     orders = [int(w) for w in listed if re.fullmatch(r"[123]", w)]
     assert orders[:3] == [1, 2, 3]
     assert "1218.5" in listed and "1221.5" in listed  # 1220 − 1.5 and 1220 + 1.5 mm
-    assert "blank A" in listed and "blank C" in listed
+    assert "blank A, blank B" in listed and "blank C, blank D" in listed
 
 
 def test_lengths_in_an_inch_project_read_back_as_lengths() -> None:
