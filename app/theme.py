@@ -188,6 +188,7 @@ def style_sheet() -> str:
                    border-radius: 4px; padding: 4px 12px; min-height: 18px; }}
     QPushButton:hover {{ background: {c["hover"]}; }}
     QPushButton:pressed {{ background: {c["accent-wash"]}; }}
+    QPushButton:checked {{ background: {c["accent-wash"]}; border-color: {c["accent"]}; }}
     QPushButton:focus {{ border: 2px solid {c["accent"]}; padding: 3px 11px; }}
     QPushButton:disabled {{ color: {c["muted"]}; border-color: {c["hairline"]}; }}
     QPushButton[primary="true"] {{ background: {c["accent"]}; color: {c["on-accent"]};

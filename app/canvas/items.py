@@ -657,9 +657,13 @@ class EnvelopeItem(QGraphicsItem):
     def settle_label(self) -> None:
         """Put the label at the side that is uppermost as the sheet lies now."""
         width, height = self._rect.width(), self._rect.height()
-        sides = ((width / 2, height), (0.0, height / 2), (width, height / 2), (width / 2, 0.0))
-        top = max(sides, key=lambda side: round(self.mapToScene(*side).y(), 6))
-        self._label.setPos(*top)
+        sides = (
+            QPointF(width / 2, height),
+            QPointF(0.0, height / 2),
+            QPointF(width, height / 2),
+            QPointF(width / 2, 0.0),
+        )
+        self._label.setPos(max(sides, key=lambda side: round(self.mapToScene(side).y(), 6)))
 
     def set_ok(self, ok: bool) -> None:
         """Whether what lies under it is within reach."""

@@ -45,6 +45,7 @@ from core.project.model import Panel, SeamLine, SplitChoice, StyleChoice
 from core.splitting import Proposal
 
 _THUMB = QSize(72, 48)
+_PROPOSALS_KEPT = 64  # panels whose proposals are remembered, undo included
 _HERE = (
     "piece-too-big",
     "no-split-found",
@@ -264,7 +265,6 @@ class JointsStage(Stage):
             self.panel_id, self.shown = None, None
             self.scene.envelope_piece = ""
             self.bed_button.setChecked(False)
-            self._proposals.clear()
             self.told("")
         self._refresh()
 
@@ -528,6 +528,8 @@ class JointsStage(Stage):
             return model.proposals_for(panel, shop)
 
         def done(found: list[Proposal]) -> None:
+            while len(self._proposals) >= _PROPOSALS_KEPT:
+                del self._proposals[next(iter(self._proposals))]
             self._proposals[key] = found
             self._show_proposals()
 

@@ -221,7 +221,7 @@ def proposals_for(panel: Panel, shop: Shop, *, most: int = 6) -> list[Proposal]:
     return [p for p in found if p.seams]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sample:
     """A stretch of this panel's seam in one style.
 

@@ -8,14 +8,14 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QPainterPath
+from PySide6.QtGui import QPainterPath, QPixmap
 from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 
+from app import theme
 from app.i18n import tr
 from app.stages.joints_model import Sample, Shown, joint_context
 from app.stages.joints_scene import fit_words, short_length
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
-from app.theme import SIGNS
 from app.widgets.fields import LengthField, NumberField, ParsedField, show_length, show_size
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
 from core.joints import STYLES
@@ -119,6 +119,8 @@ class StyleBox(Section):
         self._rows_column = QVBoxLayout(self.rows)
         self._rows_column.setContentsMargins(0, 0, 0, 0)
         self.add(self.rows)
+        self._samples: tuple[Sample, ...] = ()
+        self._pictures: dict[tuple[Sample, bool], QPixmap] = {}
         self._tables: dict[str, tuple[Rows, list[tuple[str, QWidget]]]] = {}
         self.common = Rows()
         self.add(self.common)
@@ -305,6 +307,16 @@ class StyleBox(Section):
         ratio = self.devicePixelRatioF()
         rows = []
         chosen = -1
+        dark = theme.is_dark()
+        known = {
+            key: picture
+            for key, picture in self._pictures.items()
+            if key[1] == dark and any(sample is key[0] for sample in samples)
+        }
+        for sample in samples:
+            if (sample, dark) not in known:
+                known[(sample, dark)] = sample_picture(sample, ratio=ratio)
+        self._pictures = known
         self._samples = tuple(samples)
         for number, sample in enumerate(samples):
             if sample.name == current:
@@ -314,10 +326,8 @@ class StyleBox(Section):
                 tip += "\n" + style_facts(sample.properties, self._unit)
             if sample.problem:
                 tip = f"● {sample.problem}"
-            rows.append((sample_picture(sample, ratio=ratio), sample.style.title, tip))
+            rows.append((known[(sample, dark)], sample.style.title, tip))
         self.gallery.show_rows(rows, chosen, lines=2)
-
-    _samples: tuple[Sample, ...] = ()
 
     # --- telling --------------------------------------------------------------------------
     def _style_taken(self, index: int) -> None:
@@ -425,7 +435,9 @@ class PiecesBox(Section):
             bad = fit_words(found, unit) if found is not None else ""
             rows.append(f"● {row}: {bad}" if bad else row)
         self.list.setText("\n".join(rows))
-        notices = [f"{SIGNS[f.severity]} {f.message}. {f.remedy}".strip() for f in shown.findings]
+        notices = [
+            f"{theme.SIGNS[f.severity]} {f.message}. {f.remedy}".strip() for f in shown.findings
+        ]
         self.notices.setText("\n".join(notices))
         self.notices.setVisible(bool(notices))
         steps = [f"{n}. {step}" for n, step in enumerate(shown.steps(), start=1)]
