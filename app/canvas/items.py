@@ -663,7 +663,12 @@ class EnvelopeItem(QGraphicsItem):
             QPointF(width, height / 2),
             QPointF(width / 2, 0.0),
         )
-        self._label.setPos(max(sides, key=lambda side: round(self.mapToScene(side).y(), 6)))
+        transform = self.sceneTransform()
+
+        def high(side: QPointF) -> float:
+            return round(transform.m12() * side.x() + transform.m22() * side.y(), 6)
+
+        self._label.setPos(max(sides, key=high))
 
     def set_ok(self, ok: bool) -> None:
         """Whether what lies under it is within reach."""
