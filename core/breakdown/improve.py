@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from core.breakdown.job import SAME
 from core.breakdown.tree import (
     FIRST,
     HEIGHT,
@@ -29,20 +30,26 @@ from core.breakdown.tree import (
     take_out,
 )
 
+CUT_PRICE = 1e-3  # of a sheet's area, squared: what a cut saved is worth in offcut
+
 
 @njit(cache=True, nogil=True)
 def _tidiness(
     nodes: np.ndarray, top: int, sheets: int, is_open: np.ndarray, kerf: int, unit_area: float
 ) -> float:
-    """Sum over the rests of (area / unit area)², less a little for every strip."""
+    """Sum over the rests of (area / unit area)², less a little for every cut."""
     total = 0.0
     for number in range(top):
         kind = nodes[number, KIND]
         if kind == UNUSED or (number < sheets and not is_open[number]):
             continue
+        # A node has a cut after each strip, save the last if nothing is left.
+        if number >= sheets:
+            total -= CUT_PRICE
         if kind == LEAF:
             continue
-        total -= 1e-4
+        if nodes[number, REST] <= SAME and nodes[number, FIRST] >= 0:
+            total += CUT_PRICE
         width, height = nodes[number, WIDTH] - kerf, nodes[number, HEIGHT] - kerf
         if kind == ROW:
             width = nodes[number, REST] - kerf

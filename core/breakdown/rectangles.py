@@ -26,6 +26,7 @@ def cut_rectangles(
     edge_trim_mm: float = 0.0,
     seconds: float,
     seed: int = 0,
+    steps: int | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> SawPlan:
     """Plan how rectangular parts are sawn from sheets by through cuts.
@@ -34,8 +35,9 @@ def cut_rectangles(
     between neighbours and wherever waste is sawn off. edge_trim_mm: parts keep this far from
     every edge of the sheet. seconds: greatest time; the search spends a number of steps that
     depends on it, so the same input, seconds and seed give the same plan unless the machine is
-    so slow that time runs out first. stop: asked now and then; True ends the search with what
-    there is.
+    so slow that time runs out first. steps: this many instead (20 000 are about a second on a
+    slow machine); with generous seconds the plan then depends on nothing else. stop: asked now
+    and then; True ends the search with what there is.
 
     Where all parts can be placed: all of them on the cheapest sheets found, then with the
     largest offcuts. Where sheets are limited and not all fit: the greatest value (a part's area
@@ -44,9 +46,9 @@ def cut_rectangles(
     leaves less than half a kerf beside it is sawn only if it fits nowhere else.
     Raises InvalidRequestError for sizes that are not positive and the like.
     """
-    _check(parts, sheets, kerf_mm, edge_trim_mm, seconds)
+    _check(parts, sheets, kerf_mm, edge_trim_mm, seconds, steps)
     job = make_job(parts, sheets, kerf_mm=kerf_mm, edge_trim_mm=edge_trim_mm)
-    layout = solve(job, seconds=seconds, seed=seed, stop=stop)
+    layout = solve(job, seconds=seconds, seed=seed, steps=steps, stop=stop)
     return _plan(job, layout)
 
 
@@ -56,6 +58,7 @@ def _check(
     kerf_mm: float,
     edge_trim_mm: float,
     seconds: float,
+    steps: int | None,
 ) -> None:
     """Raise InvalidRequestError for anything the planner cannot make sense of."""
 
@@ -71,6 +74,7 @@ def _check(
             "Give a length of 0 mm or more.",
         )
     demand(seconds >= 0, f"The time allowed is {seconds:g} s", "", "Allow 0 s or more.")
+    demand(steps is None or steps >= 0, f"The steps allowed are {steps}", "", "Allow 0 or more.")
     for kind, things in (("part", parts), ("sheet", sheets)):
         names = [thing.id for thing in things]
         for thing in things:

@@ -17,7 +17,7 @@ from core.tolerances import SAW_UNITS_PER_MM
 _CHUNK = 500  # steps between two looks at the clock
 _VALUE_SEGMENT = 5_000  # the same where not all fits
 _SEGMENT = 4000  # steps from hot to cold before the next start
-_TIDY_STEPS = 4000  # at most so many steps go into offcuts once the sheets are settled
+_TIDY_STEPS = 10_000  # at most so many steps go into offcuts once the sheets are settled
 _TIDY_WHILE_FULL = 0.02  # large rests are worth this little while parts are still missing
 _NOTHING = 1e-12  # missing weight that is none
 

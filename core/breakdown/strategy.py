@@ -18,57 +18,92 @@ from core.breakdown.bounds import least_cost, most_value
 from core.breakdown.job import SAME, Job, Layout, Place
 from core.tolerances import SAW_UNITS_PER_MM
 
-STEPS_PER_SECOND = 20_000  # a slow machine manages these on 80 parts, so steps decide, not time
+STEPS_PER_SECOND = 20_000  # a slow machine manages these on 60 parts, so steps decide, not time
+_PARTS_FOR_FULL_SPEED = 60
 _TABLE_WORK_PER_SECOND = 2e8
 _BUILD_WORK_PER_SECOND = 4e6
 _LEAST_TABLE_WORK = 4e8
 _FIT_WORK_PER_SECOND = 5e8
 _LEAST_FIT_WORK = 2e8
 _THIN_WORK = 1e9  # a larger choice of sizes was hardly ever worth more
+_FIRST_STEPS = 4000  # before the exact search has its turn on a single sheet
 _LENGTH_TRIES = 60
 
 
 @dataclass(frozen=True, slots=True)
 class _Work:
-    """What the exact search may spend: cuts looked at in tables, rectangles joined."""
+    """What the searches may spend: steps, cuts looked at in tables, rectangles joined.
 
+    All follow from the time allowed (or from the steps asked for), never from the clock.
+    """
+
+    steps: int
     tables: float
+    fit_tables: float
     joins: float
 
 
-def solve(job: Job, *, seconds: float, seed: int, stop: Callable[[], bool] | None = None) -> Layout:
-    """The best layout that the time allows."""
+def _work_for(job: Job, seconds: float, steps: int | None) -> _Work:
+    copies = sum(part.quantity or 0 for part in job.parts)
+    speed = STEPS_PER_SECOND * min(1.0, _PARTS_FOR_FULL_SPEED / max(copies, 1))
+    if steps is not None:
+        seconds = steps / STEPS_PER_SECOND
+    return _Work(
+        steps if steps is not None else max(1, int(seconds * speed)),
+        max(_LEAST_TABLE_WORK, seconds * _TABLE_WORK_PER_SECOND),
+        max(_LEAST_FIT_WORK, seconds * _FIT_WORK_PER_SECOND),
+        max(_BUILD_WORK_PER_SECOND, seconds * _BUILD_WORK_PER_SECOND),
+    )
+
+
+def solve(
+    job: Job,
+    *,
+    seconds: float,
+    seed: int,
+    steps: int | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Layout:
+    """The best layout that the time, or the number of steps, allows."""
     if not job.wanted():
         return Layout((), 0.0, True, 0)
     search.warm_up()
     clock = search.Clock(seconds, stop)
-    table_work = max(_LEAST_TABLE_WORK, seconds * _TABLE_WORK_PER_SECOND)
+    work = _work_for(job, seconds, steps)
     if all(part.quantity is None or part.quantity == 0 for part in job.parts):
-        fit_work = max(_LEAST_FIT_WORK, seconds * _FIT_WORK_PER_SECOND)
-        table_layout = _as_many_as_fit(job, fit_work)
-        if table_layout.proven:
-            return table_layout
-        found = search.improve(
-            job, clock, steps=max(1, int(seconds * STEPS_PER_SECOND)), seed=seed, bound=0.0
-        )
-        if _total(job, found) <= _total(job, table_layout):
-            return replace(table_layout, steps=found.steps)
-        return replace(found, bound=table_layout.bound)
+        return _as_many_as_fit(job, clock, work, seed)
     bound = least_cost(job)
     strips = _strips(job, clock, seed)
     if strips is not None and strips.proven:
         return strips
-    steps = max(1, int(seconds * STEPS_PER_SECOND))
-    layout = search.improve(job, clock, steps=steps, seed=seed, bound=bound)
-    if strips is not None:
-        layout = min((layout, strips), key=lambda one: (_missing(job, one), _cost(job, one)))
-        layout = replace(layout, bound=max(layout.bound, strips.bound))
-    work = _Work(table_work, seconds * _BUILD_WORK_PER_SECOND)
-    if _missing(job, layout) > 0 or any(part.quantity is None for part in job.parts):
+    first: Layout | None = None
+    if sum(1 if sheet.quantity is None else sheet.quantity for sheet in job.sheets) == 1 and all(
+        sheet.quantity is not None for sheet in job.sheets
+    ):
+        first_steps = min(work.steps, _FIRST_STEPS)
+        first = search.improve(job, clock, steps=first_steps, seed=seed, bound=bound)
+        if not _is_complete(job, first):
+            first = _more_value(job, first, clock, work)
+        if first.proven:
+            return first
+    layout = search.improve(job, clock, steps=work.steps, seed=seed, bound=bound)
+    for other in (strips, first):
+        if other is not None:
+            known = max(layout.bound, other.bound)
+            if not _is_complete(job, layout):
+                known = min(layout.bound, other.bound)
+            layout = min((layout, other), key=lambda one: (_missing(job, one), _cost(job, one)))
+            layout = replace(layout, bound=known)
+    if not _is_complete(job, layout):
         return _more_value(job, layout, clock, work)
     if not layout.proven:
         layout = _on_one_sheet(job, layout, clock, work)
     return layout
+
+
+def _is_complete(job: Job, layout: Layout) -> bool:
+    """True if every copy that fits some sheet is placed and none is wanted without limit."""
+    return _missing(job, layout) == 0 and all(part.quantity is not None for part in job.parts)
 
 
 def _more_value(job: Job, layout: Layout, clock: search.Clock, work: _Work) -> Layout:
@@ -87,7 +122,7 @@ def _more_value(job: Job, layout: Layout, clock: search.Clock, work: _Work) -> L
     bound = min(layout.bound, most_value(job))
     fillers_last = _fillers_last(job)
     for number, (index, places) in enumerate(by_sheet):
-        if clock.over():
+        if clock.over() and not only:
             break
         free = _unlimited_counts(job)
         for _, others in by_sheet:
@@ -217,8 +252,19 @@ def _missing(job: Job, layout: Layout) -> float:
     return missing if missing > 1e-9 * wanted else 0.0
 
 
-def _as_many_as_fit(job: Job, work: float) -> Layout:
-    """No part is limited: the best layout of each kind of sheet, as often as there are sheets."""
+def _as_many_as_fit(job: Job, clock: search.Clock, work: _Work, seed: int) -> Layout:
+    """No part is limited: tables, and ruin and recreate where they are not proven the best."""
+    from_tables = _from_tables(job, work.fit_tables)
+    if from_tables.proven:
+        return from_tables
+    found = search.improve(job, clock, steps=work.steps, seed=seed, bound=0.0)
+    if _total(job, found) <= _total(job, from_tables):
+        return replace(from_tables, steps=found.steps)
+    return replace(found, bound=from_tables.bound)
+
+
+def _from_tables(job: Job, work: float) -> Layout:
+    """The best layout of each kind of sheet, as often as there are sheets."""
     sheets: list[tuple[int, tuple[Place, ...]]] = []
     total = 0.0
     proven = True

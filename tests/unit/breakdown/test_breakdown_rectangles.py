@@ -194,9 +194,10 @@ def test_the_same_seed_gives_the_same_plan() -> None:
         SawPart(f"p{i}", rng.randint(150, 800), rng.randint(80, 500), rng.randint(1, 3))
         for i in range(15)
     ]
-    first = cut_rectangles(parts, [SHEET], kerf_mm=3.2, seconds=0.2, seed=7)
-    again = cut_rectangles(parts, [SHEET], kerf_mm=3.2, seconds=0.2, seed=7)
+    first = cut_rectangles(parts, [SHEET], kerf_mm=3.2, seconds=60, steps=3000, seed=7)
+    again = cut_rectangles(parts, [SHEET], kerf_mm=3.2, seconds=90, steps=3000, seed=7)
     assert first == again
+    assert 0 < first.steps <= 3000 + 750
     check(first, 3.2)
 
 
