@@ -57,7 +57,9 @@ class Weights:
     no_tooth: float = 200.0
     unsupported: float = 250.0
     feature: float = 200.0
-    lopsided: float = 120.0  # a plan that is not symmetric on a panel that is
+    lopsided: float = 150.0  # a plan that is not symmetric on a panel that is, and besides
+    lopsided_share: float = 0.35  # this share of its seam
+    tiny: float = 400.0  # a piece of less than a seventh of the mean
     corner: float = 120.0  # a seam that ends in an inner corner, where stress gathers
 
 
@@ -124,6 +126,7 @@ def propose(
     plans = task.plans()
     proposals: list[Proposal] = []
     seen: set[tuple[object, ...]] = set()
+    made_of: set[tuple[object, ...]] = set()
     fewest = min((len(plan.parts) for _, plan in plans), default=0)
     ranked = sorted(plans, key=lambda fp: (len(fp[1].parts), task.rough_cost(fp[1])))
     tried = 0
@@ -137,7 +140,12 @@ def propose(
         seen.add(key)
         tried += 1
         made = task.judge(lines)
-        if made is not None:
+        if made is None:
+            continue
+        # The same pieces reached another way are the same proposal.
+        pieces = (made.pieces, round(made.seam_mm), *(round(a / 300) for a in made.areas_mm2))
+        if pieces not in made_of:
+            made_of.add(pieces)
             proposals.append(made)
     if not proposals:
         return [_impossible(panel, "No way of splitting it was found in which every piece fits")]
@@ -244,7 +252,9 @@ class _Task:
             points = hull_points(self.board)
             box = shapely.minimum_rotated_rectangle(shapely.multipoints(points))
             ring = shapely.get_coordinates(box)
-            if len(ring) >= 4:
+            x1, y1, x2, y2 = self.board.bounds
+            # Only where it lies distinctly tighter; a disc has no direction of its own.
+            if len(ring) >= 4 and shapely.area(box) < 0.98 * (x2 - x1) * (y2 - y1):
                 edge = ring[1] - ring[0]
                 angle = math.degrees(math.atan2(edge[1], edge[0])) % 90.0
                 if min(angle, 90.0 - angle) > 1.0:
@@ -313,7 +323,7 @@ class _Task:
         w = self.weights
         cost = plan.seam_mm + w.seam * len(plan.cuts)
         cost += w.uneven_most * (max(areas) / mean - 1) + w.uneven_least * (1 - min(areas) / mean)
-        return cost
+        return cost + w.tiny * sum(area < mean / 7 for area in areas)
 
     def lines(self, plan: Plan, degrees: float) -> tuple[SeamLine, ...]:
         """Seam lines in the panel's frame; stretches of one line across a hole are one seam."""
@@ -365,6 +375,7 @@ class _Task:
         score = seam_mm + w.seam * len(made.seams)
         score += w.uneven_most * (max(areas) / mean - 1)
         score += w.uneven_least * (1 - min(areas) / mean)
+        score += w.tiny * sum(area < mean / 7 for area in areas)
         reasons: list[str] = []
         costs = {
             "feather-tip": w.feather,
@@ -383,7 +394,7 @@ class _Task:
             if self._symmetric(lines):
                 reasons.append("Symmetric, as the panel is.")
             else:
-                score += w.lopsided
+                score += w.lopsided + w.lopsided_share * seam_mm
         if max(areas) < 1.1 * min(areas):
             reasons.append("All pieces are nearly the same size.")
         if self.supports and not any(f.code == "seam-unsupported" for f in made.findings):

@@ -105,27 +105,27 @@ def grids(frame: Frame, most: int) -> list[Plan]:
     found: list[Plan] = []
     x1, y1, x2, y2 = frame.board.bounds
     whole = [Part(frame.board)]
-    for columns in range(2, most // 2 + 1):
-        for rows in range(2, most // columns + 1):
-            ups = [(True, x1 + (x2 - x1) * k / columns) for k in range(1, columns)]
-            levels = [(False, y1 + (y2 - y1) * k / rows) for k in range(1, rows)]
-            plan = _first_way(frame, whole, [*ups, *levels])
-            if plan is not None and len(plan.parts) <= most:
+    sizes = sorted(
+        (columns * rows, columns, rows)
+        for columns in range(2, most // 2 + 1)
+        for rows in range(2, most // columns + 1)
+    )
+    fewest = most
+    for count, columns, rows in sizes:
+        if count > fewest:
+            break
+        ups = [(True, x1 + (x2 - x1) * k / columns) for k in range(1, columns)]
+        levels = [(False, y1 + (y2 - y1) * k / rows) for k in range(1, rows)]
+        tries = [_first_way(frame, whole, [*ups, *levels])]
+        tries += [_bricks(frame, ups, rows), _bricks_level(frame, levels, columns)]
+        for plan in tries:
+            if plan is not None and len(plan.parts) <= most and all_fit(frame, plan):
                 found.append(plan)
-            for bricks in (
-                _bricks(frame, ups, rows, y1, y2),
-                _bricks_level(frame, levels, columns),
-            ):
-                if bricks is not None and len(bricks.parts) <= most and all_fit(frame, bricks):
-                    found.append(bricks)
-            if found:
-                return found
+                fewest = min(fewest, len(plan.parts))
     return found
 
 
-def _bricks(
-    frame: Frame, ups: Sequence[tuple[bool, float]], rows: int, y1: float, y2: float
-) -> Plan | None:
+def _bricks(frame: Frame, ups: Sequence[tuple[bool, float]], rows: int) -> Plan | None:
     """Upright seams through, level ones shifted from column to column."""
     first = cut_along(frame, [Part(frame.board)], ups, teeth_up=True)
     if first is None:
