@@ -7,6 +7,7 @@ from core.reports.files import report_files, write_plan_json, write_reports
 from core.reports.labels import LABEL_FORMATS, LabelFormat, labels_pdf
 from core.reports.pages import cut_list_pages, cut_list_pdf
 from core.reports.paper import PAPERS, Paper
+from core.reports.print_test import print_test_pdf
 from core.reports.spreadsheets import buying_csv, pieces_csv, saw_csv
 from core.reports.svg import page_svg, pdf_page_png
 from core.reports.templates import template_pdf
@@ -30,6 +31,7 @@ __all__ = [
     "page_svg",
     "pdf_page_png",
     "pieces_csv",
+    "print_test_pdf",
     "report_files",
     "saw_csv",
     "template_pdf",

@@ -18,6 +18,7 @@ from core.plan import PlanUnplaced
 from core.reports.buying import compare, compare_csv, compare_pdf
 from core.reports.pages import cut_list_pages, cut_list_pdf
 from core.reports.picture import INK, Line, Shape
+from core.reports.print_test import print_test_pdf
 from core.reports.svg import page_svg, pdf_page_png
 from core.reports.templates import OVERLAP_MM, piece_template_pages, template_pdf
 from tests.unit.reports.pdf_reading import FoundPage, outside, overlapping, read_pages
@@ -213,3 +214,14 @@ def test_pages_stay_readable_in_grey(name: str) -> None:
                 assert mark.stroke is not None  # an outline, so tint is never the only sign
                 ratio = (luminance(mark.fill) + 0.05) / (luminance(INK) + 0.05)
                 assert ratio >= 4.5
+
+
+@pytest.mark.parametrize("paper", ["A4", "A3", "Letter", "Tabloid"])
+def test_the_print_test_has_two_rules_of_100_mm_and_every_sign(paper: str) -> None:
+    page = read_pages(print_test_pdf(paper), paths=True)[0]
+    across = [p for p in page.paths if p.box[2] - p.box[0] == pytest.approx(100.0, abs=0.01)]
+    up = [p for p in page.paths if p.box[3] - p.box[1] == pytest.approx(100.0, abs=0.01)]
+    assert across and up
+    for sign in "½¼¾⅛⅜⅝⅞″′⌀×–●▲■▼":
+        assert sign in page.words
+    assert overlapping(page) == [] and outside(page) == []
