@@ -479,12 +479,15 @@ class CutListStage(Stage):
         if not chosen:
             return
         folder = Path(chosen)
+        paper, form = self.paper.value, self.label_form.value or ""
+        first = int(self.first_label.value or 1)
 
         def work(progress: Progress, _stop: Stop) -> Path:
-            from core.reports import write_reports
+            from core.reports import write_plan_json, write_reports
 
             progress(0.1, tr("Writing the workshop's files"))
-            write_reports(plan, folder)
+            write_reports(plan, folder, paper=paper, label_form=form, first_label=first)
+            write_plan_json(plan, folder / "plan.json")
             return folder
 
         self.jobs.start(tr("Writing the workshop's files"), work, done=self._written, lane="export")

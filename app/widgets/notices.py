@@ -223,6 +223,7 @@ class Notices(QFrame):
         self._sentence.setEnabled(finding is not None)
         if finding is None:
             self._sentence.set_full_text(tr("Nothing to put right."))
+            self._button.setAccessibleName(tr("Remedy"))
             self._button.hide()
             return
         sign = theme.SIGNS[finding.severity]
@@ -233,6 +234,7 @@ class Notices(QFrame):
         self._sentence.set_full_text(f"{sign} {text}")
         label = self._offer(finding)
         self._button.setText(label)
+        self._button.setAccessibleName(label or tr("Remedy"))
         self._button.setVisible(bool(label))
         item = self._list.topLevelItem(self._at)
         if item is not None and self._list.currentItem() is not item:

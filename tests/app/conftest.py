@@ -48,12 +48,17 @@ def qapp_args() -> list[str]:
     return ["seamwright-tests"]
 
 
+_tests = 0
+
+
 @pytest.fixture(autouse=True)
 def _collect_here() -> Iterator[None]:
     """Garbage is collected on this thread only, as in the running program."""
+    global _tests
     gc.disable()
     yield
-    gc.collect()
+    _tests += 1
+    gc.collect(2 if _tests % 20 == 0 else 0)
 
 
 @pytest.fixture(autouse=True)
