@@ -208,6 +208,7 @@ class _Walk:
         self, rows: tuple[Vertex, ...], closed: bool, curve: bool, layer: str, source: int
     ) -> None:
         self._check(rows)
+        self.raw.curved = self.raw.curved or curve
         self.raw.strands.append(Strand(rows, closed, layer, source, len(self.raw.strands), curve))
 
     @staticmethod

@@ -36,6 +36,10 @@ def exploded(strands: Sequence[Strand]) -> list[Strand]:
     out: list[Strand] = []
     for strand in strands:
         rows = (*strand.rows, strand.rows[0]) if strand.closed else strand.rows
+        if len(rows) == 2:  # a plain line or arc, by far the most common
+            if edge_length(strand.start, strand.end, rows[0][2]) > SAME_SHAPE_MM:
+                out.append(strand)
+            continue
         if strand.curve:
             out.append(replace(strand, rows=rows, closed=False))
             continue

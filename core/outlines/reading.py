@@ -24,7 +24,12 @@ from core.outlines.taken_unit import (
 )
 from core.outlines.telling import Telling
 from core.outlines.understand import Understood, round_ring, understand
-from core.tolerances import FAR_OUT_MM, FLATTEN_SAGITTA_MM, GAP_ASK_MM
+from core.tolerances import (
+    FAR_OUT_MM,
+    FLATTEN_SAGITTA_MM,
+    GAP_ASK_MM,
+    SMALLEST_PLAUSIBLE_MM,
+)
 
 Progress = Callable[[float], object]
 Stop = Callable[[], bool]
@@ -114,15 +119,17 @@ class _Job:
         self._check_not_empty(raw)
         if self.kind == "svg" and raw.unit_mm is not None and not raw.unit_is_pixel:
             given = TakenUnit(raw.unit or "mm", raw.unit_mm, "declared")
-        taken = given or decide_unit(raw, _rough_size(raw.strands))
-        if taken.mm != 1.0:
+        taken = given or _first_guess(raw)
+        if taken.mm != 1.0 and raw.curved:
             raw = source(FLATTEN_SAGITTA_MM / taken.mm)
         self.watch.at(0.6)
         understood, origin, meanings = self._understand(raw, taken)
         if given is None:
-            better = decide_unit(raw, max(understood.largest_mm) / taken.mm)
+            side = max(understood.largest_mm) / taken.mm or _sizes(raw.strands)[1]
+            better = decide_unit(raw, side)
             if better.mm != taken.mm:
-                raw = source(FLATTEN_SAGITTA_MM / better.mm)
+                if raw.curved:
+                    raw = source(FLATTEN_SAGITTA_MM / better.mm)
                 understood, origin, meanings = self._understand(raw, better)
             taken = better
         self.watch.at(0.95)
@@ -211,18 +218,32 @@ class _Job:
         return understood, origin, meanings
 
 
-def _rough_size(strands: Iterable[Strand]) -> float:
-    """Longest side of the largest closed strand, else of the largest strand at all."""
+def _first_guess(raw: RawDrawing) -> TakenUnit:
+    """The unit to try first: by closed shapes if there are any, else as declared."""
+    closed, single, whole = _sizes(raw.strands)
+    if closed:
+        return decide_unit(raw, closed)
+    # Loose lines may be short chords of anything; the outlines they make decide later.
+    first = decide_unit(raw, 0.0)
+    if SMALLEST_PLAUSIBLE_MM <= whole * first.mm <= FAR_OUT_MM:
+        return first
+    return decide_unit(raw, single)
+
+
+def _sizes(strands: Iterable[Strand]) -> tuple[float, float, float]:
+    """Longest side of the largest closed strand, of the largest strand, and of everything."""
     closed, single = 0.0, 0.0
+    left, low, right, high = math.inf, math.inf, -math.inf, -math.inf
     for strand in strands:
         xs = [row[0] for row in strand.rows]
         ys = [row[1] for row in strand.rows]
-        size = max(max(xs) - min(xs), max(ys) - min(ys))
+        x1, x2, y1, y2 = min(xs), max(xs), min(ys), max(ys)
+        size = max(x2 - x1, y2 - y1)
+        single = max(single, size)
         if strand.closed:
             closed = max(closed, size)
-        else:
-            single = max(single, size)
-    return closed or single
+        left, low, right, high = min(left, x1), min(low, y1), max(right, x2), max(high, y2)
+    return closed, single, max(right - left, high - low, 0.0)
 
 
 def _far_origin(strands: Iterable[Strand], scale_mm: float) -> Point:
@@ -247,7 +268,14 @@ def _in_mm(
         strands = raw.strands
     else:
         strands = [
-            replace(s, rows=tuple((*at((x, y)), bulge) for x, y, bulge in s.rows))
+            Strand(
+                tuple((x * scale_mm - ox, y * scale_mm - oy, bulge) for x, y, bulge in s.rows),
+                s.closed,
+                s.layer,
+                s.source,
+                s.order,
+                s.curve,
+            )
             for s in raw.strands
         ]
     points = [RawPoint(at(p.at), p.layer) for p in raw.points]

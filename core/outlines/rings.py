@@ -66,11 +66,11 @@ def make_rings(
         except InvalidGeometryError:
             faults.specks += 1
             continue
-        x1, y1, x2, y2 = ring.bounds
+        polygon = filled(ring)
+        x1, y1, x2, y2 = polygon.bounds
         if min(x2 - x1, y2 - y1) < math.sqrt(SPECK_MM2):
             faults.specks += 1
             continue
-        polygon = filled(ring)
         if is_circle(ring) or polygon.is_valid:
             found.append(
                 FoundRing(

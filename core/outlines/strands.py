@@ -78,7 +78,8 @@ class RawDrawing:
     unit: name of the declared unit or None. unit_mm: millimetres per drawing unit that the
     file declares, or None. skipped: kind of entity → how many were left out. notes: sentences
     of oddities, each with a code (code, message, place in drawing units or None).
-    unit_is_pixel: an SVG whose size is given in pixels or not at all.
+    unit_is_pixel: an SVG whose size is given in pixels or not at all. curved: something was
+    flattened, so that the scale matters to the vertices.
     """
 
     strands: list[Strand] = field(default_factory=list)
@@ -87,6 +88,7 @@ class RawDrawing:
     unit: str | None = None
     unit_mm: float | None = None
     unit_is_pixel: bool = False
+    curved: bool = False
     skipped: Counter[str] = field(default_factory=Counter)
     notes: list[RawNote] = field(default_factory=list)
 

@@ -118,6 +118,7 @@ def _element(element: Any, raw: RawDrawing, plain: PlainSvg, sagitta: float) -> 
     if not isinstance(element, Shape):
         return
     path = abs(Path(element))
+    raw.curved = True  # Béziers and stretched arcs may be in any path
     made: list[Strand] = []
     for subpath in path.as_subpaths():
         rows, closed = _rows(list(Path(subpath)), plain, sagitta)

@@ -136,7 +136,8 @@ def main() -> None:
                 b - a for a, b in zip([start, *beats], [*beats, start + took], strict=True)
             )
             print(
-                f"{path.name}: {took:.2f} s ({worked:.2f} s of work), longest silence {silence:.2f} s, "
+                f"{path.name}: {took:.2f} s ({worked:.2f} s of work), "
+                f"longest silence {silence:.2f} s, "
                 f"{len(result.outlines)} outlines, {len(result.findings)} findings"
             )
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
