@@ -20,6 +20,8 @@ from core.outlines.model import Feature, Role
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam, PlanSheet, PlanUnplaced, PurchaseLine
 from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLine, SplitChoice
 from core.project.validate import validate_project
+from core.refit import RefitCut, refit_panel, refit_split
+from core.refit.thickness import thickness_findings
 from core.shop import Cutter, Material, Shop
 from core.splitting import (
     Piece,
@@ -70,10 +72,13 @@ def cut_panels(
             break
         if progress is not None:
             progress(number / len(wanted), f"Cutting {panel.name}", None)
-        made.append(_cut_panel(panel, cut_context(panel, project.shop)))
+        refit = refit_panel(project, panel)
+        cut = _cut_panel(panel, cut_context(panel, project.shop), refit.panel.features, refit.cut)
+        made.append(replace(cut, findings=(*cut.findings, *refit.findings)))
     doors = [door_finding(panel, project.shop) for panel in wanted]
     findings = [
         *_material_findings(project),
+        *thickness_findings(project),
         *(f for m in made for f in m.findings),
         *(door for door in doors if door is not None),
     ]
@@ -122,13 +127,19 @@ def cut_context(panel: Panel, shop: Shop) -> CutContext:
 
 
 @lru_cache(maxsize=1024)
-def _cut_panel(panel: Panel, context: CutContext) -> _CutPanel:
-    """One panel on its way: seams, pieces, cut geometry, limits."""
+def _cut_panel(
+    panel: Panel, context: CutContext, features: tuple[Feature, ...], recut: RefitCut
+) -> _CutPanel:
+    """One panel on its way: seams, pieces, cut geometry, limits.
+
+    features, recut: its pockets and its walls as they are cut for the measured boards.
+    """
     findings: list[Finding] = []
     if context.material is None:
         findings.append(_no_material(panel))
     try:
-        split, more = _split(panel, context)
+        split, more = _split(replace(panel, features=features), context)
+        split = refit_split(split, recut)
     except SeamwrightError as problem:
         findings.append(
             Finding("cannot-split", Severity.STOP, problem.what, panel.id, remedy=problem.remedy)

@@ -4,8 +4,9 @@
 :func:`refit_cut` applies the same to any piece the panel was split into::
 
     refit = refit_panel(project, panel)
-    cut_region = refit_cut(piece_region, refit.cut)   # piece_region: as cut, in panel frame
-    features = refit.panel.features                   # pockets and dados, re-cut
+    split = split_panel(replace(panel, features=refit.panel.features), seams, …)
+    split = refit_split(split, refit.cut)             # every piece's cut, outlines as drawn
+    region = refit_cut(piece_region, refit.cut)       # the same for one region alone
 
 The outline of the panel and of its pieces stays as drawn; only what the bit leaves changes.
 """
@@ -20,6 +21,7 @@ from core.refit.panels import (
     refit_panel,
     size_changes,
 )
+from core.refit.pieces import refit_split
 from core.refit.walls import MovedWall, RefitCut, refit_cut
 
 __all__ = [
@@ -33,5 +35,6 @@ __all__ = [
     "refit_cut",
     "refit_is_on",
     "refit_panel",
+    "refit_split",
     "size_changes",
 ]

@@ -13,7 +13,7 @@ from core.outlines.model import Feature
 from core.outlines.recognise import FeatureRef
 from core.outlines.rereading import match_refs
 from core.project.model import Panel, Project
-from core.project.refit import Recut, RefitDecision, SizeHold
+from core.project.refit import Recut, RefitDecision
 from core.refit.mates import Reading, ReadJoint, Survey, survey
 from core.refit.moves import JointPlan, SideMove, relief_spots, side_moves
 from core.refit.recognition import RingKey
@@ -448,32 +448,17 @@ def _told(
         )
     )
     for change in sizes:
-        held = "between" if project.refit_rules.hold is SizeHold.INSIDE else "over"
         findings.append(
             Finding(
                 "refit-size",
                 Severity.NOTE,
-                f"{panel.name}: its {change.what} changes from "
-                f"{format_length(change.before_mm, unit)} to "
-                f"{format_length(change.after_mm, unit)}, because the size {held} the mates is "
-                "held and teeth stand proud as set",
+                f"{panel.name}: its {change.what} becomes "
+                f"{format_length(change.after_mm, unit)} instead of "
+                f"{format_length(change.before_mm, unit)}; the {project.refit_rules.hold.value} "
+                f"is held, teeth stand {format_length(project.refit_rules.proud_mm, unit)} proud",
                 panel.id,
             )
         )
-    for name in sorted({item.material for item in done}):
-        board = project.shop.material(name)
-        if board is not None and board.measured_mm is None:
-            findings.append(
-                Finding(
-                    "refit-unmeasured",
-                    Severity.WARN,
-                    f"{panel.name}: joints for {name} are made for its nominal "
-                    f"{format_length(board.nominal_mm, unit)}, because it has not been measured",
-                    panel.id,
-                    done[0].at,
-                    "Measure the board with a caliper and enter the reading in the Shop.",
-                )
-            )
     narrowest = min(
         (item for item in done if item.reading not in (Reading.COMB, Reading.TENON)),
         key=lambda item: item.becomes_mm,
