@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-_STATES = 4000  # looked at for the fewest settings; beyond, the one that does most goes first
+_MOST_WORK = 200_000  # states times cuts², looked at for the fewest settings; then greedy is kept
 
 Run = tuple[float, tuple[int, ...]]
 
@@ -24,12 +24,11 @@ def fewest_settings(options: Sequence[Sequence[float]], needs: Sequence[int]) ->
     least = _least(options)
     if len(best) > least:
         for depth in range(least, len(best)):
-            search.states = 0
             search.dead = set()
             found = search.within(frozenset(), everything, depth)
             if found is not None:
                 return found
-            if search.states > _STATES:
+            if search.states > search.most_states:
                 break
     return best
 
@@ -44,6 +43,7 @@ class _Search:
         self.options = [frozenset(option) for option in options]
         self.needs = needs
         self.states = 0
+        self.most_states = max(20, min(4000, _MOST_WORK // max(1, len(options)) ** 2))
         self.dead: set[tuple[frozenset[int], int]] = set()
 
     def _run(self, done: frozenset[int], setting: float) -> tuple[int, ...]:
@@ -96,7 +96,7 @@ class _Search:
         """Runs that finish everything with at most depth settings, or None."""
         if done == everything:
             return []
-        if depth == 0 or (done, depth) in self.dead or self.states > _STATES:
+        if depth == 0 or (done, depth) in self.dead or self.states > self.most_states:
             return None
         self.states += 1
         if _least([sorted(self.options[cut]) for cut in everything - done]) <= depth:

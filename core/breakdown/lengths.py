@@ -105,24 +105,24 @@ def _price(
     return value, pattern, complete
 
 
-def _relax(
-    lengths: np.ndarray, demand: np.ndarray, room: int, sliver: int
+def relax(
+    demand: np.ndarray,
+    start: np.ndarray,
+    price: Callable[[np.ndarray], tuple[float, np.ndarray, bool]],
+    rounds: int = _ROUNDS,
 ) -> tuple[float, np.ndarray, np.ndarray]:
-    """Fewest bars if fractions of a pattern could be cut: bars, patterns (columns), amounts.
+    """Fewest bars (or sheets) if fractions of a pattern could be cut: revised simplex method.
 
-    Bars come back as 0 (no bound) if the last pricing was cut short.
+    demand: wanted copies. start: for each kind how often it alone goes on a bar. price: given the
+    worth of one copy of each kind, the worth of the best pattern (if above 1), its counts, and
+    whether nothing better exists. Returns bars, patterns (columns) and their amounts; 0 bars (no
+    bound) if the last pricing was cut short or rounds ran out.
     """
-    kinds = len(lengths)
-    most = demand.copy()
-    basis = np.zeros((kinds, kinds))
+    kinds = len(demand)
+    basis = np.diag(start.astype(float))
     cost = np.ones(kinds)
     optimal = False
-    for kind in range(kinds):
-        count = max(1, min(int((room + SAME) // lengths[kind]), int(demand[kind])))
-        if count > 1 and SAME < room - count * lengths[kind] <= sliver:
-            count -= 1
-        basis[kind, kind] = count
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         inverse = np.linalg.inv(basis)
         amount = np.maximum(inverse @ demand, 0.0)
         dual = cost @ inverse
@@ -132,9 +132,7 @@ def _relax(
             column[worst] = -1.0
             entry_cost = 0.0
         else:
-            value, pattern, complete = _price(
-                lengths, np.maximum(dual, 0.0), most, room, sliver, 1 + _TINY
-            )
+            value, pattern, complete = price(np.maximum(dual, 0.0))
             if value <= 1 + 1e-7:
                 optimal = complete
                 break
@@ -154,6 +152,20 @@ def _relax(
     real = cost > 0.5
     total = float(amount[real].sum()) if optimal else 0.0
     return total, basis[:, real].astype(np.int64), amount[real]
+
+
+def _relax(
+    lengths: np.ndarray, demand: np.ndarray, room: int, sliver: int
+) -> tuple[float, np.ndarray, np.ndarray]:
+    """relax() for lengths on bars."""
+    start = np.ones(len(lengths), dtype=np.int64)
+    for kind, length in enumerate(lengths):
+        count = max(1, min(int((room + SAME) // length), int(demand[kind])))
+        if count > 1 and SAME < room - count * length <= sliver:
+            count -= 1
+        start[kind] = count
+    most = demand.copy()
+    return relax(demand, start, lambda worth: _price(lengths, worth, most, room, sliver, 1 + _TINY))
 
 
 def bars(

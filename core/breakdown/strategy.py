@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from core.breakdown import exact, lengths, search, values
+from core.breakdown import exact, lengths, repeats, search, values
 from core.breakdown.bounds import least_cost, most_value
 from core.breakdown.job import SAME, Job, Layout, Place
 from core.tolerances import SAW_UNITS_PER_MM
@@ -86,8 +86,13 @@ def solve(
             first = _more_value(job, first, clock, work)
         if first.proven:
             return first
+    repeated = _repeats(job, clock, work, seed)
+    if repeated is not None:
+        bound = max(bound, repeated.bound)
+        if repeated.proven:
+            return repeated
     layout = search.improve(job, clock, steps=work.steps, seed=seed, bound=bound)
-    for other in (strips, first):
+    for other in (strips, first, repeated):
         if other is not None:
             known = max(layout.bound, other.bound)
             if not _is_complete(job, layout):
@@ -289,6 +294,33 @@ def _from_tables(job: Job, work: float) -> Layout:
     return Layout(
         tuple(sheets), total if proven else most, proven or total >= most * (1 - 1e-12), 0
     )
+
+
+def _repeats(job: Job, clock: search.Clock, work: _Work, seed: int) -> Layout | None:
+    """Many copies on one kind of sheet without limit: whole sheets by pattern, then the rest."""
+    kinds = [index for index, sheet in enumerate(job.sheets) if sheet.quantity != 0]
+    if len(kinds) != 1 or job.sheets[kinds[0]].quantity is not None:
+        return None
+    if any(part.quantity is None for part in job.parts):
+        return None
+    found = repeats.whole_sheets(job, kinds[0], work=work.fit_tables / 2, over=clock.over)
+    if found is None:
+        return None
+    cost = job.costs[kinds[0]]
+    least = max(least_cost(job), found.bound * cost)
+    rest_bound = max(0.0, least - len(found.sheets) * cost)
+    rest = Layout((), 0.0, True, 0)
+    if found.rest.wanted():
+        rest = search.improve(
+            found.rest,
+            clock,
+            steps=max(1, work.steps // 2),
+            seed=seed,
+            bound=max(rest_bound, least_cost(found.rest)),
+        )
+    sheets = tuple((kinds[0], places) for places in found.sheets) + rest.sheets
+    reached = len(sheets) * cost <= least * (1 + 1e-9)
+    return Layout(sheets, least, reached and _missing(found.rest, rest) == 0, rest.steps)
 
 
 def _strips(job: Job, clock: search.Clock, seed: int) -> Layout | None:

@@ -233,7 +233,7 @@ def test_every_plan_can_be_sawn_and_counts_every_copy(
             assert "fits no sheet" in entry.reason or "No room left" in entry.reason
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     st.integers(600, 2600),
     st.integers(400, 1300),

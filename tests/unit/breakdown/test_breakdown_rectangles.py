@@ -255,3 +255,17 @@ def test_small_lists_take_as_few_sheets_as_looking_at_everything(seed: int) -> N
     assert len(plan.sheets) == best
     assert plan.bound <= best * 100 * 80
     check(plan, 0)
+
+
+def test_many_copies_of_few_parts_reach_the_bound_of_whole_patterns() -> None:
+    rng = random.Random(0)
+    parts = [
+        SawPart(str(i), rng.randint(150, 900), rng.randint(100, 500), rng.randint(10, 60))
+        for i in range(4)
+    ]
+    plan = cut_rectangles(parts, [SHEET], kerf_mm=0, seconds=60, steps=20_000)
+    assert placed(plan) == {part.id: part.quantity for part in parts}
+    assert plan.bound <= plan.cost <= plan.bound + 2440 * 1220
+    shares = sorted(sheet.used_share for sheet in plan.sheets)
+    assert shares[len(shares) // 2] > 0.93
+    check(plan, 0)
