@@ -499,19 +499,44 @@ class HandleItem(QGraphicsItem):
             painter.drawEllipse(QRectF(-6, -6, 12, 12))
 
 
+class Holder(QGraphicsItem):
+    """Carries other items to a place and a height; draws nothing itself."""
+
+    def __init__(self, z: float) -> None:
+        super().__init__()
+        self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemHasNoContents)
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self.setZValue(z)
+
+    def boundingRect(self) -> QRectF:
+        return QRectF()
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        """Nothing."""
+
+
 class SawCutItem(QGraphicsItem):
-    """A saw cut across a sheet, with its number in the order of cutting."""
+    """A saw cut across a sheet, with its number in the order of cutting.
+
+    share: where along the cut the number stands, 0–1.
+    """
 
     def __init__(
-        self, order: int, start: Point, end: Point, parent: QGraphicsItem | None = None
+        self,
+        order: int,
+        start: Point,
+        end: Point,
+        parent: QGraphicsItem | None = None,
+        *,
+        share: float = 0.06,
     ) -> None:
         super().__init__(parent)
         self._start, self._end = QPointF(*start), QPointF(*end)
         self.order = order
         self.setZValue(Z_MARKS)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-        # The number sits near one end, out of the way of the pieces.
-        share = 0.06 if order % 2 else 0.94
         at = (
             start[0] + (end[0] - start[0]) * share,
             start[1] + (end[1] - start[1]) * share,

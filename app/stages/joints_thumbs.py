@@ -109,7 +109,7 @@ class Gallery(QListWidget):
         self.setIconSize(thumb)
         self.setWordWrap(True)
         self.setSpacing(2)
-        self.setUniformItemSizes(True)
+        self.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._lines = 2
@@ -144,6 +144,8 @@ class Gallery(QListWidget):
         cell_w = self._thumb.width() + 8
         cell_h = self._thumb.height() + self.fontMetrics().lineSpacing() * self._lines + 14
         self.setGridSize(QSize(cell_w, cell_h))
+        for i in range(self.count()):
+            self.item(i).setSizeHint(QSize(cell_w, cell_h))
         room = max(self.viewport().width(), cell_w)
         across = max(1, room // cell_w)
         self.setFixedHeight(math.ceil(max(self.count(), 1) / across) * cell_h + 6)

@@ -30,7 +30,7 @@ from app.stages import sheets_model as model
 from app.stages.base import Stage
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
-from app.stages.sheets_model import Key, SheetKey
+from app.stages.sheets_model import Bench, Key, SheetKey
 from app.stages.sheets_side import LayoutRow, LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
 from app.widgets.fields import show_size
@@ -53,6 +53,8 @@ class SheetsStage(Stage):
         self._extra: tuple[SheetKey, ...] = ()
         self._bench = model.make_bench(self.document.project, None)
         self._wrong: dict[SheetKey, tuple[object, set[Key]]] = {}
+        self._wrong_of: Bench | None = None
+        self._wrong_now: set[Key] = set()
         self._job: Job | None = None
         self._began = 0.0
         self._told_plan: object = None
@@ -242,6 +244,8 @@ class SheetsStage(Stage):
             self._end_job(tr("Nesting ended: the pieces or the shop changed."))
         if change.kinds == EVERYTHING:  # another project
             self._extra = ()
+            self._told_plan = None
+            self.floor.show_plan(None)
             self._compared.clear()
             self.told("")
             self.hand.select([])
@@ -276,20 +280,29 @@ class SheetsStage(Stage):
         self._mark()
         self._show_plan()
         self._show_summary()
-        self._show_layouts()
+        if self._preview is None:
+            self._show_layouts()
         self._show_empty()
         if self.floor.places:
             at = next(iter(self.floor.places.values()))
             self.canvas.set_ruler_origin(*at)
 
     def _show_plan(self) -> None:
-        plan = self.derived.plan if self._preview is None and self.derived.is_current else None
-        if plan is not None or self._told_plan is not None:
+        if self._preview is not None:
+            if self._told_plan is not None:
+                self.floor.show_plan(None)
+                self._told_plan = None
+            return
+        # What the last plan said stays until the next is there: letters must not flicker.
+        plan = self.derived.plan if self.derived.is_current else None
+        if plan is not None and plan is not self._told_plan:
             self.floor.show_plan(plan)
-        self._told_plan = plan
+            self._told_plan = plan
 
     def _all_wrong(self) -> set[Key]:
         bench = self._bench
+        if self._wrong_of is bench:
+            return self._wrong_now
         found: set[Key] = set()
         fresh: dict[SheetKey, tuple[object, set[Key]]] = {}
         by_sheet: dict[SheetKey, list[tuple[Key, object, str]]] = {}
@@ -302,7 +315,7 @@ class SheetsStage(Stage):
             wrong = known[1] if known and known[0] == stamp else model.wrong_keys(bench, sheet)
             fresh[sheet] = (stamp, wrong)
             found |= wrong
-        self._wrong = fresh
+        self._wrong, self._wrong_of, self._wrong_now = fresh, bench, found
         return found
 
     def _mark(self) -> None:
@@ -650,6 +663,7 @@ class SheetsStage(Stage):
     def _end_job(self, text: str) -> None:
         self._job = None
         self._preview = None
+        self._rebuild()
         self.nest_box.set_running(False)
         self.nest_box.tell(text)
 

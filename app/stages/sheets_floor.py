@@ -53,6 +53,16 @@ class BarItem(QGraphicsItem):
         self.update()
 
     @property
+    def pieces(self) -> float:
+        """Share of the sheet that becomes pieces."""
+        return self._shares[0]
+
+    @property
+    def kept(self) -> float:
+        """Share of the sheet kept as an offcut."""
+        return self._shares[1]
+
+    @property
     def text(self) -> str:
         """What stands beside the bar."""
         return self._label.text
@@ -112,6 +122,8 @@ class SheetItem(items.BoardItem):
             room_mm=(stock.width_mm * 1.25, stock.width_mm),
             parent=self,
         )
+        # Letters and numbers stand above the pieces, hatches below them.
+        self.above = items.Holder(items.Z_MARKS)
         self._marks: list[QGraphicsItem] = []
         for defect in stock.defects:
             items.defect_item(defect.points, defect.note or tr("not to be used"), self)
@@ -144,11 +156,13 @@ class SheetItem(items.BoardItem):
         if not whole:
             for b in sheet.blanks:
                 self._marks += items.blank_items(
-                    b.letter, b.x_mm, b.y_mm, b.width_mm, b.height_mm, self
+                    b.letter, b.x_mm, b.y_mm, b.width_mm, b.height_mm, self.above
                 )
+        shares = label_shares(sheet)
         for cut in sheet.saw_cuts:
+            start, end = (cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)
             self._marks.append(
-                items.SawCutItem(cut.order, (cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm), self)
+                items.SawCutItem(cut.order, start, end, self.above, share=shares[cut.order])
             )
 
 
@@ -262,12 +276,15 @@ class Floor:
     def _show_sheets(self, bench: Bench, *, rebuild: bool) -> None:
         scene = self.canvas.scene
         for key in [k for k in self.sheets if rebuild or k not in bench.sheets]:
-            scene.removeItem(self.sheets.pop(key))
+            gone = self.sheets.pop(key)
+            scene.removeItem(gone)
+            scene.removeItem(gone.above)
         for key in bench.sheets:
             if key not in self.sheets:
                 item = SheetItem(key, bench, self.unit)
                 self.sheets[key] = item
                 scene.addItem(item)
+                scene.addItem(item.above)
         self.sheets = {key: self.sheets[key] for key in bench.sheets}
         places = floor_places([bench.stocks[key[0]].polygon.bounds for key in bench.sheets])
         refit = self.places.keys() != set(bench.sheets)
@@ -275,9 +292,10 @@ class Floor:
         used = {key: n for n, key in enumerate(bench.used_sheets, start=1)}
         for key, sheet in self.sheets.items():
             sheet.setPos(*self.places[key])
+            sheet.above.setPos(*self.places[key])
             sheet.set_title(used.get(key, 0), self.unit)
             area = sum(bench.pieces[piece].cut.area_mm2 for piece, _ in bench.on(key))
-            sheet.bar.set_shares(area / sheet.stock.polygon.area, 0.0)
+            sheet.bar.set_shares(area / sheet.stock.polygon.area, sheet.bar.kept if area else 0.0)
         self._rescaled(self.canvas.px_per_mm)
         if refit and self.canvas._auto_fit:
             self.canvas.fit_now()
@@ -298,9 +316,11 @@ class Floor:
         for key, item in self.sheets.items():
             found = by_key.get(key)
             item.show_marks(found, self.unit)
+            pieces, kept = item.bar.pieces, 0.0
             if found is not None:
+                pieces = found.yield_share
                 kept = sum(o.area_mm2 for o in found.offcuts if o.keep) / found.area_mm2
-                item.bar.set_shares(found.yield_share, kept)
+            item.bar.set_shares(pieces, kept)
         self._rescaled(self.canvas.px_per_mm)
 
     # --- gliding --------------------------------------------------------------------------
@@ -338,7 +358,7 @@ class Floor:
             item.label.set_scale_px(px_per_mm)
         for sheet in self.sheets.values():
             sheet.title.set_scale_px(px_per_mm)
-            for child in _labels(sheet.childItems()):
+            for child in _labels([*sheet.childItems(), *sheet.above.childItems()]):
                 child.set_scale_px(px_per_mm)
 
     # --- states ---------------------------------------------------------------------------
@@ -366,6 +386,34 @@ def _labels(found: Iterable[QGraphicsItem]) -> list[items.LabelItem]:
         else:
             labels += _labels(item.childItems())
     return labels
+
+
+def label_shares(sheet: PlanSheet) -> dict[int, float]:
+    """Where along each saw cut its number stands: clear of blank letters and other numbers."""
+    clear = 0.05 * max(sheet.stock.width_mm, sheet.stock.height_mm)
+    taken = [
+        (b.x_mm + 0.012 * b.width_mm, b.y_mm + 0.985 * b.height_mm - 0.4 * clear)
+        for b in sheet.blanks
+    ]
+    shares: dict[int, float] = {}
+    for cut in sheet.saw_cuts:
+        best, best_gap = 0.5, -1.0
+        for share in (0.06, 0.94, 0.2, 0.8, 0.35, 0.65, 0.5):
+            x = cut.x1_mm + (cut.x2_mm - cut.x1_mm) * share
+            y = cut.y1_mm + (cut.y2_mm - cut.y1_mm) * share
+            gap = min((math.hypot(x - tx, y - ty) for tx, ty in taken), default=math.inf)
+            if gap > best_gap:
+                best, best_gap = share, gap
+            if gap >= clear:
+                break
+        shares[cut.order] = best
+        taken.append(
+            (
+                cut.x1_mm + (cut.x2_mm - cut.x1_mm) * best,
+                cut.y1_mm + (cut.y2_mm - cut.y1_mm) * best,
+            )
+        )
+    return shares
 
 
 def feature_path(features: Iterable[Feature]) -> QPainterPath | None:
