@@ -9,10 +9,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from core.errors import UnreadableDrawing
-from core.findings import Finding, Severity
+from core.findings import Finding
 from core.outlines import read_outlines
 from core.outlines.model import ImportResult, Outline, Role
 from core.project.model import CutBy, Drawing, Grain, Panel, Project, StyleChoice
+from core.project.rereading import keep_layouts, reread_panels, unit_scale, with_panels
+from core.units import UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +59,7 @@ def add_drawing(
     roles: Mapping[str, Role] | None = None,
     defaults: PanelDefaults | None = None,
     project_dir: Path | str | None = None,
-    progress: Callable[[float, str], None] | None = None,
+    progress: Callable[[float], object] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Edited:
     """Read a DXF or SVG file into the project.
@@ -149,79 +151,26 @@ def _again(
     result: ImportResult,
     defaults: PanelDefaults,
 ) -> Edited:
+    """A drawing that was read before: decisions stay wherever they still make sense."""
     old = [p for p in project.panels if p.drawing == before.id]
-    pairs = match_panels(old, result.outlines)
-    findings = list(result.findings)
-    replaced: dict[str, Panel] = {}
-    changed = []
-    for panel in old:
-        outline = pairs.get(panel.id)
-        if outline is None:
-            findings.append(
-                Finding(
-                    "panel-lost",
-                    Severity.WARN,
-                    f"{panel.name} is no longer in {drawing.file_name}",
-                    panel.id,
-                    remedy="It was taken out of the project; undo brings it back.",
-                    source=drawing.file_name,
-                )
-            )
-            continue
-        if outline.region != panel.region or outline.features != panel.features:
-            changed.append(panel.id)
-        replaced[panel.id] = replace(
-            panel, region=outline.region, features=outline.features, layer=outline.layer
-        )
-    lost = tuple(p.id for p in old if p.id not in replaced)
-    panels = [replaced.get(p.id, p) for p in project.panels if p.id not in lost]
-    matched = {id(outline) for outline in pairs.values()}
-    added = []
-    for outline in result.outlines:
-        if id(outline) not in matched:
-            panel = _panel(
-                outline, drawing, defaults, [p.id for p in project.panels + tuple(panels)]
-            )
-            panels.append(panel)
-            added.append(panel.id)
+    scale = unit_scale(before, drawing, dict(UNITS))
+    reread = reread_panels(old, result.outlines, drawing.file_name, scale=scale)
+    taken = [p.id for p in project.panels]
+    added: list[Panel] = []
+    for index in reread.fresh:
+        panel = _panel(result.outlines[index], drawing, defaults, taken)
+        added.append(panel)
+        taken.append(panel.id)
+    _, lost_places = keep_layouts(project.layouts, reread)
+    project = with_panels(project, reread, added)
     drawings = tuple(drawing if d.id == before.id else d for d in project.drawings)
-    project = replace(project, drawings=drawings, panels=tuple(panels))
-    return Edited(project, tuple(findings), tuple(added), tuple(changed), lost)
-
-
-def match_panels(panels: list[Panel], outlines: tuple[Outline, ...]) -> dict[str, Outline]:
-    """Which outline each panel has become: panel id → outline.
-
-    The pairs that share most of their area where they lie are taken first (at least a quarter
-    of the two together); then those left with the same name.
-    """
-    scored = []
-    for i, panel in enumerate(panels):
-        shape = panel.region.polygon
-        for k, outline in enumerate(outlines):
-            other = outline.polygon
-            if not shape.envelope.intersects(other.envelope):
-                continue
-            both = shape.intersection(other).area
-            share = both / (shape.area + other.area - both)
-            if share >= 0.25:
-                same = outline.name == panel.name
-                scored.append((-share - (0.5 if same else 0.0), i, k))
-    pairs: dict[str, Outline] = {}
-    used: set[int] = set()
-    for _, i, k in sorted(scored):
-        if panels[i].id not in pairs and k not in used:
-            pairs[panels[i].id] = outlines[k]
-            used.add(k)
-    for panel in panels:
-        if panel.id in pairs:
-            continue
-        for k, outline in enumerate(outlines):
-            if k not in used and outline.name == panel.name:
-                pairs[panel.id] = outline
-                used.add(k)
-                break
-    return pairs
+    return Edited(
+        replace(project, drawings=drawings),
+        (*result.findings, *reread.findings, *lost_places),
+        tuple(panel.id for panel in added),
+        reread.changed,
+        reread.lost,
+    )
 
 
 def _free_id(prefix: str, taken: Iterable[str]) -> str:

@@ -1,0 +1,163 @@
+"""Drawings into the document, and read again with decisions kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from core.errors import UnreadableDrawing
+from core.geometry import Motion, Ring
+from core.outlines.write import RingItem, TextItem, write_dxf
+from core.project.edits import Edited, PanelDefaults, add_drawing, find_drawing
+from core.project.model import (
+    Grain,
+    KeptLayout,
+    Panel,
+    Placed,
+    Project,
+    SeamLine,
+    StyleChoice,
+)
+
+
+def draw(path: Path, *panels: tuple[str, float, float, float, float]) -> None:
+    """Rectangles (name, x, y, width, height), mm."""
+    items: list[RingItem | TextItem] = []
+    for name, x, y, width, height in panels:
+        items.append(RingItem("CUT", Ring.rectangle(x, y, width, height)))
+        items.append(TextItem("NAMES", (x + width / 3, y + height / 3), name, 8.0))
+    write_dxf(path, items)
+
+
+def first(path: Path) -> Project:
+    draw(path, ("Side", 0, 0, 1200, 400), ("Top", 0, 500, 800, 300))
+    defaults = PanelDefaults("Birch", Grain.ALONG)
+    project = add_drawing(Project(), path, defaults=defaults, project_dir=path.parent).project
+    seam = SeamLine(((600.0, -10.0), (600.0, 410.0)), StyleChoice("wave"))
+    side = replace(project.panels[named(project, "Side")], seams=(seam,), quantity=2)
+    panels = tuple(side if p.name == "Side" else p for p in project.panels)
+    return replace(project, panels=panels)
+
+
+def named(project: Project, name: str) -> int:
+    return next(k for k, p in enumerate(project.panels) if p.name == name)
+
+
+def again(project: Project, path: Path) -> Edited:
+    return add_drawing(project, path, project_dir=path.parent)
+
+
+def panel(edited: Edited, name: str) -> Panel:
+    return edited.project.panels[named(edited.project, name)]
+
+
+def test_panels_get_names_defaults_and_the_drawings_frame(tmp_path: Path) -> None:
+    project = first(tmp_path / "side.dxf")
+    assert sorted(p.name for p in project.panels) == ["Side", "Top"]
+    top = project.panels[named(project, "Top")]
+    assert top.region.bounds == (0, 500, 800, 800)
+    assert (top.material, top.grain) == ("Birch", Grain.ALONG)
+    drawing = find_drawing(project, tmp_path / "side.dxf", tmp_path)
+    assert drawing is not None
+    assert (drawing.path, drawing.units, len(drawing.sha256)) == ("side.dxf", "mm", 64)
+
+
+def test_reading_an_unchanged_file_again_changes_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    edited = again(project, path)
+    assert edited.project == project
+    assert (edited.added, edited.changed, edited.lost) == ((), (), ())
+
+
+def test_a_changed_outline_keeps_its_decisions_and_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    draw(path, ("Side", 0, 0, 1250, 400), ("Top", 0, 500, 800, 300))
+    edited = again(project, path)
+    side = panel(edited, "Side")
+    assert side.region.bounds == (0, 0, 1250, 400)
+    assert side.quantity == 2
+    assert side.seams == project.panels[named(project, "Side")].seams
+    assert edited.changed == (side.id,)
+    assert "panel-changed" in {f.code for f in edited.findings}
+
+
+def test_seams_move_with_a_panel_that_moved_and_its_place_on_the_sheet_stays(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    side = project.panels[named(project, "Side")]
+    before = Placed(f"{side.id}.1", 1, "s", 1, Motion(100, 50, 90.0), locked=True, digest="x")
+    project = replace(project, layouts=(KeptLayout("L", (before,)),))
+    draw(path, ("Side", 300, 1000, 1200, 400), ("Top", 0, 500, 800, 300))
+    edited = again(project, path)
+    moved = panel(edited, "Side")
+    assert moved.seams is not None
+    assert moved.seams[0].points[0] == pytest.approx((900.0, 990.0))
+    assert moved.seams[0].points[1] == pytest.approx((900.0, 1410.0))
+    (after,) = edited.project.layouts[0].placed
+    assert after.locked
+    # The same corner of the panel comes to lie on the same spot.
+    assert after.motion.apply(300, 1000) == pytest.approx(before.motion.apply(0, 0))
+
+
+def test_a_panel_that_is_gone_is_named_and_its_places_with_it(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    top = project.panels[named(project, "Top")]
+    placed = Placed(top.id, 1, "s", 1, Motion())
+    project = replace(project, layouts=(KeptLayout("L", (placed,)),))
+    draw(path, ("Side", 0, 0, 1200, 400))
+    edited = again(project, path)
+    assert edited.lost == (top.id,)
+    assert not edited.project.layouts[0].placed
+    assert {"panel-lost", "placements-lost"} <= {f.code for f in edited.findings}
+
+
+def test_a_seam_that_no_longer_crosses_its_panel_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    draw(path, ("Side", 0, 0, 500, 400), ("Top", 0, 500, 800, 300))
+    assert "seam-lost" in {f.code for f in again(project, path).findings}
+
+
+def test_a_new_outline_becomes_a_panel_with_an_id_of_its_own(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    draw(
+        path,
+        ("Side", 0, 0, 1200, 400),
+        ("Top", 0, 500, 800, 300),
+        ("Shelf", 0, 900, 700, 200),
+    )
+    edited = again(project, path)
+    (fresh,) = edited.added
+    assert fresh not in {p.id for p in project.panels}
+    assert panel(edited, "Shelf").id == fresh
+
+
+def test_switching_the_unit_keeps_decisions_in_their_place(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    draw(path, ("Side", 0, 0, 48, 16))
+    project = add_drawing(Project(), path, units="mm", project_dir=tmp_path).project
+    (side,) = project.panels
+    side = replace(side, seams=(SeamLine(((24.0, -1.0), (24.0, 17.0))),), quantity=3)
+    project = replace(project, panels=(side,))
+    edited = add_drawing(project, path, units="in", project_dir=tmp_path)
+    (after,) = edited.project.panels
+    assert after.region.size_mm == pytest.approx((48 * 25.4, 16 * 25.4))
+    assert after.quantity == 3
+    assert after.seams is not None
+    assert after.seams[0].points[0] == pytest.approx((24 * 25.4, -25.4))
+
+
+def test_a_file_that_is_no_drawing_leaves_the_project_alone(tmp_path: Path) -> None:
+    path = tmp_path / "side.dxf"
+    project = first(path)
+    path.write_bytes(b"\x00\x01\x02 no drawing")
+    with pytest.raises(UnreadableDrawing, match=r"side\.dxf"):
+        again(project, path)
