@@ -171,7 +171,7 @@ def _shop_with_sheets(shop: Shop, options: argparse.Namespace, units: str) -> Sh
 def plan(options: argparse.Namespace) -> int:
     """Work out the plan of a project and write every file of it."""
     from core.planning import plan_project
-    from core.reports import write_reports
+    from core.reports import write_plan_json, write_reports
 
     project = load_project(options.project)
     if not project.panels:
@@ -191,6 +191,7 @@ def plan(options: argparse.Namespace) -> int:
     )
     bar.done()
     write_reports(result, out)
+    write_plan_json(result, out / "plan.json")
     print_summary(result)
     print(f"\nWritten to {out}: plan.json, cut-list.pdf, labels.pdf, pieces.csv, sheets, setups")
     return EXIT_PLANNED if result.is_clean else EXIT_STOPS

@@ -211,7 +211,7 @@ def drawings(plan: dict[str, Any], folder: Path) -> list[str]:
         if document.units != 4:
             wrong.append(f"{path.name}: not in millimetres")
     for sheet in plan["sheets"]:
-        path = folder / "sheets" / f"{sheet['id']}.dxf"
+        path = folder / "sheets" / f"sheet-{sheet['number']:02d}.dxf"
         if not path.exists():
             wrong.append(f"{sheet['id']} has no drawing")
             continue
