@@ -81,7 +81,7 @@ def arc_steps(radius_mm: float, sweep_rad: float, sagitta_mm: float) -> int:
     """Number of chords so that none is further than sagitta_mm from the arc."""
     ratio = max(-1.0, 1.0 - sagitta_mm / radius_mm) if radius_mm > 0 else -1.0
     step = 2.0 * math.acos(ratio)
-    return max(1, math.ceil(abs(sweep_rad) / max(step, 1e-3) - 1e-9))
+    return max(1, math.ceil(abs(sweep_rad) / max(step, 1e-5) - 1e-9))
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ FROM_BACK = Parameter(
 
 
 def _pitch(context: JointContext) -> float:
-    return 8.0 * context.thickness_mm
+    return max(8.0 * context.thickness_mm, 80.0)
 
 
 PITCH = Parameter(

@@ -231,7 +231,10 @@ def flank_gaps(case: Case, split: SplitPanel) -> list[float]:
                 along = LineString([start, end])
                 if tooth.base_shift == 0.0 and not _is_flank(along, depth_line):
                     continue
-                if min(math.dist(middle, p[:2]) for p in joint.middle[:: len(joint.middle) - 1]) < 9:
+                if (
+                    min(math.dist(middle, p[:2]) for p in joint.middle[:: len(joint.middle) - 1])
+                    < 9
+                ):
                     continue
                 gaps.append(left.distance(shapely.Point(middle)))
             if tooth.base_shift and seam.style.name != "own:hook":
@@ -240,7 +243,8 @@ def flank_gaps(case: Case, split: SplitPanel) -> list[float]:
                 far = [
                     p
                     for p in row[:: max(1, len(row) // 60)]
-                    if min(math.dist(p, joint.middle[0][:2]), math.dist(p, joint.middle[-1][:2])) > 3
+                    if min(math.dist(p, joint.middle[0][:2]), math.dist(p, joint.middle[-1][:2]))
+                    > 3
                 ]
                 gaps.extend(float(left.distance(shapely.Point(p))) for p in far)
     return gaps

@@ -1,0 +1,147 @@
+"""What must hold of every seam of every style on random panels.
+
+Outlines partition the panel; outer edges stay; teeth lie in the board; every flank has its
+gap; what the bit really leaves goes together. tests/benchmarks/splitting.py runs the same
+checks over thousands of cases by hand.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from shapely.affinity import translate
+
+from core.joints import JointContext
+from core.joints.prove import as_cut, held, overlap, play_mm
+from core.project.model import ReliefKind, SeamLine, StyleChoice
+from core.splitting import assembly_steps
+from tests.properties.seam_cases import (
+    BOOK,
+    REFUSALS,
+    STYLES,
+    TOOTHED,
+    Case,
+    board_pieces,
+    check_all,
+    random_case,
+)
+
+QUICK = settings(
+    max_examples=6,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+@pytest.mark.parametrize("style", STYLES)
+@QUICK
+@given(seed=st.integers(0, 10**6))
+def test_every_split_keeps_its_invariants_or_says_why_not(style: str, seed: int) -> None:
+    case = random_case(seed, style)
+    split = case.split()
+    if not split.ok:
+        stops = {f.code for f in split.findings if f.severity == "stop"}
+        assert stops <= REFUSALS
+        assert len(split.pieces) == 1
+        return
+    check_all(case, split)
+    assert len(assembly_steps(split)) == len(split.assembly_order)
+
+
+def straight_case(seed: int, style: str) -> Case:
+    """A random task with one straight seam in a plain direction."""
+    case = random_case(seed, style)
+    x1, y1, x2, y2 = case.panel.region.bounds
+    middle = (x1 + x2) / 2 + 11.0
+    line = SeamLine(
+        ((middle, y1 - 20), (middle, y2 + 20)), StyleChoice(style), relief=ReliefKind.DOG_BONE
+    )
+    return Case(case.panel, (line,), case.cutter, case.thickness_mm, case.fit_mm)
+
+
+@pytest.mark.parametrize("style", TOOTHED)
+@settings(QUICK, max_examples=3)
+@given(seed=st.integers(0, 10**6))
+def test_a_joint_moved_one_millimetre_along_its_seam_collides(style: str, seed: int) -> None:
+    case = straight_case(seed, style)
+    split = case.split()
+    cuts = board_pieces(split)
+    if not split.ok or len(cuts) != 2 or not split.seams[0].teeth:
+        return
+    one, two = (c.region for c in cuts)
+    for direction in (90.0, 270.0):
+        assert held(one, two, case.cutter.radius_mm, direction, way_mm=1.0)
+
+
+@pytest.mark.parametrize("style", TOOTHED)
+@settings(QUICK, max_examples=3)
+@given(seed=st.integers(0, 10**6))
+def test_pulling_apart_is_blocked_exactly_where_the_style_says_it_holds(
+    style: str, seed: int
+) -> None:
+    case = straight_case(seed, style)
+    split = case.split()
+    cuts = board_pieces(split)
+    if not split.ok or len(cuts) != 2 or not split.seams[0].teeth:
+        return
+    left, right = sorted(cuts, key=lambda c: c.region.bounds[0])
+    context = JointContext(case.thickness_mm, case.cutter, case.fit_mm)
+    says = BOOK.get(style).properties(StyleChoice(style), context).holds
+    tooth = BOOK.get(style).tooth(StyleChoice(style), context)
+    assert tooth is not None
+    way = tooth.depth_mm + 2.0
+    blocked = held(left.region, right.region, case.cutter.radius_mm, 0.0, way_mm=way)
+    assert blocked == says
+
+
+@pytest.mark.parametrize("style", TOOTHED)
+@settings(QUICK, max_examples=2)
+@given(seed=st.integers(0, 10**6))
+def test_a_larger_fit_is_never_tighter_and_its_play_is_the_fit(style: str, seed: int) -> None:
+    case = straight_case(seed, style)
+    plays = []
+    for fit in (0.1, 0.3):
+        split = case.split(fit)
+        cuts = board_pieces(split)
+        if not split.ok or len(cuts) != 2 or not split.seams[0].teeth:
+            return
+        one, two = (c.region for c in cuts)
+        both = [
+            play_mm(one, two, case.cutter.radius_mm, turn, most_mm=1.0) for turn in (90.0, 270.0)
+        ]
+        plays.append(sum(both))
+    assert plays[1] > plays[0]
+    if style in ("finger", "dovetail"):
+        # Across flanks that stand square to the movement the play is the fit itself; leaning
+        # flanks give a little more.
+        context = JointContext(case.thickness_mm, case.cutter, 0.1)
+        tooth = BOOK.get(style).tooth(StyleChoice(style), context)
+        assert tooth is not None
+        lean = math.cos(math.atan2(tooth.undercut_mm, tooth.depth_mm))
+        assert plays[0] == pytest.approx(0.1 / lean, abs=0.008)
+        assert plays[1] == pytest.approx(0.3 / lean, abs=0.008)
+
+
+@settings(QUICK, max_examples=8)
+@given(seed=st.integers(0, 10**6), style=st.sampled_from(("butt", "butterfly")))
+def test_keys_drop_into_the_pockets_of_both_mates(seed: int, style: str) -> None:
+    case = straight_case(seed, style)
+    split = case.split()
+    if not split.ok or len(split.seams) != 1 or not split.seams[0].keys:
+        return
+    seam = split.seams[0]
+    (key,) = (p for p in split.pieces if p.loose)
+    pockets = [p for c in board_pieces(split) for p in c.pockets if p.kind == "key"]
+    shape = as_cut(key.cut.region, case.cutter.radius_mm)
+    # The key's frame runs along x; the seam stands upright, so it lies as it is.
+    for x, y in seam.keys:
+        here = translate(shape, x, y)
+        near = [p.polygon for p in pockets if p.polygon.distance(here) < 1.0]
+        assert len(near) == 2
+        room = near[0].union(near[1])
+        assert overlap(here, here.difference(room)).is_empty
+        assert here.distance(room.boundary) == pytest.approx(case.fit_mm / 2, abs=6e-3)
