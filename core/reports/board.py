@@ -37,6 +37,7 @@ _SCALES = (
 _SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 _CLEAR_MM = 0.5
+_APART_MM = 0.9  # between texts side by side, so that they are not read as one
 ORDINATE_PT = 7.5
 
 Box = tuple[float, float, float, float]
@@ -452,7 +453,8 @@ class _Finder:
             struck = shapely.intersects(self._lines, boxes[inside])
             inside = np.concatenate([inside[~struck], inside[struck]])
         for index in inside:
-            if self._board.free(tuple(shapely.bounds(boxes[index]))):
+            x1, y1, x2, y2 = shapely.bounds(boxes[index])
+            if self._board.free((x1 - _APART_MM, y1, x2 + _APART_MM, y2)):
                 return (float(at[index, 0]), float(at[index, 1]))
         return None
 

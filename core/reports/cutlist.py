@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from core.geometry import Region
 from core.outlines.model import Face
@@ -135,9 +136,9 @@ class CutList:
 def build_cut_list(plan: Plan) -> CutList:
     """Number the copies in the order of cutting and put saw cuts and setups into words.
 
-    Order within a sheet: setup by setup as the plan has them, saw parts where no setup has
-    them first; within a setup pieces that lie in the hole of another one before that one, then
-    from the origin outwards.
+    Order within a sheet: what no setup holds first, as the saw cuts free it; then setup by
+    setup as the plan has them; within a setup pieces that lie in the hole of another one before
+    that one, then from the origin outwards.
     """
     sheets = []
     number = 1
@@ -195,11 +196,14 @@ def _sheet(plan: Plan, sheet: PlanSheet, first_number: int) -> SheetLines:
     depths, inside = _depths(regions)
     setups = [_setup_of(sheet, p, r) for p, r in zip(placements, regions, strict=True)]
     letters = {blank.id: blank.letter for blank in sheet.blanks}
+    freeing = _freeing_ranks(sheet, regions, plan.project.shop.rules.kerf_mm)
 
     def key(i: int) -> tuple[float, ...]:
         x1, y1, _, _ = regions[i].bounds
         setup = setups[i]
-        return (-1 if setup is None else setup, -depths[i], round(x1, 3), round(y1, 3), i)
+        if setup is None:
+            return (-1, freeing[i], round(x1, 3), round(y1, 3), i)
+        return (setup, -depths[i], round(x1, 3), round(y1, 3), i)
 
     order = sorted(range(len(placements)), key=key)
     numbers = {i: first_number + rank for rank, i in enumerate(order)}
@@ -242,7 +246,11 @@ def _setups(
     for index, setup in enumerate(sheet.setups):
         held = tuple(c for c in copies if c.setup == index)
         blank = next((b for b in sheet.blanks if b.id == setup.blank), None)
-        area = blank.width_mm * blank.height_mm if blank else full
+        area = full
+        if blank is not None:
+            x, y = blank.x_mm, blank.y_mm
+            sawn = box(x, y, x + blank.width_mm, y + blank.height_mm)
+            area = float(sheet.stock.polygon.intersection(sawn).area)
         lines.append(
             SetupLine(
                 setup=setup,
@@ -296,22 +304,14 @@ def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine,
 _Rect = tuple[float, float, float, float]
 
 
-def _freed_by_cut(
-    sheet: PlanSheet, copies: list[CopyLine], kerf_mm: float
-) -> dict[int, tuple[list[str], list[tuple[float, float]]]]:
-    """What each cut sets free: names and sizes of blanks, saw parts and offcuts to keep.
+def _replayed(sheet: PlanSheet, kerf_mm: float) -> list[tuple[int, list[_Rect]]]:
+    """The cuts made one after another on the rectangle of the sheet: what each leaves apart.
 
-    The cuts are made one after another on the rectangle of the sheet; a part that comes off
-    with the outline of something known is that. Cuts that are askew are passed over.
+    Cuts that are askew or lie off the board are passed over.
     """
-    known: list[tuple[_Rect, str]] = [
-        ((b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm), f"blank {b.letter}")
-        for b in sheet.blanks
-    ]
-    known += [(c.placed.bounds, f"{c.number} {c.piece.name}") for c in copies if by_saw(c)]
-    known += [(Polygon(o.points).bounds, "offcut to keep") for o in sheet.offcuts if o.keep]
     parts: list[_Rect] = [sheet.stock.polygon.bounds]
-    out: dict[int, tuple[list[str], list[tuple[float, float]]]] = {}
+    out: list[tuple[int, list[_Rect]]] = []
+    half = kerf_mm / 2
     for cut in sorted(sheet.saw_cuts, key=lambda c: c.order):
         x, y = (cut.x1_mm + cut.x2_mm) / 2, (cut.y1_mm + cut.y2_mm) / 2
         whole = next((p for p in parts if p[0] < x < p[2] and p[1] < y < p[3]), None)
@@ -320,24 +320,49 @@ def _freed_by_cut(
         if whole is None or not (upright or level):
             continue
         x1, y1, x2, y2 = whole
-        half = kerf_mm / 2
         if upright:
             halves = [(x1, y1, x - half, y2), (x + half, y1, x2, y2)]
         else:
             halves = [(x1, y1, x2, y - half), (x1, y + half, x2, y2)]
         parts.remove(whole)
+        new = [h for h in halves if h[2] > h[0] and h[3] > h[1]]
+        parts += new
+        out.append((cut.order, new))
+    return out
+
+
+def _freed_by_cut(
+    sheet: PlanSheet, copies: list[CopyLine], kerf_mm: float
+) -> dict[int, tuple[list[str], list[tuple[float, float]]]]:
+    """What each cut sets free: names and sizes of blanks, saw parts and offcuts to keep."""
+    known: list[tuple[_Rect, str]] = [
+        ((b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm), f"blank {b.letter}")
+        for b in sheet.blanks
+    ]
+    known += [(c.placed.bounds, f"{c.number} {c.piece.name}") for c in copies if by_saw(c)]
+    known += [(Polygon(o.points).bounds, "offcut to keep") for o in sheet.offcuts if o.keep]
+    out: dict[int, tuple[list[str], list[tuple[float, float]]]] = {}
+    for order, parts in _replayed(sheet, kerf_mm):
         names: list[str] = []
         sizes: list[tuple[float, float]] = []
-        for part in halves:
-            if part[2] - part[0] <= 0 or part[3] - part[1] <= 0:
-                continue
-            parts.append(part)
+        for part in parts:
             name = next((words for rect, words in known if _same(rect, part)), "")
             if name:
                 names.append(name)
                 sizes.append((part[2] - part[0], part[3] - part[1]))
-        out[cut.order] = (names, sizes)
+        out[order] = (names, sizes)
     return out
+
+
+def _freeing_ranks(sheet: PlanSheet, regions: list[Region], kerf_mm: float) -> list[float]:
+    """For every region the order of the cut that leaves just its rectangle; inf if none does."""
+    ranks = [math.inf] * len(regions)
+    for order, parts in _replayed(sheet, kerf_mm):
+        for part in parts:
+            for index, region in enumerate(regions):
+                if ranks[index] == math.inf and _same(region.bounds, part):
+                    ranks[index] = order
+    return ranks
 
 
 def _same(first: _Rect, second: _Rect) -> bool:

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Point, Region
 from core.outlines.model import Face
-from core.plan import Plan, PlanSawCut, PlanSheet
+from core.plan import Plan, PlanSawCut, PlanSheet, polygon_parts
 from core.project.model import Grain
 from core.reports.board import ORDINATE_PT, Board, Box
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
@@ -84,7 +84,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
                 blank.y_mm + blank.height_mm,
             )
         )
-        _letter(board, corners, blank.letter, filled)
+        _letter(board, corners, blank.letter, filled, board.polygon(sheet.stock.polygon))
     _grain(board, plan, sheet.stock.material)
     _ordinates(board, sheet, lines, words)
     cuts = [
@@ -118,7 +118,8 @@ def setup_board(
     wx1, wy1, wx2, wy2 = shapely.unary_union(reach).bounds
     margins = _margins(words, (setup.width_mm, setup.height_mm), top=6.0)
     board = Board((wx1, wy1, wx2, wy2), area, margins=margins)
-    board.outline(_corners(x1, y1, x2 - x1, y2 - y1), Stroke(WIDE_MM), BOARD, role="setup")
+    for part in polygon_parts(lines.sheet.stock.polygon.intersection(box(x1, y1, x2, y2))):
+        board.region(Region.from_polygon(part), Stroke(WIDE_MM), BOARD, role="setup")
     inside = board.polygon(box(x1, y1, x2, y2))
     for defect in lines.sheet.stock.defects:
         spot = defect.polygon.intersection(box(x1, y1, x2, y2))
@@ -267,7 +268,9 @@ def _cut_tag(board: Board, cut: PlanSawCut) -> None:
             return
 
 
-def _letter(board: Board, blank: Polygon, letter: str, solid: Sequence[Polygon]) -> None:
+def _letter(
+    board: Board, blank: Polygon, letter: str, solid: Sequence[Polygon], sheet: Polygon
+) -> None:
     """The blank's letter in a square, in a corner of the blank, off the pieces where it can."""
     half = board.tag_half(letter, 9.0)
     x1, y1, x2, y2 = blank.bounds
@@ -285,9 +288,10 @@ def _letter(board: Board, blank: Polygon, letter: str, solid: Sequence[Polygon])
     best: Point | None = None
     for x, y in spots:
         place = (x - half, y - half, x + half, y + half)
-        if not board.free(place):
+        if not board.free(place) or not sheet.intersects(box(*place)):
             continue
-        if tree is None or not len(tree.query(box(*place), predicate="intersects")):
+        clear = tree is None or not len(tree.query(box(*place), predicate="intersects"))
+        if clear and sheet.covers(box(*place)):
             best = (x, y)
             break
         best = best or (x, y)
@@ -342,10 +346,13 @@ def _ordinates(board: Board, sheet: PlanSheet, lines: SheetLines, words: Words) 
     xs, ys = [x1, x2], [y1, y2]
     least_x: list[float] = []
     least_y: list[float] = []
-    if sheet.blanks and sheet.saw_cuts:
+    if sheet.saw_cuts:
         for blank in sheet.blanks:
             xs += [blank.x_mm, blank.x_mm + blank.width_mm]
             ys += [blank.y_mm, blank.y_mm + blank.height_mm]
+        # The near side of each kerf: where the edge of what is freed will be.
+        least_x = [line.near_mm for line in lines.saw if line.across]
+        least_y = [line.near_mm for line in lines.saw if line.across is False]
     else:
         least_x = [c.placed.bounds[0] for c in lines.copies]
         least_y = [c.placed.bounds[1] for c in lines.copies]

@@ -12,8 +12,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from shapely.geometry import Polygon
+
 from core.errors import InvalidRequestError
-from core.geometry import Motion, Point, Ring
+from core.geometry import Motion, Point, Region, Ring
 from core.outlines.model import Feature, Role
 from core.outlines.write import (
     CircleItem,
@@ -24,7 +26,7 @@ from core.outlines.write import (
     TextItem,
     region_items,
 )
-from core.plan import Plan
+from core.plan import Plan, polygon_parts
 from core.project.model import CutBy
 from core.reports.bits import BitJob
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
@@ -164,9 +166,13 @@ def setup_items(
     """One clamping, origin at the lower left corner of what lies on the table."""
     place = setup.setup
     origin = (place.x_mm, place.y_mm)
-    items: list[DrawItem] = [
-        RingItem(layers.name("blank"), Ring.rectangle(0.0, 0.0, place.width_mm, place.height_mm))
-    ]
+    ring = Ring.rectangle(place.x_mm, place.y_mm, place.width_mm, place.height_mm)
+    on_table = [ring]
+    if lines.sheet.stock.points:  # an offcut that is no rectangle
+        board = lines.sheet.stock.polygon.intersection(Polygon(ring.flattened()))
+        on_table = [Region.from_polygon(part).outer for part in polygon_parts(board)]
+    shift = Motion(-origin[0], -origin[1])
+    items: list[DrawItem] = [RingItem(layers.name("blank"), r.moved(shift)) for r in on_table]
     items += _registration(layers, place.width_mm, place.height_mm)
     for zone in cut_list.plan.project.shop.machine.clamps:
         ring = Ring.rectangle(

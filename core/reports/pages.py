@@ -20,6 +20,7 @@ from core.reports.pdf import render_pdf
 from core.reports.picture import MUTED, STOP, WARN, Page, text
 from core.reports.seam_map import seam_page, split_panels
 from core.reports.words import Words, counted, degrees, money, percent
+from core.tolerances import LAYOUT_DISTANCE_MM
 
 SIGNS = {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
 _SIGN_COLOURS = {Severity.STOP: STOP, Severity.WARN: WARN, Severity.NOTE: MUTED}
@@ -160,7 +161,7 @@ def _sheets_table(flow: Flow, cut_list: CutList, words: Words) -> None:
                 sheet.stock.material,
                 words.size(sheet.stock.width_mm, sheet.stock.height_mm),
                 str(len(lines.copies)),
-                str(len(sheet.blanks)) if sheet.saw_cuts else "–",
+                str(len(sheet.blanks)) if sheet.blanks and sheet.saw_cuts else "–",
                 str(len(lines.setups)),
                 percent(sheet.yield_share),
                 words.area(kept),
@@ -264,6 +265,7 @@ def _sheet(flow: Flow, cut_list: CutList, lines: SheetLines, words: Words) -> No
     facts = [counted(len(lines.copies), "piece"), f"{percent(sheet.yield_share)} used"]
     if sheet.saw_cuts:
         facts.append(counted(len(sheet.saw_cuts), "saw cut"))
+    if sheet.saw_cuts and sheet.blanks:
         facts.append(counted(len(sheet.blanks), "blank"))
     facts.append(words.mass(sheet.mass_kg))
     if sheet.stock.in_rack:
@@ -400,7 +402,7 @@ def _saw_table(flow: Flow, lines: SheetLines, words: Words) -> None:
     )
     flow.paragraph(
         "Kerf from and to: the two sides of the saw cut, from the lower left corner of the sheet: "
-        "set the blade between the two marks. Fence at: width of the blank that the cut frees."
+        "set the blade between the two marks. Fence at: width of what the cut frees."
         + (
             " !: shorter along the fence than across it; not to be pushed along a fence."
             if any(line.flagged for line in lines.saw)
@@ -471,9 +473,9 @@ def _setup(
     flow: Flow, cut_list: CutList, lines: SheetLines, setup: SetupLine, words: Words
 ) -> None:
     plan = cut_list.plan
-    blank = f", blank {setup.blank}" if setup.blank else ""
+    letter = f", blank {setup.blank}" if setup.blank else ""
     size = words.size(setup.setup.width_mm, setup.setup.height_mm)
-    flow.page(f"Clamping {setup.name}: sheet {lines.sheet.number}{blank}, {size}", "setup")
+    flow.page(f"Clamping {setup.name}: sheet {lines.sheet.number}{letter}, {size}", "setup")
     machine = plan.project.shop.machine
     faces = {c.face_up for c in setup.copies}
     if faces == {Face.BACK}:
@@ -488,9 +490,18 @@ def _setup(
             f" The origin lies {words.with_unit(setup.setup.bed_x_mm)} right of and "
             f"{words.with_unit(setup.setup.bed_y_mm)} above the corner of the bit's reach."
         )
+    blank = next((b for b in lines.sheet.blanks if b.id == setup.setup.blank), None)
+    along = setup.setup.x_mm - (blank.x_mm if blank is not None else 0.0)
+    if along > LAYOUT_DISTANCE_MM:
+        origin = (
+            f"feed the board on and set the origin {words.with_unit(along)} from its left end, on "
+            "its lower edge"
+        )
+    else:
+        origin = "set the origin at the lower left corner of the blank, on its edges"
     flow.paragraph(
-        f"{machine.name}: set the origin at the lower left corner of the blank, on its edges; x to "
-        f"the right, y away from you.{at} {way} {words.mass(setup.mass_kg)}."
+        f"{machine.name}: {origin}; x to the right, y away from you.{at} {way} "
+        f"{words.mass(setup.mass_kg)}."
     )
     side = max(112.0, flow.span * 0.43)
     top = flow.y - 1.0

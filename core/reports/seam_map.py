@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+import shapely
+
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Face
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam
@@ -32,8 +34,7 @@ from core.reports.words import Words, listed
 class Diagonals:
     """Two distances that are equal when a panel with mirror-like corners is square.
 
-    first, second: end points on the drawn outline; corners of the outline nearest to the
-    corners of its bounds.
+    first, second: end points on the drawn outline.
     """
 
     first: tuple[Point, Point]
@@ -49,14 +50,19 @@ class Diagonals:
 
 
 def diagonals(outline: Region) -> Diagonals | None:
-    """The diagonals to measure on the glued panel; None if it has no four distinct corners."""
+    """The diagonals to measure on the glued panel; None if its corners do not lie apart.
+
+    Ends are the points of the outline nearest to the corners of its bounds: the corners of a
+    rectangle, the middle of the arc of a rounded corner.
+    """
     x1, y1, x2, y2 = outline.bounds
-    corners = [(x, y) for x, y, _ in outline.outer.vertices]
-    found = [
-        min(corners, key=lambda c: math.dist(c, want))
-        for want in ((x1, y1), (x2, y1), (x2, y2), (x1, y2))
-    ]
-    if len(set(found)) < 4:
+    edge = outline.polygon.exterior
+    found: list[Point] = []
+    for corner in ((x1, y1), (x2, y1), (x2, y2), (x1, y2)):
+        end = shapely.shortest_line(edge, shapely.Point(corner)).coords[0]
+        found.append((float(end[0]), float(end[1])))
+    apart = min(math.dist(a, b) for i, a in enumerate(found) for b in found[i + 1 :])
+    if apart < 0.05 * min(x2 - x1, y2 - y1):
         return None
     return Diagonals((found[0], found[2]), (found[1], found[3]))
 
@@ -269,7 +275,7 @@ def _tables(
                 seam.letter,
                 seam.style_title or seam.style,
                 " + ".join(names.get(i, i) for i in seam.pieces),
-                f"{seam.fit_mm:.2f} mm",
+                words.thickness(seam.fit_mm),
                 words.length(seam.joint_length_mm),
                 "; ".join(seam.notes) or "–",
             )

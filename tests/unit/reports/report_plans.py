@@ -486,6 +486,82 @@ def mirrored_plan() -> Plan:
     return plan_of("Brackets", [(one, 4)], SHEET, columns=2, mirrored=True)
 
 
+def rack_plan() -> Plan:
+    """An L-shaped offcut from the rack, its price not known, fed through in two stretches."""
+    points = (
+        (0.0, 0.0),
+        (1300.0, 0.0),
+        (1300.0, 300.0),
+        (500.0, 300.0),
+        (500.0, 700.0),
+        (0.0, 700.0),
+    )
+    stock = Stock("rest", BIRCH, 1300.0, 700.0, quantity=1, points=points, in_rack=True)
+    wide = piece("wide", "Bench end", rect_region(380, 260))
+    flat = piece("flat", "Drip tray", rounded(320, 210, 25))
+    spots = (("wide", 1, 15, 15), ("wide", 2, 15, 400), ("flat", 1, 420, 40), ("flat", 2, 900, 40))
+    placements = tuple(
+        PlanPlacement(i, c, Motion(float(x), float(y)), "whole") for i, c, x, y in spots
+    )
+    area = 2 * (wide.cut.area_mm2 + flat.cut.area_mm2)
+    sheet = PlanSheet(
+        "rest#1",
+        1,
+        stock,
+        placements,
+        blanks=(PlanBlank("whole", "A", 0.0, 0.0, 1300.0, 700.0),),
+        setups=(
+            PlanSetup("r1", "whole", 0.0, 0.0, 850.0, 700.0, notes=("Feed on 850 mm afterwards.",)),
+            PlanSetup("r2", "whole", 850.0, 0.0, 450.0, 700.0, 20.0, 10.0),
+        ),
+        offcuts=(PlanOffcut(rectangle_points(150, 320, 300, 60), False),),
+        piece_area_mm2=area,
+        mass_kg=8.2,
+    )
+    return Plan(
+        project=Project(name="From the rack", shop=shop(stock=(stock,))),
+        panels=(panel_of(wide, 2), panel_of(flat, 2)),
+        pieces=(wide, flat),
+        sheets=(sheet,),
+        purchase=purchase_of([sheet]),
+    )
+
+
+def saw_plan() -> Plan:
+    """Rectangles that the saw alone makes: strips first, then lengths."""
+    stock = replace(SHEET, cost=None)
+    strip = piece("strip", "Drawer side", rect_region(600, 120), by=CutBy.SAW)
+    cuts, placements = [], []
+    order, copy = 1, 1
+    for row in range(6):
+        y = row * 123.0
+        cuts.append(PlanSawCut(order, 0.0, y + 121.5, 2440.0, y + 121.5))
+        order += 1
+        for column in range(4):
+            x = column * 603.0
+            cuts.append(PlanSawCut(order, x + 601.5, y, x + 601.5, y + 120.0))
+            order += 1
+            placements.append(PlanPlacement("strip", copy, Motion(x, y)))
+            copy += 1
+    sheet = PlanSheet(
+        "birch-18#1",
+        1,
+        stock,
+        tuple(placements),
+        saw_cuts=tuple(cuts),
+        offcuts=(PlanOffcut(rectangle_points(0.0, 738.0, 2440.0, 482.0), True),),
+        piece_area_mm2=24 * strip.cut.area_mm2,
+        mass_kg=36.7,
+    )
+    return Plan(
+        project=Project(name="Drawers", shop=shop(stock=(stock,))),
+        panels=(panel_of(strip, 24),),
+        pieces=(strip,),
+        sheets=(sheet,),
+        purchase=purchase_of([sheet]),
+    )
+
+
 def empty_plan() -> Plan:
     return Plan(project=Project(name="Nothing yet", panels=(Panel("p", "P", rect_region(10, 10)),)))
 
@@ -499,5 +575,7 @@ def every_plan() -> dict[str, Plan]:
         "tiny": tiny_plan(),
         "split": split_plan(),
         "mirrored": mirrored_plan(),
+        "rack": rack_plan(),
+        "saw": saw_plan(),
         "empty": empty_plan(),
     }

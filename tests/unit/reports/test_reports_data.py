@@ -24,6 +24,7 @@ from tests.unit.reports.report_plans import (
     piece,
     plan_of,
     rect_region,
+    rounded,
     shop,
 )
 
@@ -87,6 +88,20 @@ def test_saw_cuts_are_told_by_both_sides_of_the_kerf_and_what_they_free() -> Non
     assert second.across is False
     assert second.frees == "blank A, blank B" and second.fence_mm == pytest.approx(608.5)
     assert not second.flagged  # 1218.5 along a fence at 608.5
+
+
+def test_a_saw_part_is_freed_by_the_cut_that_finishes_it() -> None:
+    saw = build_cut_list(PLANS["saw"]).sheets[0].saw
+    assert [line.frees for line in saw[:5]] == [
+        "",
+        "1 Drawer side",
+        "2 Drawer side",
+        "3 Drawer side",
+        "4 Drawer side",
+    ]
+    assert sum(bool(line.frees) for line in saw) == 25  # 24 parts and the offcut
+    assert saw[25].frees == "offcut to keep"
+    assert saw[1].fence_mm == pytest.approx(600.0) and saw[1].flagged  # 120 long, 600 wide
 
 
 def test_a_cut_shorter_along_the_fence_than_across_is_flagged() -> None:
@@ -251,4 +266,11 @@ def test_diagonals_are_those_of_the_drawn_corners() -> None:
     found = diagonals(rect_region(300, 400))
     assert found is not None
     assert found.first_mm == found.second_mm == 500.0
-    assert diagonals(Region.of(Ring.circle(0, 0, 100))) is None
+    # A rounded corner is measured at the middle of its arc: r(1 − 1/√2) in from both sides.
+    soft = diagonals(rounded(300, 400, 50))
+    assert soft is not None
+    cut = 50 * (1 - math.sqrt(0.5))
+    want = math.hypot(300 - 2 * cut, 400 - 2 * cut)
+    assert soft.first_mm == pytest.approx(want, abs=0.02)
+    assert soft.second_mm == pytest.approx(want, abs=0.02)
+    assert diagonals(Region.of(Ring.of([(0, 0), (300, 0), (0, 1)]))) is None

@@ -22,7 +22,7 @@ from core.reports.files import drawing_files
 from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
-DRAWN = ["small", "inch", "split", "mirrored", "long"]
+DRAWN = ["small", "inch", "split", "mirrored", "long", "rack", "saw"]
 
 
 @pytest.fixture(scope="module")
@@ -185,3 +185,15 @@ def test_layer_names_that_make_no_sense_are_refused(names: dict[str, str], messa
 
 def test_default_layer_names_differ() -> None:
     assert len({n.lower() for n in LAYERS.values()}) == len(LAYERS)
+
+
+def test_an_offcut_that_is_no_rectangle_is_drawn_as_it_is() -> None:
+    cut_list = build_cut_list(PLANS["rack"])
+    lines = cut_list.sheets[0]
+    areas = []
+    for setup in lines.setups:
+        items = setup_items(cut_list, lines, setup)
+        blank = next(i for i in items if isinstance(i, RingItem) and i.layer == "BLANK")
+        areas.append(abs(blank.ring.signed_area_mm2))
+    # The L of 1300 × 300 and 500 × 400 mm, parted at 850 mm.
+    assert areas == pytest.approx([850 * 300 + 500 * 400, 450 * 300])
