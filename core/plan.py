@@ -407,6 +407,7 @@ def _sheet(sheet: PlanSheet, plan: Plan) -> dict[str, Any]:
                 "height": s.height_mm,
                 "bed_x": s.bed_x_mm,
                 "bed_y": s.bed_y_mm,
+                "turned": s.turned,
                 "notes": list(s.notes),
             }
             for s in sheet.setups
