@@ -58,7 +58,7 @@ def load_dxf(data: bytes, where: str) -> LoadedDxf:
             "Save it as DXF R12 or later.",
         )
     doc = _parse_plain(data)
-    if doc is None or not len(doc.modelspace()):
+    if not _shapes_in(doc):
         doc = _parse_recovering(data, where, notes, fallback=doc)
     return LoadedDxf(doc, notes)
 
@@ -121,6 +121,14 @@ def _open_block(lines: list[bytes]) -> bool:
     return False
 
 
+def _shapes_in(doc: Any) -> int:
+    """How many shapes stand in a document's model space; 0 if it has none or is no document."""
+    try:
+        return len(doc.modelspace())
+    except Exception:  # a damaged document lacks whatever it lacks
+        return 0
+
+
 def _parse_plain(data: bytes) -> Any:
     """The document as the quick parser sees it, or None when it refuses."""
     import ezdxf
@@ -145,8 +153,9 @@ def _parse_recovering(
 
     try:
         doc, auditor = recover.read(io.BytesIO(data))
+        doc.modelspace()
     except Exception as error:  # broken in a way the parser has no name for
-        if fallback is not None:
+        if _shapes_in(fallback):
             return fallback
         doc = _parse_salvaged(data)
         if doc is not None:

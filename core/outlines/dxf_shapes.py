@@ -64,7 +64,14 @@ def dxf_strands(
     into more shapes than MAX_SHAPES.
     """
     walk = _Walk(doc, sagitta, where, tick)
-    walk.run()
+    try:
+        walk.run()
+    except (UnreadableDrawing, RecursionError):
+        raise
+    except Exception as error:  # the document as a whole lacks something every one must have
+        raise UnreadableDrawing(
+            "The DXF is too damaged to be read", where, "Export it again, as DXF R12 to R2018."
+        ) from error
     return walk.raw
 
 
@@ -88,11 +95,7 @@ class _Walk:
         self.count = 0
         self.sources = 0
         self.broken = 0
-        self.hidden_layers: dict[str, str] = {}
-        for layer in doc.layers:
-            name = str(layer.dxf.get("name", "")).lower()
-            if layer.is_off() or layer.is_frozen():
-                self.hidden_layers[name] = "off"
+        self.hidden_layers: set[str] = set()
 
     def _check_unfolded(self) -> None:
         """Refuse blocks in blocks that would unfold to too many shapes, before unfolding any."""
@@ -124,6 +127,9 @@ class _Walk:
             raise _too_many(self.where)
 
     def run(self) -> None:
+        for layer in self.doc.layers:
+            if layer.is_off() or layer.is_frozen():
+                self.hidden_layers.add(str(layer.dxf.get("name", "")).lower())
         self._check_unfolded()
         code = _whole(self.doc.header.get("$INSUNITS", 0))
         if code in DXF_UNITS:

@@ -11,6 +11,7 @@ from pathlib import Path
 from core.errors import UnreadableDrawing
 from core.findings import sort_findings
 from core.geometry import Point
+from core.outlines.limits import MAX_COORDINATE
 from core.outlines.model import ImportResult, Role
 from core.outlines.roles import DEFAULT_RULES, LayerMeaning, Rule, decided
 from core.outlines.sniff import read_bytes
@@ -200,6 +201,12 @@ class _Job:
         self, raw: RawDrawing, taken: TakenUnit
     ) -> tuple[Understood, Point, dict[str, LayerMeaning]]:
         """Strands to mm, near the origin, and understood."""
+        if _sizes(raw.strands)[2] * taken.mm > MAX_COORDINATE:
+            raise UnreadableDrawing(
+                f"The numbers are too large to be {taken.name}",
+                str(self.path),
+                "Delete what lies far outside, or say which unit the drawing is in.",
+            )
         origin = _far_origin(raw.strands, taken.mm)
         strands, points, texts = _in_mm(raw, taken.mm, origin)
         layers = dict.fromkeys([s.layer for s in strands] + [p.layer for p in points])

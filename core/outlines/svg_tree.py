@@ -190,6 +190,7 @@ def _without_page_scale(root: ET.Element) -> PlainSvg:
             for size, extent in ((width, box[2]), (height, box[3]))
             if size and size[1] in _PHYSICAL
         ]
+        scales = [scale for scale in scales if 1e-9 <= scale <= 1e9]  # no page is else
         if scales:
             unit_mm = min(scales)  # "meet": the whole drawing fits into the page
             unit = _unit_of(unit_mm, next(s[1] for s in (width, height) if s and s[1] in _PHYSICAL))

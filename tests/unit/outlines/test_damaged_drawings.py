@@ -19,6 +19,7 @@ SEEDS = (
     2904,  # a circle that touches its panel's edge within the last digit
     2492,  # an ellipse larger than the earth
     3833,  # a layout without its table entry
+    102987,  # a page larger than a float
     4631,  # numbers at the end of what a float holds
     *range(40),
 )
