@@ -20,7 +20,7 @@ from core.outlines.model import Feature, Role
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam, PlanSheet, PlanUnplaced, PurchaseLine
 from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLine, SplitChoice
 from core.project.validate import validate_project
-from core.refit import RefitCut, refit_panel, refit_split
+from core.refit import RefitCut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
 from core.shop import Cutter, Material, Shop
 from core.splitting import (
@@ -67,12 +67,13 @@ def cut_panels(
     """Cut every panel of the project (those left out of the plan excepted)."""
     wanted = [p for p in project.panels if p.split is not SplitChoice.OMIT and p.quantity > 0]
     made: list[_CutPanel] = []
+    seen = survey(project)
     for number, panel in enumerate(wanted):
         if stop is not None and stop():
             break
         if progress is not None:
             progress(number / len(wanted), f"Cutting {panel.name}", None)
-        refit = refit_panel(project, panel)
+        refit = refit_panel(project, panel, seen=seen)
         cut = _cut_panel(panel, cut_context(panel, project.shop), refit.panel.features, refit.cut)
         made.append(replace(cut, findings=(*cut.findings, *refit.findings)))
     doors = [door_finding(panel, project.shop) for panel in wanted]

@@ -11,7 +11,7 @@
 The outline of the panel and of its pieces stays as drawn; only what the bit leaves changes.
 """
 
-from core.refit.mates import Reading
+from core.refit.mates import Reading, Survey, survey
 from core.refit.panels import (
     PanelRefit,
     RefitItem,
@@ -31,10 +31,12 @@ __all__ = [
     "RefitCut",
     "RefitItem",
     "SizeChange",
+    "Survey",
     "propose_refit",
     "refit_cut",
     "refit_is_on",
     "refit_panel",
     "refit_split",
     "size_changes",
+    "survey",
 ]

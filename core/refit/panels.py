@@ -106,8 +106,10 @@ def refit_is_on(project: Project, panel: Panel) -> bool:
     return project.refit if panel.refit is None else panel.refit
 
 
-def refit_panel(project: Project, panel: Panel) -> PanelRefit:
+def refit_panel(project: Project, panel: Panel, *, seen: Survey | None = None) -> PanelRefit:
     """A panel of the project with its drawn joints re-cut for the measured boards.
+
+    seen: the survey of this very project, where many of its panels are re-cut in a row.
 
     Joints recognised with certainty are re-cut if re-cutting is on for the panel, doubtful
     ones only if the maker said yes, none that the maker said no to; with the panel's own
@@ -116,7 +118,8 @@ def refit_panel(project: Project, panel: Panel) -> PanelRefit:
     """
     if panel.refit is False:
         return PanelRefit(panel, RefitCut())
-    pairs, orphans = _items(project, panel, survey(project))
+    seen = survey(project) if seen is None else seen
+    pairs, orphans = _items(project, panel, seen)
     items = [item for item, _ in pairs]
     findings: list[Finding] = []
     for decision in orphans:
@@ -137,12 +140,12 @@ def refit_panel(project: Project, panel: Panel) -> PanelRefit:
     chosen = [(item, moves) for item, moves in pairs if item.applied]
     chosen, clashing = _without_clashes(chosen)
     findings += [_clash(panel, item) for item in clashing]
-    done = _recut(project, panel, chosen, survey(project))
+    done = _recut(project, panel, chosen, seen)
     while isinstance(done, _Failed):
         # One joint that cannot be re-cut must not keep the others from it.
         findings.append(_failed(panel, done))
         chosen = [(item, moves) for item, moves in chosen if item is not done.item]
-        done = _recut(project, panel, chosen, survey(project))
+        done = _recut(project, panel, chosen, seen)
     new, cut = done
     kept = {id(item) for item, _ in chosen}
     items = [item if id(item) in kept else replace(item, applied=False) for item in items]
