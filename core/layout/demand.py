@@ -28,6 +28,8 @@ from core.tolerances import FIT_REL
 
 #: A piece that fills this part of the largest blank asks for one of its own.
 LARGE_SHARE = 0.22
+#: Steps for sawing the blanks from sheets; the seconds only end a search that got stuck.
+SAW_STEPS, SAW_SECONDS = 10_000, 120.0
 #: Blanks are sawn to whole millimetres: nobody sets a fence finer.
 BLANK_STEP_MM = 1.0
 
@@ -221,7 +223,8 @@ def _sawn(
         sheets,
         kerf_mm=rules.kerf_mm,
         edge_trim_mm=rules.edge_trim_mm,
-        seconds=30.0,  # a step budget ends the search long before
+        seconds=SAW_SECONDS,
+        steps=SAW_STEPS,
         seed=seed,
     )
     queues = [list(group) for group in kinds.values()]

@@ -32,6 +32,8 @@ TRIAL_SHARE = 0.2
 #: What a rack offcut without a price counts, as a share of its area's price: use up, do not hoard.
 RACK_SHARE = 0.1
 
+#: Steps for sawing parts from sheets; the seconds only end a search that got stuck.
+SAW_STEPS, SAW_SECONDS = 30_000, 120.0
 #: Steps for filling blanks made to measure where only a time was given.
 TO_MEASURE_STEPS = 20_000
 #: Ways to break the sheets down that are each tried with a short nesting.
@@ -165,7 +167,7 @@ class _MaterialJob:
         if self.routed and self.stocks:
             routed = self._route(start, budget, report)
         if self.sawn and self.stocks:
-            routed = _joined(routed, self._saw(routed, start, budget))
+            routed = _joined(routed, self._saw(routed))
         return routed
 
     # --- routed pieces --------------------------------------------------------------------
@@ -383,7 +385,7 @@ class _MaterialJob:
 
     # --- parts for the saw ----------------------------------------------------------------
 
-    def _saw(self, routed: KeptLayout, start: KeptLayout | None, budget: _Budget) -> KeptLayout:
+    def _saw(self, routed: KeptLayout) -> KeptLayout:
         """Rectangular parts straight from whole sheets, by saw alone."""
         used: dict[str, int] = {}
         for sheet in routed.sheets:
@@ -408,14 +410,15 @@ class _MaterialJob:
             for stock in self.stocks
             if not stock.points and not stock.defects
         ]
-        seconds = 2.0 if budget.seconds is None else max(0.5, min(10.0, budget.seconds))
         found = cut_rectangles(
             parts,
             sheets,
             kerf_mm=self.shop.rules.kerf_mm,
             edge_trim_mm=self.shop.rules.edge_trim_mm,
-            seconds=seconds,
+            seconds=SAW_SECONDS,
+            steps=SAW_STEPS,
             seed=self.seed,
+            stop=self.stop,
         )
         sizes = {item.piece.id: item.piece for item in self.sawn}
         copies: dict[str, int] = {}
