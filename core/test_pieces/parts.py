@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from core.errors import InvalidGeometryError
 from core.geometry import Motion, Point, Region, Ring
-from core.geometry.path import Path, clean_path, reversed_path
-from core.joints import Tooth
+from core.geometry.path import Path, clean_path, offset_ring, reversed_path
+from core.joints import Keys, Tooth
 from core.joints.profile import ToothPlace, build_profile
 from core.joints.relief import relieve_ring
 from core.project.model import ReliefKind
@@ -42,13 +42,18 @@ class Slot:
 
 @dataclass(frozen=True)
 class TestPart:
-    """One part to cut: its outline, the writing on it, and for the plate its slots."""
+    """One part to cut: its outline, the writing on it, and for the plate its slots.
+
+    pockets: outlines cut to pocket_mm from the face that is written on.
+    """
 
     name: str
     region: Region
     strokes: tuple[Stroke, ...] = ()
     texts: tuple[str, ...] = ()
     slots: tuple[Slot, ...] = ()
+    pockets: tuple[Ring, ...] = ()
+    pocket_mm: float = 0.0
 
     __test__ = False  # its name would make a test runner collect it
 
@@ -64,12 +69,14 @@ class TestPart:
                 Slot(motion.apply(*s.at), s.width_mm, s.length_mm, s.play_mm, s.length_along)
                 for s in self.slots
             ),
+            tuple(ring.moved(motion) for ring in self.pockets),
+            self.pocket_mm,
         )
 
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """What the parts are made for, mm. tooth None: no teeth, slots and tabs only."""
+    """What the parts are made for, mm. tooth and keys None: slots and tabs only."""
 
     thickness_mm: float
     cutter_mm: float
@@ -80,6 +87,7 @@ class Recipe:
     relief: ReliefKind
     allowance_mm: float = 0.0
     tooth: Tooth | None = None
+    keys: Keys | None = None
 
     @property
     def tab_mm(self) -> float:
@@ -184,6 +192,9 @@ def plate(recipe: Recipe) -> TestPart:
     pitch = max(w + play + web, t + play + web, widest_text)
     side = max(10.0, recipe.cutter_mm)
     socket_pitch, depth = 0.0, 0.0
+    key_w, key_h = (0.0, 0.0) if recipe.keys is None else Region.of(recipe.keys.outline).size_mm
+    if recipe.keys is not None:
+        pitch = max(pitch, key_w + play + web)
     if tooth is not None:
         socket_pitch = max(tooth.pitch_mm, tooth.head_mm + web)
         depth = tooth.depth_mm + recipe.cutter_mm
@@ -203,6 +214,16 @@ def plate(recipe: Recipe) -> TestPart:
     y += w + play + recipe.cutter_mm / 2
     texts += [(f, (x, y + _AIR_MM), TEXT_MM) for x, f in zip(xs, recipe.words, strict=True)]
     y += line
+    pockets: list[Ring] = []
+    if recipe.keys is not None:
+        y += key_h / 2 + play
+        pockets = [
+            _key_pocket(recipe, recipe.keys, fit).moved(Motion(x, y))
+            for x, fit in zip(xs, recipe.fits_mm, strict=True)
+        ]
+        y += key_h / 2 + play
+        texts += [(f, (x, y + _AIR_MM), TEXT_MM) for x, f in zip(xs, recipe.figures, strict=True)]
+        y += line
     title = f"{recipe.title}  GRAIN >"
     room = pitch * count
     size = min(BIG_TEXT_MM, BIG_TEXT_MM * room / max(text_width(title, BIG_TEXT_MM), 1e-9))
@@ -231,8 +252,31 @@ def plate(recipe: Recipe) -> TestPart:
     strokes = [s for text, at, size in texts for s in text_strokes(text, at, size, centred=True)]
     region = Region.of(outer, [_slot_ring(recipe, slot) for slot in slots])
     return TestPart(
-        "Plate", region, tuple(strokes), tuple(text for text, _, _ in texts), tuple(slots)
+        "Plate",
+        region,
+        tuple(strokes),
+        tuple(text for text, _, _ in texts),
+        tuple(slots),
+        tuple(pockets),
+        0.0 if recipe.keys is None else recipe.keys.depth_mm,
     )
+
+
+def _key_pocket(recipe: Recipe, keys: Keys, fit_mm: float) -> Ring:
+    """The pocket of a key at one fit: the key gives up half of the middle fit, it the rest."""
+    gap = fit_mm / 2.0 - recipe.middle_mm / 4.0
+    ring = offset_ring(keys.outline.oriented(ccw=True), -gap) if gap else keys.outline
+    return ring.oriented(ccw=True)
+
+
+def loose_key(recipe: Recipe) -> TestPart | None:
+    """The key to try in the pockets, its length along the grain; None without keys."""
+    if recipe.keys is None:
+        return None
+    gap = recipe.middle_mm / 4.0
+    outline = recipe.keys.outline.oriented(ccw=True)
+    ring = offset_ring(outline, gap) if gap else outline
+    return TestPart("Key", Region.of(ring.moved(Motion(turn_deg=-90.0))))
 
 
 def tester(recipe: Recipe, *, along: bool) -> TestPart:

@@ -11,12 +11,12 @@ from pathlib import Path
 
 from core.errors import InvalidGeometryError, InvalidProjectError, InvalidRequestError
 from core.geometry import Point
-from core.joints import JointContext, Tooth, style_book
-from core.outlines.write import DrawItem, PathItem, region_items, write_dxf
+from core.joints import JointContext, Keys, Tooth, style_book
+from core.outlines.write import DrawItem, PathItem, RingItem, region_items, write_dxf
 from core.project.model import CutBy, Project, ReliefKind, SplitChoice, StyleChoice
 from core.shop import Cutter, JointClass, Material
 from core.test_pieces.fits import fit_figure, fit_series, fit_words
-from core.test_pieces.parts import Recipe, TestPart, plate, tester
+from core.test_pieces.parts import Recipe, TestPart, loose_key, plate, tester
 from core.units import format_length, format_size
 
 MAX_SIZE_MM = (300.0, 200.0)  # larger is no small cut any more
@@ -32,7 +32,7 @@ class TestPiece:
     """A test piece laid out, mm, lower left corner of its parts at (0, 0), x along the grain.
 
     fits_mm: total plays tried, tightest first. style: name of the seam style with a tooth pair
-    on it, "" if there is none, and then no_teeth says why.
+    (or a key and its pockets) on it, "" if there is none, and then no_teeth says why.
     """
 
     material: str
@@ -71,6 +71,8 @@ class TestPiece:
         for part in parts:
             for stroke in part.strokes:
                 out.append(PathItem.line(layer, *stroke))
+        for part in parts:
+            out.extend(RingItem(f"POCKET {part.pocket_mm:g} MM", ring) for ring in part.pockets)
         for part in parts:
             out.extend(region_items("CUT", part.region)[1:])
         for part in parts:
@@ -111,15 +113,15 @@ def make_test_piece(
             "Take a bit no thicker than the board.",
         )
     inches = project.units in _INCH_UNITS
-    teeth, why = _tooth(choice, board, bit, fit)
-    numbers = [n for n in (count, 5, 4, 3) if n <= count] or [count]
-    attempts: list[tuple[int, Tooth | None]] = [(n, teeth) for n in numbers if teeth is not None]
-    attempts += [(n, None) for n in numbers]
+    teeth, keys, why = _style_parts(choice, board, bit, fit)
+    numbers = list(dict.fromkeys(n for n in (count, 5, 4, 3) if n <= count)) or [count]
+    styled = teeth is not None or keys is not None
+    attempts = [(n, True) for n in numbers if styled] + [(n, False) for n in numbers]
     travel = project.shop.machine.travel_mm
     room = tuple(
         min(most, reach - bit.diameter_mm) for most, reach in zip(MAX_SIZE_MM, travel, strict=True)
     )
-    for number, tooth in attempts:
+    for number, with_style in attempts:
         fits = fit_series(fit, number, inches=inches)
         real = bit.measured_mm if bit.measured_mm is not None else bit.diameter_mm
         recipe = Recipe(
@@ -131,18 +133,19 @@ def make_test_piece(
             f"{board.name}  BIT {format_length(bit.diameter_mm, project.units)}",
             kind,
             max(0.0, (bit.diameter_mm - real) / 2),
-            tooth,
+            teeth if with_style else None,
+            keys if with_style else None,
         )
         try:
             parts = _laid_out(recipe, project.shop.spacing_mm, room)
         except InvalidGeometryError as problem:
-            if tooth is None:
+            if not with_style:
                 raise
-            why = f"a tooth of this style does not go on a test piece: {problem.what.lower()}"
+            why = f"a joint of this style does not go on a test piece: {problem.what.lower()}"
             continue
         if parts is None:
-            if tooth is not None:
-                why = "its teeth are too large for a test piece"
+            if with_style:
+                why = "its teeth or keys are too large for a test piece"
             continue
         return TestPiece(
             board.name,
@@ -150,8 +153,8 @@ def make_test_piece(
             bit,
             fits,
             parts,
-            choice.name if tooth is not None else "",
-            "" if tooth is not None else why,
+            choice.name if with_style else "",
+            "" if with_style else why,
         )
     raise InvalidRequestError(
         f"A test piece for a {board.thickness_mm:g} mm board does not go into the bit's travel of "
@@ -202,19 +205,19 @@ def _usual_relief(project: Project) -> ReliefKind:
     return Counter(kinds).most_common(1)[0][0] if kinds else ReliefKind.DOG_BONE
 
 
-def _tooth(
+def _style_parts(
     choice: StyleChoice, board: Material, bit: Cutter, fit_mm: float
-) -> tuple[Tooth | None, str]:
-    """The style's tooth in a board no thicker than 10 mm, or None and the reason."""
+) -> tuple[Tooth | None, Keys | None, str]:
+    """The style's tooth or keys in a board no thicker than 10 mm, or neither and the reason."""
     try:
         style = style_book().get(choice.name)
         context = JointContext(min(board.thickness_mm, _TOOTH_BOARD_MM), bit, fit_mm)
-        tooth = style.tooth(choice, context)
+        tooth, keys = style.tooth(choice, context), style.keys(choice, context)
     except (InvalidRequestError, InvalidGeometryError) as problem:
-        return None, problem.what
-    if tooth is None:
-        return None, f"{style.title.lower()} has no teeth"
-    return tooth, ""
+        return None, None, problem.what
+    if tooth is None and keys is None:
+        return None, None, f"a {style.title.lower()} has neither teeth nor keys"
+    return tooth, keys, ""
 
 
 def _laid_out(
@@ -226,20 +229,23 @@ def _laid_out(
     gap = max(spacing_mm, recipe.cutter_mm + 1.0)
     wide = main.region.size_mm[0]
     lw, lh = lying.region.size_mm
-    sh = standing.region.size_mm[1]
-    ways = (
-        # Testers in a column on the right, or in a row below.
-        ((wide + gap, 0.0), (wide + gap, lh + gap), (0.0, 0.0)),
-        ((0.0, 0.0), (lw + gap, 0.0), (0.0, max(lh, sh) + gap)),
-        ((wide + gap, 0.0), (0.0, 0.0), (0.0, sh + gap)),
+    sw, sh = standing.region.size_mm
+    key = loose_key(recipe)
+    kh = 0.0 if key is None else key.region.size_mm[1]
+    tall = max(lh, sh, kh)
+    # Testers and key in a column on the right, in a row below, or one tester below.
+    right = wide + gap
+    ways: tuple[tuple[Point, Point, Point, Point], ...] = (
+        ((right, 0.0), (right, lh + gap), (right, lh + sh + 2 * gap), (0.0, 0.0)),
+        ((0.0, 0.0), (lw + gap, 0.0), (lw + sw + 2 * gap, 0.0), (0.0, tall + gap)),
+        ((right, kh + gap), (0.0, 0.0), (sw + gap, 0.0), (0.0, max(sh, kh) + gap)),
     )
     best: tuple[float, tuple[TestPart, ...]] | None = None
-    for at_lying, at_standing, at_main in ways:
-        parts = (
-            _at(main, at_main),
-            _at(lying, at_lying),
-            _at(standing, at_standing),
-        )
+    for at_lying, at_standing, at_key, at_main in ways:
+        spots = [(main, at_main), (lying, at_lying), (standing, at_standing)]
+        if key is not None:
+            spots.append((key, at_key))
+        parts = tuple(_at(part, corner) for part, corner in spots)
         boxes = [p.region.bounds for p in parts]
         size = max(b[2] for b in boxes), max(b[3] for b in boxes)
         if all(s <= most for s, most in zip(size, room_mm, strict=True)):
@@ -307,7 +313,7 @@ def _made(project: Project, piece: TestPiece, path: Path, margin_mm: float) -> l
             "reading, or the slots test the wrong thickness."
         )
     if piece.no_teeth:
-        out.append(f"There is no tooth pair on it: {piece.no_teeth}.")
+        out.append(f"There is no seam joint on it: {piece.no_teeth}.")
     return out
 
 
@@ -318,11 +324,19 @@ def _how(project: Project, piece: TestPiece) -> list[str]:
     return [
         "Cut it before anything else, with the bit, speeds and board of the job, "
         "and hold the small parts down: tabs, skin or a screw; follow the machine's manual.",
-        "Try both testers in every slot, and their teeth in every socket: one crosses the "
-        "grain, the other runs with it. Glued joints should go together by hand without force.",
+        f"Try both testers in every slot{_also(piece)}: one crosses the grain, the other runs with "
+        "it. Glued joints should go together by hand without force.",
         "Enter the play written beside the one that was right as the fit for this board "
         "and this bit.",
         f"Measure the upright slot marked {figure} across its middle: it is drawn "
         f"{format_length(slot.width_mm, unit)} wide, and what it measures over or under that is "
         "what the bit is over or under its diameter.",
     ]
+
+
+def _also(piece: TestPiece) -> str:
+    if not piece.style:
+        return ""
+    return (
+        ", the key in every pocket" if piece.parts[0].pockets else ", their teeth in every socket"
+    )

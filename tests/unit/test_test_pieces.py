@@ -153,9 +153,26 @@ def _tooth_reach(polygon) -> float:  # type: ignore[no-untyped-def]
     return float(y2 - shoulder)
 
 
-def test_a_seam_with_keys_gives_slots_only_and_says_why() -> None:
-    piece = make_test_piece(project("butt"))
-    assert piece.style == "" and "no teeth" in piece.no_teeth
+@pytest.mark.parametrize("style", ["butt", "butterfly"])
+def test_a_seam_with_keys_gives_a_key_and_a_pocket_of_each_fit(style: str) -> None:
+    piece = make_test_piece(project(style))
+    assert piece.style == style and piece.parts[-1].name == "Key"
+    plate, key = piece.parts[0], piece.parts[-1].region.flattened(1e-4)
+    assert len(plate.pockets) == len(piece.fits_mm) and 0 < plate.pocket_mm < 17.6
+    upright = affinity.rotate(key, 90, origin="centroid")
+    centre = upright.centroid
+    for ring, fit in zip(plate.pockets, piece.fits_mm, strict=True):
+        pocket = Region.of(ring).flattened(1e-4)
+        spot = pocket.centroid
+        laid = affinity.translate(upright, spot.x - centre.x, spot.y - centre.y)
+        assert pocket.contains(laid)
+        assert laid.exterior.distance(pocket.exterior) == pytest.approx(fit / 2, abs=2e-3)
+        assert plate.region.polygon.contains(pocket)
+
+
+def test_a_half_lap_gives_slots_only_and_says_why() -> None:
+    piece = make_test_piece(project("half-lap"))
+    assert piece.style == "" and "neither teeth nor keys" in piece.no_teeth
     assert len(piece.parts[0].slots) == 10
 
 
@@ -167,7 +184,7 @@ def test_figures_and_words_stand_on_the_plate_in_the_projects_unit() -> None:
 
 
 def test_writing_stays_on_board() -> None:
-    for style in ("finger", "wave", "butt"):
+    for style in ("finger", "wave", "butt", "butterfly"):
         for part in make_test_piece(project(style)).parts:
             board = part.region.polygon
             for stroke in part.strokes:
