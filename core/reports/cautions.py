@@ -128,3 +128,9 @@ def _noise() -> Caution:
         "ear; other places have their own figures. Wear hearing protection from the first cut.",
         "Control of Noise at Work Regulations 2005, reg. 4, as quoted in secondary literature",
     )
+
+
+def is_heavy(plan: Plan, mass_kg: float) -> bool:
+    """True above the lift set for the shop, or above the published filter where none is set."""
+    limit = plan.project.shop.limits.lift_kg
+    return mass_kg > (limit if limit is not None else LIFT_ADVICE_KG)

@@ -1,0 +1,222 @@
+"""One clamping on paper: origin, clamps, bits, and the order of cutting."""
+
+from __future__ import annotations
+
+from shapely.geometry import box
+
+from core.findings import Severity
+from core.outlines.model import Face
+from core.plan import Plan
+from core.reports.bits import BitJob
+from core.reports.board import scale_text
+from core.reports.cutlist import CutList, SetupLine, SheetLines
+from core.reports.diagrams import DOWN_SIGN, legend, setup_board
+from core.reports.paper import Column, Flow
+from core.reports.picture import MUTED, WARN, text
+from core.reports.summary_page import SIGNS
+from core.reports.words import Words, counted, degrees
+from core.tolerances import LAYOUT_DISTANCE_MM
+
+
+def setup_page(
+    flow: Flow, cut_list: CutList, lines: SheetLines, setup: SetupLine, words: Words
+) -> None:
+    plan = cut_list.plan
+    letter = f", blank {setup.blank}" if setup.blank else ""
+    size = words.size(setup.setup.width_mm, setup.setup.height_mm)
+    flow.page(f"Clamping {setup.name}: sheet {lines.sheet.number}{letter}, {size}", "setup")
+    machine = plan.project.shop.machine
+    faces = {c.face_up for c in setup.copies}
+    if faces == {Face.BACK}:
+        way = "Show face down on the table."
+    elif len(faces) > 1:
+        way = f"Mixed: pieces marked {DOWN_SIGN} lie show face down."
+    else:
+        way = "Show face up."
+    at = ""
+    if setup.setup.bed_x_mm or setup.setup.bed_y_mm:
+        at = (
+            f" The origin lies {words.with_unit(setup.setup.bed_x_mm)} right of and "
+            f"{words.with_unit(setup.setup.bed_y_mm)} above the corner of the bit's reach."
+        )
+    blank = next((b for b in lines.sheet.blanks if b.id == setup.setup.blank), None)
+    along = setup.setup.x_mm - (blank.x_mm if blank is not None else 0.0)
+    if along > LAYOUT_DISTANCE_MM:
+        origin = (
+            f"feed the board on and set the origin {words.with_unit(along)} from its left end, on "
+            "its lower edge"
+        )
+    else:
+        origin = "set the origin at the lower left corner of the blank, on its edges"
+    flow.paragraph(
+        f"{machine.name}: {origin}; x to the right, y away from you.{at} {way} "
+        f"{words.mass(setup.mass_kg)}."
+    )
+    side = max(112.0, flow.span * 0.43)
+    top = flow.y - 1.0
+    # As large as may be, but so that the table below goes on the same page if it can.
+    table = 20.0 + 6.3 * len(setup.copies)
+    high = min(flow.full_room * 0.66, max(flow.room - table - 14.0, flow.full_room * 0.45))
+    area = (flow.left, top - high, flow.right - side - 4.0, top)
+    drawing = setup_board(cut_list, lines, setup, area, words)
+    flow.add(drawing.marks, scale=drawing.n)
+    entries = ["number", "travel"]
+    entries += ["clamp"] if machine.clamps else []
+    entries += ["down"] if any(c.face_up is Face.BACK for c in setup.copies) else []
+    place = box(
+        setup.setup.x_mm,
+        setup.setup.y_mm,
+        setup.setup.x_mm + setup.setup.width_mm,
+        setup.setup.y_mm + setup.setup.height_mm,
+    )
+    if any(defect.polygon.intersects(place) for defect in lines.sheet.stock.defects):
+        entries.append("defect")
+    y = drawing.lowest - 2.0
+    flow.add([text(flow.left, y - 0.95, f"Scale {scale_text(drawing.n)}.", 8, colour=MUTED)])
+    marks, used = legend(entries, flow.left + 24.0, y, flow.right - side - 4.0)
+    flow.add(marks)
+    low = y - used
+    page = flow.page_count
+    flow.y = top
+    with flow.column(flow.right - side):
+        _bit_table(flow, setup, words)
+        _clamp_list(flow, plan, words)
+        _hold_list(flow, setup)
+    if flow.page_count == page:
+        flow.y = min(flow.y, low)
+    _setup_order(flow, setup, words)
+
+
+def _bit_table(flow: Flow, setup: SetupLine, words: Words) -> None:
+    if not setup.jobs:
+        return
+    flow.heading("Bits, in the order of work")
+    flow.table(
+        [
+            Column("Fitted", tick=True),
+            Column("Bit", flex=True),
+            Column("Work"),
+            Column("Length of cut", align="end"),
+            Column("Entries", align="end"),
+        ],
+        [
+            (
+                "",
+                bit_words(job, words),
+                job.job,
+                words.travel(job.length_mm) if job.length_mm else "–",
+                str(job.entries),
+            )
+            for job in setup.jobs
+        ],
+        size_pt=9.0,
+        role="bit",
+    )
+    flow.paragraph(
+        "Length of the bit's way, once round at one depth; pockets at half a bit's step-over. "
+        "Multiply by your passes.",
+        8.0,
+        colour=MUTED,
+    )
+    if any(not job.reached for job in setup.jobs):
+        flow.paragraph(
+            "Some of it is narrower than every bit listed in the shop.",
+            9.0,
+            lead=SIGNS[Severity.WARN],
+            indent_mm=5.0,
+            colour=WARN,
+        )
+
+
+def bit_words(job: BitJob, words: Words) -> str:
+    """A bit or drill as it is asked for."""
+    if job.drill:
+        return f"drill {words.diameter(job.diameter_mm)}" if job.diameter_mm else "drill to suit"
+    if not job.reached:
+        return "smaller bit than any listed"
+    name = f"{job.name} " if job.name else "bit "
+    return f"{name}{words.diameter(job.diameter_mm)}"
+
+
+def _clamp_list(flow: Flow, plan: Plan, words: Words) -> None:
+    clamps = plan.project.shop.machine.clamps
+    if not clamps:
+        return
+    flow.heading("Clamps")
+    flow.table(
+        [
+            Column("Set", tick=True),
+            Column("", bold=True),
+            Column("Clamp", flex=True),
+            Column("x", align="end"),
+            Column("y", align="end"),
+            Column("Size", align="end"),
+            Column("Stands", align="end"),
+        ],
+        [
+            (
+                "",
+                f"C{index + 1}",
+                clamp.name or str(clamp.kind),
+                words.length(clamp.x_mm),
+                words.length(clamp.y_mm),
+                words.size(clamp.width_mm, clamp.height_mm),
+                words.length(clamp.stands_mm),
+            )
+            for index, clamp in enumerate(clamps)
+        ],
+        size_pt=9.0,
+    )
+    flow.paragraph("x, y: from the corner of the bit's reach.", 8.0, colour=MUTED)
+
+
+def _hold_list(flow: Flow, setup: SetupLine) -> None:
+    if not setup.setup.notes:
+        return
+    flow.heading("Holding and mind")
+    for note in setup.setup.notes:
+        flow.paragraph(note, 9.5, lead="–", indent_mm=4.0)
+
+
+def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
+    if not setup.copies:
+        return
+    flow.heading("Order: pockets and holes first, then cut-outs, then outlines")
+    x0, y0 = setup.setup.x_mm, setup.setup.y_mm
+    rows = []
+    for line in setup.copies:
+        up = sum(f.face is line.face_up or f.depth_mm is None for f in line.piece.features)
+        mind = []
+        if line.inside is not None:
+            mind.append(f"before {line.inside}, in whose cut-out it lies")
+        if line.other_face:
+            mind.append(f"{counted(line.other_face, 'cut')} from the other face, later")
+        rows.append(
+            (
+                "",
+                str(line.number),
+                line.title,
+                words.length(line.x_mm - x0),
+                words.length(line.y_mm - y0),
+                degrees(line.placement.motion.turn_deg),
+                str(up) if up else "–",
+                str(len(line.piece.cut.holes)) if line.piece.cut.holes else "–",
+                "; ".join(mind) or "–",
+            )
+        )
+    flow.table(
+        [
+            Column("", tick=True),
+            Column("No.", align="end", bold=True),
+            Column("Piece", flex=True),
+            Column("x", align="end"),
+            Column("y", align="end"),
+            Column("Turn", align="end"),
+            Column("Pockets, holes", align="end"),
+            Column("Cut-outs", align="end"),
+            Column("Mind", flex=True),
+        ],
+        rows,
+        role="order",
+        keep=True,
+    )

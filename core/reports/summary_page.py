@@ -1,0 +1,199 @@
+"""The first page: what to buy, how much of it is used, what to look at before cutting."""
+
+from __future__ import annotations
+
+from core.findings import Severity, sort_findings
+from core.plan import Plan
+from core.reports.cautions import is_heavy
+from core.reports.cutlist import CutList
+from core.reports.paper import Column, Flow
+from core.reports.picture import MUTED, STOP, WARN
+from core.reports.words import Words, counted, money, percent
+
+SIGNS = {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
+_SIGN_COLOURS = {Severity.STOP: STOP, Severity.WARN: WARN, Severity.NOTE: MUTED}
+
+
+def summary_page(flow: Flow, cut_list: CutList, words: Words, stamp: str, version: str) -> None:
+    plan = cut_list.plan
+    flow.page(f"Cut list: {plan.project.name}", "summary")
+    placed = len(cut_list.copies)
+    if plan.sheets:
+        line = (
+            f"{counted(placed, 'piece')} on {counted(len(plan.sheets), 'sheet')}, "
+            f"{percent(plan.yield_share)} used."
+        )
+    else:
+        line = "Nothing is laid out yet."
+    flow.paragraph(line, 13.0, bold=True)
+    made = [f"plan {cut_list.mark}", stamp, f"program version {version}" if version else ""]
+    flow.paragraph("  ·  ".join(m for m in made if m), 8.5, colour=MUTED)
+    if not plan.is_clean:
+        _not_clean(flow, cut_list)
+    _buying(flow, plan, words)
+    if plan.sheets:
+        _sheets_table(flow, cut_list, words)
+    _totals(flow, cut_list, words)
+    _notices(flow, plan)
+
+
+def _not_clean(flow: Flow, cut_list: CutList) -> None:
+    plan = cut_list.plan
+    stops = sum(f.severity is Severity.STOP for f in plan.findings)
+    parts = []
+    if stops:
+        parts.append(counted(stops, "stop"))
+    if plan.unplaced:
+        parts.append(f"{counted(len(plan.unplaced), 'piece')} without a place")
+    flow.paragraph(
+        f"Do not cut yet: {' and '.join(parts)}, see below.",
+        11.0,
+        bold=True,
+        colour=STOP,
+        lead=SIGNS[Severity.STOP],
+        indent_mm=6.0,
+    )
+    if plan.unplaced:
+        names = {p.id: p.name for p in plan.pieces}
+        flow.heading("Without a place")
+        flow.table(
+            [Column("Piece", flex=True), Column("Copy", align="end"), Column("Why", flex=True)],
+            [(names.get(u.piece, u.piece), str(u.copy), u.reason) for u in plan.unplaced],
+            role="unplaced",
+        )
+
+
+def _buying(flow: Flow, plan: Plan, words: Words) -> None:
+    flow.heading("What to buy")
+    if not plan.purchase:
+        flow.paragraph("Nothing.")
+        return
+    rows = []
+    for line in sorted(plan.purchase, key=lambda p: p.in_rack):
+        thickness = plan.project.shop.material(line.material)
+        rows.append(
+            (
+                "",
+                f"{line.quantity} ×",
+                line.material,
+                words.thickness(thickness.nominal_mm) if thickness else "–",
+                words.size(line.width_mm, line.height_mm),
+                "from the rack" if line.in_rack else "buy",
+                "–" if line.in_rack else money(line.cost),
+                words.mass(line.mass_kg),
+            )
+        )
+    flow.table(
+        [
+            Column("", tick=True),
+            Column("Sheets", align="end", bold=True),
+            Column("Board", flex=True),
+            Column("Sold as", align="end"),
+            Column("Size", align="end"),
+            Column("Where from"),
+            Column("Cost", align="end"),
+            Column("Mass", align="end"),
+        ],
+        rows,
+        role="buy",
+    )
+
+
+def _sheets_table(flow: Flow, cut_list: CutList, words: Words) -> None:
+    flow.heading("Sheets")
+    rows = []
+    for lines in cut_list.sheets:
+        sheet = lines.sheet
+        kept = sum(o.area_mm2 for o in sheet.offcuts if o.keep)
+        heavy = " !" if is_heavy(cut_list.plan, sheet.mass_kg) else ""
+        rows.append(
+            (
+                str(sheet.number),
+                sheet.stock.material,
+                words.size(sheet.stock.width_mm, sheet.stock.height_mm),
+                str(len(lines.copies)),
+                str(len(sheet.blanks)) if sheet.blanks and sheet.saw_cuts else "–",
+                str(len(lines.setups)),
+                percent(sheet.yield_share),
+                words.area(kept),
+                words.mass(sheet.mass_kg) + heavy,
+            )
+        )
+    flow.table(
+        [
+            Column("Sheet", align="end", bold=True),
+            Column("Board", flex=True),
+            Column("Size", align="end"),
+            Column("Pieces", align="end"),
+            Column("Blanks", align="end"),
+            Column("Clampings", align="end"),
+            Column("Used", align="end"),
+            Column("Offcut kept", align="end"),
+            Column("Mass", align="end"),
+        ],
+        rows,
+        role="sheet",
+    )
+    if any(is_heavy(cut_list.plan, s.sheet.mass_kg) for s in cut_list.sheets):
+        flow.paragraph(
+            "! Heavier than one person should lift without a closer look: get help, or have the "
+            "yard make the first cuts.",
+            9.0,
+        )
+
+
+def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
+    plan = cut_list.plan
+    if not plan.sheets:
+        return
+    scrap = plan.sheet_area_mm2 - plan.piece_area_mm2 - plan.offcut_area_mm2
+    cost = plan.cost
+    flow.heading("Altogether")
+    rows = [
+        (
+            words.area(plan.sheet_area_mm2),
+            f"{words.area(plan.piece_area_mm2)} ({percent(plan.yield_share)})",
+            words.area(plan.offcut_area_mm2),
+            words.area(scrap),
+            words.mass(cut_list.mass_kg),
+            money(cost) if cost is not None else "price not known",
+        )
+    ]
+    flow.table(
+        [
+            Column("Sheets", align="end"),
+            Column("Pieces", align="end"),
+            Column("Offcut kept", align="end"),
+            Column("Scrap", align="end"),
+            Column("Mass", align="end"),
+            Column("Cost", align="end"),
+        ],
+        rows,
+    )
+    if plan.sheet_bound:
+        used = len(plan.sheets)
+        known = (
+            "no layout can use fewer"
+            if used <= plan.sheet_bound
+            else f"at least {plan.sheet_bound} are needed by area and size"
+        )
+        flow.paragraph(f"{counted(used, 'sheet')}; {known}.", 9.0, colour=MUTED)
+
+
+def _notices(flow: Flow, plan: Plan) -> None:
+    if not plan.findings:
+        return
+    flow.heading("Notices")
+    panels = {p.id: p.name for p in plan.panels}
+    for finding in sort_findings(plan.findings):
+        where = panels.get(finding.panel or "", "")
+        sentence = f"{where}: {finding.message}" if where else finding.message
+        if finding.remedy:
+            sentence = f"{sentence.rstrip('.')}. {finding.remedy}"
+        flow.paragraph(
+            sentence,
+            9.0,
+            lead=SIGNS[finding.severity],
+            indent_mm=5.0,
+            colour=_SIGN_COLOURS[finding.severity],
+        )
