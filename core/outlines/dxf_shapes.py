@@ -95,6 +95,7 @@ class _Walk:
         self.count = 0
         self.sources = 0
         self.broken = 0
+        self.clipped = 0
         self.hidden_layers: set[str] = set()
 
     def _check_unfolded(self) -> None:
@@ -138,6 +139,10 @@ class _Walk:
         paper = self._on_paper()
         if paper:
             self.raw.note("paper-space", f"{paper} shapes stand on paper space and were left out.")
+        if self.clipped:
+            self.raw.note(
+                "clip-ignored", f"{self.clipped} blocks are clipped; they were read unclipped."
+            )
         if self.broken:
             self.raw.note(
                 "shape-broken",
@@ -234,6 +239,8 @@ class _Walk:
         if not dxf.get("xscale", 1.0) or not dxf.get("yscale", 1.0):
             self.raw.skipped["block of zero size"] += 1
             return
+        if _clipped(insert):
+            self.clipped += 1
         if not dxf.get("zscale", 1.0):
             dxf.zscale = 1.0  # flat drawings need no height, and zero cannot be divided by
         rows, columns = dxf.get("row_count", 1), dxf.get("column_count", 1)
@@ -289,6 +296,18 @@ class _Walk:
             warn=True,
         )
         self._add(tuple(points), closed, True, layer, source)
+
+
+def _clipped(insert: Any) -> bool:
+    """True if a block shows through a clipping frame only."""
+    if not insert.has_extension_dict:
+        return False
+    from ezdxf.xclip import XClip
+
+    try:
+        return bool(XClip(insert).has_clipping_path)
+    except Exception:  # a damaged dictionary clips nothing
+        return False
 
 
 # --- one maker for every kind of entity: (rows, closed, curve) or None if nothing is left ---

@@ -13,7 +13,13 @@ from core.findings import sort_findings
 from core.geometry import Point
 from core.outlines.limits import MAX_COORDINATE
 from core.outlines.model import ImportResult, Role
-from core.outlines.roles import DEFAULT_RULES, LayerMeaning, Rule, decided
+from core.outlines.roles import (
+    DEFAULT_RULES,
+    LayerMeaning,
+    Rule,
+    decided,
+    with_something_to_cut,
+)
 from core.outlines.sniff import read_bytes
 from core.outlines.strands import RawDrawing, RawPoint, RawText, Strand
 from core.outlines.taken_unit import (
@@ -211,7 +217,9 @@ class _Job:
         strands, points, texts = _in_mm(raw, taken.mm, origin)
         layers = dict.fromkeys([s.layer for s in strands] + [p.layer for p in points])
         unit = taken.name if taken.name in ("mm", "cm", "m", "in", "ft", "thou") else "mm"
-        meanings = decided(layers, self.roles, unit=unit, rules=self.rules)
+        meanings, misread = with_something_to_cut(
+            decided(layers, self.roles, unit=unit, rules=self.rules), self.roles
+        )
         understood = understand(
             strands,
             points,
@@ -222,6 +230,7 @@ class _Job:
             source=self.path.name,
             tick=self.watch.tick,
         )
+        Telling(self.path.name, understood.findings).misread_layers(misread)
         return understood, origin, meanings
 
 

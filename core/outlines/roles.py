@@ -32,19 +32,21 @@ DEFAULT_RULES: tuple[Rule, ...] = (
     ("=dims", Role.IGNORE),
     ("annot", Role.IGNORE),
     ("construct", Role.IGNORE),
-    ("guide", Role.IGNORE),
-    ("hidden", Role.IGNORE),
+    ("=guide", Role.IGNORE),
+    ("=guides", Role.IGNORE),
+    ("=hidden", Role.IGNORE),
     ("centerline", Role.IGNORE),
     ("centreline", Role.IGNORE),
     ("center line", Role.IGNORE),
     ("centre line", Role.IGNORE),
-    ("title", Role.IGNORE),
-    ("border", Role.IGNORE),
+    ("=title", Role.IGNORE),
+    ("=border", Role.IGNORE),
     ("=frame", Role.IGNORE),
     ("=text", Role.IGNORE),
     ("=notes", Role.IGNORE),
     ("=note", Role.IGNORE),
-    ("label", Role.IGNORE),
+    ("=label", Role.IGNORE),
+    ("=labels", Role.IGNORE),
     ("viewport", Role.IGNORE),
     ("=grain", Role.IGNORE),
     ("pocket", Role.POCKET),
@@ -52,7 +54,7 @@ DEFAULT_RULES: tuple[Rule, ...] = (
     ("mortise", Role.POCKET),
     ("mortice", Role.POCKET),
     ("dado", Role.DADO),
-    ("housing", Role.DADO),
+    ("=housing", Role.DADO),
     ("groove", Role.DADO),
     ("rebate", Role.REBATE),
     ("rabbet", Role.REBATE),
@@ -73,7 +75,8 @@ DEFAULT_RULES: tuple[Rule, ...] = (
     ("through", Role.CUT),
     ("=cut", Role.CUT),
     ("cutting", Role.CUT),
-    ("sheet", Role.SHEET),
+    ("=sheet", Role.SHEET),
+    ("=sheets", Role.SHEET),
     ("=stock", Role.SHEET),
 )
 
@@ -155,6 +158,27 @@ def decided(
         else:
             out[name] = read
     return out
+
+
+def with_something_to_cut(
+    meanings: Mapping[str, LayerMeaning],
+    choices: Mapping[str, Role | LayerMeaning | str] | None,
+) -> tuple[dict[str, LayerMeaning], tuple[str, ...]]:
+    """Meanings in which at least one layer is cut, and the layers changed for it.
+
+    Layers are often named after parts (“Frame”, “Sheet rack”). If the table would leave
+    nothing to cut at all, it has misread the names it set aside, so those are cut after all;
+    a maker's own choice is never touched.
+    """
+    if any(meaning.role is Role.CUT for meaning in meanings.values()):
+        return dict(meanings), ()
+    own = {name.lower() for name in choices or {}}
+    aside = tuple(
+        name
+        for name, meaning in meanings.items()
+        if meaning.role in (Role.IGNORE, Role.SHEET) and name.lower() not in own
+    )
+    return {**meanings, **{name: LayerMeaning(Role.CUT, known=False) for name in aside}}, aside
 
 
 def _matches(part: str, tidy: str) -> bool:

@@ -92,6 +92,18 @@ class Telling:
             "every coordinate.",
         )
 
+    def misread_layers(self, layers: Sequence[str]) -> None:
+        """Layers whose names said not to cut, cut because there was nothing else."""
+        if layers:
+            listed = ", ".join(f"“{name}”" for name in layers)
+            self._add(
+                "layer-doubtful",
+                Severity.WARN,
+                f"By its name {listed} would not be cut, but nothing else would be either; it "
+                "was taken as outlines to cut.",
+                remedy="Check the role of the layer.",
+            )
+
     def ignored(self, strands: Sequence[Strand]) -> None:
         """Shapes on layers of the ignore role."""
         layers = Counter(strand.layer for strand in strands)

@@ -249,3 +249,23 @@ def test_every_dxf_release_from_r12_on_is_read(tmp_path: Path) -> None:
         path = tmp_path / f"{version}.dxf"
         made.saveas(path)
         assert len(read_outlines(path).outlines) == 1
+
+
+def test_a_layer_named_after_a_part_is_cut_when_nothing_else_would_be(tmp_path: Path) -> None:
+    result = read_outlines(plain(tmp_path, layer="Frame"))
+    assert len(result.outlines) == 1
+    assert [f.code for f in result.findings] == ["layer-doubtful"]
+    kept = read_outlines(plain(tmp_path, layer="Frame"), roles={"Frame": Role.IGNORE})
+    assert not kept.outlines
+
+
+def test_a_clipped_block_is_read_whole_and_told(tmp_path: Path) -> None:
+    from ezdxf.xclip import XClip
+
+    made = doc()
+    made.blocks.new("P").add_lwpolyline(RECT, close=True)
+    insert = made.modelspace().add_blockref("P", (0, 0))
+    XClip(insert).set_block_clipping_path([(0, 0), (100, 100)])
+    result = read_outlines(saved(tmp_path, as_bytes(made)))
+    assert result.outlines[0].region.area_mm2 == 240000
+    assert [f.code for f in result.findings] == ["clip-ignored"]
