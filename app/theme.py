@@ -97,6 +97,7 @@ class _Watcher(QObject):
         self.dark = False
         self.wish = "system"
         self.less_motion = False
+        self.icon_px = 0  # worked out on first use
         self.looks: tuple[str, str] | None = None  # what is in force
         self.icons: dict[tuple[str, str, int], QIcon] = {}
 
@@ -295,6 +296,7 @@ def _set_dark(app: QApplication, dark: bool) -> None:
     if state.looks == looks and app.styleSheet():
         return  # every widget would be polished again for nothing
     state.looks = looks
+    state.icon_px = 0
     state.icons.clear()
     app.setPalette(palette(dark))
     app.setStyleSheet(sheet)
@@ -335,7 +337,11 @@ def icon(name: str, meaning: str = "ink", size: int = 24) -> QIcon:
 
 def icon_px() -> int:
     """Side of an icon beside text of the application's size, logical pixels."""
-    return max(16, round(QFontMetrics(QApplication.font()).height() * 1.1))
+    state = watcher()
+    if not state.icon_px:
+        height = QFontMetrics(QApplication.font()).height()
+        state.icon_px = max(16, round(height * 1.1))
+    return state.icon_px
 
 
 def mark(widget: QWidget, name: str, value: object) -> None:

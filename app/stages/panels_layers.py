@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app import theme
@@ -51,7 +52,12 @@ class DrawingLayers(QWidget):
         self._open: dict[str, bool] = {}
 
     def fill(self) -> None:
-        """Show the drawings of the project, if something about them changed."""
+        """Show the drawings of the project, if something about them changed.
+
+        While nobody looks, nothing is built; it is made up for when the column is shown.
+        """
+        if not self.isVisible():
+            return
         project = self._context.document.project
         state = (project.drawings, project.units, _features_state(project.panels))
         if state == self._shown:
@@ -60,6 +66,11 @@ class DrawingLayers(QWidget):
         empty_layout(self._column)
         for drawing in project.drawings:
             self._column.addWidget(self._section(drawing))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Catch up with the project."""
+        super().showEvent(event)
+        self.fill()
 
     def _section(self, drawing: Drawing) -> Section:
         few = len(self._context.document.project.drawings) <= 2

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QIcon, QWheelEvent
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
+    QDialog,
+    QDialogButtonBox,
     QFormLayout,
     QFrame,
     QHBoxLayout,
@@ -237,6 +239,16 @@ def tool(name: str, slot: object, icon: str) -> QToolButton:
     made.setAccessibleName(name)
     made.clicked.connect(slot)
     return made
+
+
+def close_box(dialog: QDialog) -> QDialogButtonBox:
+    """The row with the one button of a dialog that needs no confirming."""
+    box = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+    close = box.button(QDialogButtonBox.StandardButton.Close)
+    close.setText(tr("Close"))
+    close.setIcon(QIcon())  # the style's own is black on any ground
+    box.rejected.connect(dialog.reject)
+    return box
 
 
 def empty_layout(layout: QLayout) -> None:

@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import (
     QDialog,
-    QDialogButtonBox,
     QGridLayout,
     QLabel,
     QPlainTextEdit,
@@ -19,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from app import theme
 from app.i18n import tr
-from app.widgets.forms import Heading, scrolling, words
+from app.widgets.forms import Heading, close_box, scrolling, words
 
 if TYPE_CHECKING:
     from app.window import MainWindow
@@ -52,10 +51,7 @@ class _Sheet(QDialog):
 
     def finish(self) -> None:
         """Put the close button at the end and keep to the screen."""
-        box = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        box.button(QDialogButtonBox.StandardButton.Close).setText(tr("Close"))
-        box.rejected.connect(self.reject)
-        self.column.addWidget(box)
+        self.column.addWidget(close_box(self))
         parent = self.parentWidget()
         room = (parent or self).size()
         wide = self.fontMetrics().averageCharWidth() * 92

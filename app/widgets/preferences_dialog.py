@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QDialog, QDialogButtonBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout, QWidget
 
 from app import theme
 from app.commands import SetProject
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField
-from app.widgets.forms import Choice, Heading, Rows, button, words
+from app.widgets.forms import Choice, Heading, Rows, button, close_box, words
 from core.errors import SeamwrightError
 
 
@@ -96,11 +96,7 @@ class PreferencesDialog(QDialog):
         rows.add(tr("Nesting takes"), self.seconds)
         column.addWidget(rows)
 
-        box = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        close = box.button(QDialogButtonBox.StandardButton.Close)
-        close.setText(tr("Close"))
-        box.rejected.connect(self.reject)
-        column.addWidget(box)
+        column.addWidget(close_box(self))
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
 
     def _shop_words(self) -> str:
