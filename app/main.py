@@ -9,7 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from app import theme
+from app import i18n, theme
 from app.ask import WindowAsk
 from app.derived import Derived
 from app.document import Document
@@ -29,6 +29,7 @@ def application(argv: Sequence[str] = ()) -> QApplication:
     app.setApplicationName(APP_NAME)
     app.setApplicationDisplayName("")
     app.setDesktopFileName("seamwright")
+    i18n.install(app)
     return app
 
 
