@@ -291,6 +291,7 @@ class PieceItem(QGraphicsPathItem):
         index: int,
         label: str,
         label_at: Point | None = None,
+        label_room: tuple[float, float] | None = None,
         path: QPainterPath | None = None,
         pockets: QPainterPath | None = None,
         parent: QGraphicsItem | None = None,
@@ -305,10 +306,9 @@ class PieceItem(QGraphicsPathItem):
         self.hovered = False
         self._pockets = pockets
         self._pattern = _pattern_of(index // 8 + index % 8)
-        width, height = region.size_mm
-        self.label = LabelItem(
-            label, label_at or paths.label_point(region), room_mm=(width, height), parent=self
-        )
+        spot = label_at or paths.label_point(region)
+        self._room = label_room or paths.label_room(region, spot)
+        self.label = LabelItem(label, spot, room_mm=self._room, parent=self)
         self.setZValue(Z_PIECE)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
         self.recolor()
@@ -318,9 +318,11 @@ class PieceItem(QGraphicsPathItem):
         a, b, d, e, _, _ = motion.matrix()
         self.setTransform(QTransform(a, d, b, e, 0, 0))
         self.setPos(motion.x_mm + floor[0], motion.y_mm + floor[1])
-        width, height = self.region.size_mm
-        if abs(a) < abs(b):
+        width, height = self._room
+        if abs(a) < 1e-9:
             width, height = height, width
+        elif abs(b) > 1e-9:
+            width = height = min(width, height)
         self.label.set_room((width, height))
 
     def set_state(

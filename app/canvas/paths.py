@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import shapely
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainterPath, QPolygonF, QTransform
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Motion, Region, Ring, arc_of
@@ -84,3 +85,24 @@ def label_point(region: Region) -> tuple[float, float]:
     circle = shapely.maximum_inscribed_circle(polygon, tolerance=max(region.size_mm) / 50)
     x, y = circle.coords[0]
     return float(x), float(y)
+
+
+def label_room(region: Region, at: tuple[float, float]) -> tuple[float, float]:
+    """Width and height that a text centred on a point has within the outline, mm."""
+    outline = Polygon(region.outer.flattened(0.5))
+    x, y = at
+    x1, y1, x2, y2 = outline.bounds
+    if not outline.is_valid:
+        return x2 - x1, y2 - y1
+    level = outline.intersection(shapely.LineString([(x1 - 1, y), (x2 + 1, y)]))
+    upright = outline.intersection(shapely.LineString([(x, y1 - 1), (x, y2 + 1)]))
+    return 2 * _half(level, x, 0), 2 * _half(upright, y, 1)
+
+
+def _half(cut: BaseGeometry, middle: float, axis: int) -> float:
+    """How far the stretch of a cut that holds the middle reaches to its nearer end."""
+    for part in shapely.get_parts(cut):
+        low, high = part.bounds[axis], part.bounds[axis + 2]
+        if low - 1e-6 <= middle <= high + 1e-6:
+            return float(min(middle - low, high - middle))
+    return 0.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from PySide6.QtCore import QEasingCurve, QPointF, QRectF, Qt, QVariantAnimation
 from PySide6.QtGui import QPainter, QPainterPath
@@ -166,6 +167,16 @@ class SheetItem(items.BoardItem):
             )
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """A piece as paths: outline with holes, what is cut into it, where its label may stand."""
+
+    path: QPainterPath
+    pockets: QPainterPath | None
+    label_at: Point
+    label_room: tuple[float, float]
+
+
 class Floor:
     """Keeps the scene in step with a bench. Coordinates: the scene's, mm, y up."""
 
@@ -176,7 +187,7 @@ class Floor:
         self.sheets: dict[SheetKey, SheetItem] = {}
         self.places: dict[SheetKey, Point] = {}
         self.pieces: dict[Key, items.PieceItem] = {}
-        self._paths: dict[str, tuple[str, QPainterPath, QPainterPath | None, Point]] = {}
+        self._drawn: dict[str, tuple[str, Drawn]] = {}
         self._glide: QVariantAnimation | None = None
         canvas.scaled.connect(self._rescaled)
         canvas.set_fit_area(self.area)
@@ -188,7 +199,7 @@ class Floor:
         for key, item in self.sheets.items():
             x, y = self.places[key]
             width, height = item.stock.width_mm, item.stock.height_mm
-            rect = rect.united(QRectF(x, y - 0.09 * height, width, height * 1.16))
+            rect = rect.united(QRectF(x, y - 0.07 * height, width, height * 1.12))
         return rect
 
     def sheet_at(self, x_mm: float, y_mm: float, slack_mm: float = 0.0) -> SheetKey | None:
@@ -246,32 +257,34 @@ class Floor:
     def make_piece(self, bench: Bench, key: Key) -> items.PieceItem:
         """A new item for a copy, its path shared with the other copies."""
         piece = bench.pieces[key[0]]
-        path, pockets, at = self.path_of(piece)
+        drawn = self.drawn(piece)
         item = items.PieceItem(
             key,
             piece.cut,
             index=bench.tints.get(piece.panel, 0),
             label=bench.name(key),
-            label_at=at,
-            path=path,
-            pockets=pockets,
+            label_at=drawn.label_at,
+            label_room=drawn.label_room,
+            path=drawn.path,
+            pockets=drawn.pockets,
         )
         item.label.set_scale_px(self.canvas.px_per_mm)
         return item
 
-    def path_of(self, piece: PlanPiece) -> tuple[QPainterPath, QPainterPath | None, Point]:
-        """Outline, pockets and place of the label, kept by content."""
+    def drawn(self, piece: PlanPiece) -> Drawn:
+        """A piece's paths and the place of its label, worked out once for all copies."""
         stamp = piece.digest or str(id(piece.cut))
-        known = self._paths.get(piece.id)
+        known = self._drawn.get(piece.id)
         if known is None or known[0] != stamp:
-            known = (
-                stamp,
+            at = paths.label_point(piece.cut)
+            made = Drawn(
                 paths.region_path(piece.cut),
                 feature_path(piece.features),
-                paths.label_point(piece.cut),
+                at,
+                paths.label_room(piece.cut, at),
             )
-            self._paths[piece.id] = known
-        return known[1], known[2], known[3]
+            known = self._drawn[piece.id] = (stamp, made)
+        return known[1]
 
     def _show_sheets(self, bench: Bench, *, rebuild: bool) -> None:
         scene = self.canvas.scene
@@ -286,9 +299,14 @@ class Floor:
                 scene.addItem(item)
                 scene.addItem(item.above)
         self.sheets = {key: self.sheets[key] for key in bench.sheets}
-        places = floor_places([bench.stocks[key[0]].polygon.bounds for key in bench.sheets])
-        refit = self.places.keys() != set(bench.sheets)
-        self.places = dict(zip(bench.sheets, places, strict=True))
+        room = self.canvas.view.viewport().size()
+        places = floor_places(
+            [bench.stocks[key[0]].polygon.bounds for key in bench.sheets],
+            (max(room.width() - 72, 200), max(room.height() - 72, 150)),
+        )
+        refit = list(self.places) != list(bench.sheets)
+        if refit or rebuild:
+            self.places = dict(zip(bench.sheets, places, strict=True))
         used = {key: n for n, key in enumerate(bench.used_sheets, start=1)}
         for key, sheet in self.sheets.items():
             sheet.setPos(*self.places[key])
@@ -430,22 +448,44 @@ def feature_path(features: Iterable[Feature]) -> QPainterPath | None:
     return None if path.isEmpty() else path
 
 
-def floor_places(bounds: list[tuple[float, float, float, float]]) -> list[Point]:
-    """Where each sheet lies on the floor: rows from the top, about as wide as a screen."""
+def floor_places(
+    bounds: list[tuple[float, float, float, float]], room_px: tuple[int, int] = (840, 600)
+) -> list[Point]:
+    """Where each sheet lies on the floor: rows from the top, as large as a view can show them.
+
+    bounds: of each sheet, mm. room_px: size of the view; between two rows there is room for a
+    title, a bar and its text when everything is shown.
+    """
     if not bounds:
         return []
+    best, chosen = math.inf, [(0.0, 0.0)]
+    for columns in range(1, len(bounds) + 1):
+        scale = 0.2
+        for _ in range(3):  # the gap in mm follows from the scale, which follows from the gap
+            gap = _ROW_TEXT_PX / scale
+            places, width, height = _in_rows(bounds, columns, gap)
+            scale = min(room_px[0] / width, room_px[1] / height)
+        if 1 / scale < best * 0.999:
+            best, chosen = 1 / scale, places
+    return chosen
+
+
+_ROW_TEXT_PX = 58.0  # bar, its text below and the title of the next row
+
+
+def _in_rows(
+    bounds: list[tuple[float, float, float, float]], columns: int, gap_y: float
+) -> tuple[list[Point], float, float]:
+    """Places in rows of so many sheets, and the size of all, mm."""
     wide = max(b[2] - b[0] for b in bounds)
-    high = max(b[3] - b[1] for b in bounds)
-    gap_x, gap_y = 0.06 * wide, 0.22 * high
-    best, columns = math.inf, 1
-    for count in range(1, len(bounds) + 1):
-        rows = math.ceil(len(bounds) / count)
-        scale = max(count * (wide + gap_x) / 1.5, rows * (high + gap_y))
-        if scale < best - 1e-6:
-            best, columns = scale, count
+    gap_x = 0.06 * wide
     places: list[Point] = []
-    for i, (x1, y1, _, y2) in enumerate(bounds):
-        row, column = divmod(i, columns)
-        top = -row * (high + gap_y)
-        places.append((column * (wide + gap_x) - x1, top - (y2 - y1) - y1))
-    return places
+    top = 0.0
+    for start in range(0, len(bounds), columns):
+        row = bounds[start : start + columns]
+        high = max(b[3] - b[1] for b in row)
+        for column, (x1, _, _, y2) in enumerate(row):
+            places.append((column * (wide + gap_x) - x1, top - y2))
+        top -= high + gap_y
+    across = min(columns, len(bounds))
+    return places, across * (wide + gap_x), -top

@@ -560,7 +560,9 @@ class Hand(Handler):
         self.select([key for key in keys if key in bench.copies])
         if not lift.legal:
             self.owner.told(
-                tr("{what}: {why}").format(what=self._text("{what}", keys), why=lift.why),
+                tr("{what}: {why}").format(
+                    what=self._text("{what}", keys), why=lift.why.replace("\n", "; ")
+                ),
                 wrong=True,
             )
 

@@ -23,7 +23,7 @@ from core.layout.arrangement import Arrangement, arrangements_for, cutting_room
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Placed, Project
 from core.shop import Shop, Stock
-from core.tolerances import LAYOUT_DISTANCE_MM, LAYOUT_TURN_DEG
+from core.tolerances import LAYOUT_DISTANCE_MM, LAYOUT_OVERLAP_REL, LAYOUT_TURN_DEG
 
 if TYPE_CHECKING:
     from core.planning import PieceSet
@@ -337,8 +337,10 @@ def wrong_keys(bench: Bench, sheet: SheetKey) -> set[Key]:
             gap = shapely.distance(shapes[i], shapes[j])
             if gap >= keep and keep > 0:
                 continue
-            if keep == 0 and shapes[i].intersection(shapes[j]).area < 1e-3:
-                continue
+            if keep == 0:
+                most = LAYOUT_OVERLAP_REL * min(shapes[i].area, shapes[j].area)
+                if shapes[i].intersection(shapes[j]).area <= most:
+                    continue
             found |= {keys[i], keys[j]}
     outline = stock.polygon
     rules = bench.shop.rules
@@ -354,7 +356,9 @@ def wrong_keys(bench: Bench, sheet: SheetKey) -> set[Key]:
             found.add(key)
             continue
         for spot in spots:
-            if shapes[i].intersects(spot) and shapes[i].intersection(spot).area > 1e-2:
+            # The same hair that the proof of a layout allows.
+            most = LAYOUT_OVERLAP_REL * min(shapes[i].area, spot.area)
+            if shapes[i].intersects(spot) and shapes[i].intersection(spot).area > most:
                 found.add(key)
                 break
     return found

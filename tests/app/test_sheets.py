@@ -690,3 +690,20 @@ def test_light_and_dark_can_change_while_the_stage_is_open(make: Make, qapp: QAp
     theme.apply(qapp, "dark", less_motion=True)
     assert stage.floor.pieces[A].brush().color().lightness() < 128
     theme.apply(qapp, "light", less_motion=True)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 5, 8])
+def test_sheets_on_the_floor_never_overlap_and_leave_room_for_their_texts(count: int) -> None:
+    from app.stages.sheets_floor import floor_places
+
+    bounds = [
+        (0.0, 0.0, 2440.0, 1220.0) if i % 3 else (0.0, 0.0, 900.0, 500.0) for i in range(count)
+    ]
+    places = floor_places(bounds, (840, 600))
+    boxes = [
+        box(x + b[0], y + b[1], x + b[2], y + b[3])
+        for (x, y), b in zip(places, bounds, strict=True)
+    ]
+    for i, one in enumerate(boxes):
+        for other in boxes[i + 1 :]:
+            assert one.distance(other) > 50
