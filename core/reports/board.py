@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Motion, Point, Region, Ring
-from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm
+from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm, wrap
 from core.reports.picture import (
     INK,
     MUTED,
@@ -204,8 +204,8 @@ class Board:
 
         drawn: what is drawn inside the shape; the text goes off it where it can.
 
-        Lines are never shortened: all that are given, or fewer from the end, or the number
-        alone. False if not even that fits.
+        Lines are never shortened: all that are given, or fewer from the end, or the first one
+        broken into two or three, or the number alone. False if not even that fits.
         """
         finder = _Finder(self, shape, drawn)
         for count in range(len(lines), 0, -1):
@@ -215,6 +215,12 @@ class Board:
                     for block in ([number, *rows], ["  ".join([number, *rows])]):
                         if self._write_block(finder, block, size, turned):
                             return True
+        name = printable(lines[0]) if lines else ""
+        for rows in (_balanced(name, count) for count in (2, 3) if " " in name):
+            for turned in (False, True):
+                for size in _SIZES_PT:
+                    if self._write_block(finder, [number, *rows], size, turned):
+                        return True
         return any(
             self._write_block(finder, [number], size, turned)
             for size in _NUMBER_PT
@@ -457,6 +463,16 @@ class _Finder:
             if self._board.free((x1 - _APART_MM, y1, x2 + _APART_MM, y2)):
                 return (float(at[index, 0]), float(at[index, 1]))
         return None
+
+
+def _balanced(words: str, count: int) -> list[str]:
+    """The words in so many lines (or fewer), as even in width as spaces allow."""
+    width = text_width_mm(words, 10.0)
+    for share in np.arange(1.0, 1.8, 0.1):
+        lines = wrap(words, width / count * float(share), 10.0)
+        if len(lines) <= count:
+            return lines
+    return wrap(words, width, 10.0)
 
 
 def _distinct(values: Iterable[float]) -> list[float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from core.plan import Plan
 from core.reports.cautions import DEFER, cautions
 from core.reports.cutlist import CutList, build_cut_list
+from core.reports.fonts import shorten
 from core.reports.paper import Flow, paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import MUTED, Page
@@ -45,7 +46,8 @@ def cut_list_pdf(plan: Plan, *, paper: str = "A4", stamp: str = "", version: str
 
 def foot_line(cut_list: CutList, stamp: str) -> str:
     """What stands at the foot of every page: project, plan and time."""
-    parts = [cut_list.plan.project.name, f"plan {cut_list.mark}", stamp]
+    name = shorten(cut_list.plan.project.name, 90.0, 8.0)
+    parts = [name, f"plan {cut_list.mark}", stamp]
     return "  ·  ".join(part for part in parts if part)
 
 

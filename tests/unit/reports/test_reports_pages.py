@@ -236,10 +236,13 @@ def test_a_plan_with_stops_says_so_first() -> None:
 
 
 def test_the_pages_of_one_plan_carry_its_mark_and_time() -> None:
+    for name in ("small", "long"):
+        mark = build_cut_list(PLANS[name]).mark
+        for page in pages_of(PLANS[name]):
+            feet = [t.words for t in page.texts if f"plan {mark}" in t.words]
+            assert any("2026-11-25 10:00" in foot for foot in feet)
     plan = PLANS["small"]
     mark = build_cut_list(plan).mark
-    for page in pages_of(plan):
-        assert any(f"plan {mark}" in t.words and "2026-11-25 10:00" in t.words for t in page.texts)
     moved = replace(plan, seed=plan.seed + 1)
     assert build_cut_list(moved).mark != mark
 
@@ -297,3 +300,10 @@ def test_a_board_fed_on_says_how_far() -> None:
     assert "lower left corner of the blank" in first.words
     assert "feed the board on and set the origin 850 mm from its left end" in second.words
     assert "20 mm right of and 10 mm above" in second.words.replace("\n", " ")
+
+
+def test_a_long_name_is_broken_into_lines_before_it_is_left_out() -> None:
+    page = sheet_pages(pages_of(PLANS["long"]), 1)[0]
+    diagram = [t.words for t in page.texts]
+    assert any(words.startswith("Upper left-hand") for words in diagram)
+    assert not any("…" in words for words in diagram if words.startswith("Upper"))
