@@ -16,10 +16,12 @@ from core.refit.panels import (
     PanelRefit,
     RefitItem,
     SizeChange,
+    decide,
     propose_refit,
     refit_is_on,
     refit_panel,
     size_changes,
+    without_orphans,
 )
 from core.refit.pieces import refit_split
 from core.refit.walls import MovedWall, RefitCut, refit_cut
@@ -32,6 +34,7 @@ __all__ = [
     "RefitItem",
     "SizeChange",
     "Survey",
+    "decide",
     "propose_refit",
     "refit_cut",
     "refit_is_on",
@@ -39,4 +42,5 @@ __all__ = [
     "refit_split",
     "size_changes",
     "survey",
+    "without_orphans",
 ]

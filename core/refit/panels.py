@@ -154,6 +154,25 @@ def refit_panel(project: Project, panel: Panel, *, seen: Survey | None = None) -
     return PanelRefit(new, cut, tuple(items), tuple(findings), sizes, orphans)
 
 
+def decide(panel: Panel, decision: RefitDecision) -> Panel:
+    """The panel with a decision about one drawn joint, in place of an earlier one about it.
+
+    One that leaves everything to the project and to recognition is taken out again.
+    """
+    old = match_refs([decision.ref], [known.ref for known in panel.refits]).pairs
+    same = {new for _, new in old} | {decision.ref}
+    kept = tuple(known for known in panel.refits if known.ref not in same)
+    if decision == RefitDecision(decision.ref):
+        return replace(panel, refits=kept)
+    return replace(panel, refits=(*kept, decision))
+
+
+def without_orphans(project: Project, panel: Panel) -> Panel:
+    """The panel without decisions whose joint is no longer drawn."""
+    orphans = refit_panel(project, replace(panel, refit=None)).orphans
+    return replace(panel, refits=tuple(d for d in panel.refits if d not in orphans))
+
+
 def size_changes(project: Project) -> tuple[SizeChange, ...]:
     """Overall sizes of panels that change because another size is held, over the project."""
     return tuple(change for panel in project.panels for change in refit_panel(project, panel).sizes)

@@ -13,7 +13,15 @@ from core.outlines.recognise import FeatureRef
 from core.project.codec import from_plain, to_plain
 from core.project.model import Panel, Project
 from core.project.refit import KeepWall, Recut, RefitDecision, ReliefKind, SizeHold
-from core.refit import Reading, propose_refit, refit_cut, refit_panel, size_changes
+from core.refit import (
+    Reading,
+    decide,
+    propose_refit,
+    refit_cut,
+    refit_panel,
+    size_changes,
+    without_orphans,
+)
 from core.shop import Cutter, Material
 from core.shop import Reading as Caliper
 from tests.unit.refit.refit_fittings import notched, panel, project, tenoned, toothed
@@ -280,6 +288,64 @@ def test_a_box_with_fingers_as_wide_as_thick_is_a_comb_not_notches() -> None:
     assert all(i.certain for i in propose_refit(plan))
 
 
+def four_sided(width: float, height: float, teeth: int, depth: float, *, corner_tips: bool) -> Ring:
+    """A bottom with fingers on all four edges; its corners are void, or belong to two edges."""
+    rows: list[tuple[float, float]] = []
+    corners = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
+    for (ax, ay), (bx, by) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        length = abs(bx - ax) + abs(by - ay)
+        ux, uy = (bx - ax) / length, (by - ay) / length
+        for k in range(teeth):
+            tip = (k % 2 == 0) == corner_tips
+            inset = 0.0 if tip else depth
+            for s in (k, k + 1):
+                along = s * length / teeth
+                if not corner_tips:  # floors of two edges meet inside the corner
+                    along = min(max(along, depth), length - depth)
+                rows.append((ax + ux * along - uy * inset, ay + uy * along + ux * inset))
+    return Ring.of(rows)
+
+
+@pytest.mark.parametrize("corner_tips", [False, True])
+@pytest.mark.parametrize("finger", [22.0, 30.0])
+def test_fingers_on_all_four_edges_are_four_combs(corner_tips: bool, finger: float) -> None:
+    bottom = panel("Bottom", four_sided(finger * 7, finger * 7, 7, 18.0, corner_tips=corner_tips))
+    assert bottom.region.polygon.is_valid
+    wall = panel("Wall", toothed(200, finger * 7, 7, 18.0, tip_first=not corner_tips))
+    plan = project(bottom, wall, relief=PLAIN)
+    items = [i for i in propose_refit(plan) if i.panel == "Bottom"]
+    assert [i.reading for i in items] == [Reading.COMB] * 4
+    assert all(i.certain for i in items)
+    region = refit_panel(plan, bottom).panel.region
+    assert region.size_mm == pytest.approx(bottom.region.size_mm)
+    lines = {round(v[0], 6) for v in region.outer.vertices}
+    assert {0.0, 17.6, finger * 7 - 17.6, finger * 7} <= lines
+
+
+@pytest.mark.parametrize("noise", [1e-4, 1e-3])
+def test_drawings_that_are_a_little_untrue_are_still_read(noise: float) -> None:
+    import random
+
+    rng = random.Random(5)
+
+    def shaken(ring: Ring) -> Ring:
+        return Ring.of(
+            [
+                (x + rng.uniform(-noise, noise), y + rng.uniform(-noise, noise))
+                for x, y, _ in ring.vertices
+            ]
+        )
+
+    top = panel("Top", shaken(toothed(600, 300, 9, 18.0, tip_first=True)))
+    side = panel("Side", shaken(toothed(400, 300, 9, 18.0, tip_first=False)))
+    plan = project(top, side)
+    items = propose_refit(plan)
+    assert [i.reading for i in items] == [Reading.COMB] * 4
+    assert all(i.certain for i in items), items[0].doubts
+    done = refit_panel(plan, top)
+    assert done.panel.region.size_mm == pytest.approx((600.0, 300.0), abs=2 * noise)
+
+
 def test_teeth_drawn_with_play_are_asked_about_and_never_get_it_twice() -> None:
     def row(tip_first: bool, play: float) -> Ring:
         w = 30.0
@@ -342,6 +408,24 @@ def test_a_decision_survives_a_small_change_of_the_drawing_and_an_orphan_is_list
     assert [f.code for f in done.findings] == ["refit-orphan", "refit-done"]
     foreign = (RefitDecision(FeatureRef("slot", (9.0, 9.0), (0.0, 0.0))),)
     assert refit_panel(project(part), replace(part, refits=foreign)).orphans == foreign
+
+
+def test_deciding_again_replaces_the_decision_and_deciding_nothing_takes_it_out() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    ref = propose_refit(project(part))[0].ref
+    once = decide(part, RefitDecision(ref, Recut.NO))
+    near = replace(ref, anchor=(ref.anchor[0] + 0.01, ref.anchor[1]))
+    twice = decide(once, RefitDecision(near, Recut.YES))
+    assert [d.recut for d in twice.refits] == [Recut.YES]
+    assert decide(twice, RefitDecision(ref)).refits == ()
+
+
+def test_orphans_can_be_cleared_and_others_stay() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    ref = propose_refit(project(part))[0].ref
+    kept, gone = RefitDecision(ref, Recut.NO), RefitDecision(FeatureRef("slot", (1.0, 2.0), (3, 4)))
+    part = replace(part, refits=(kept, gone))
+    assert without_orphans(project(part), part).refits == (kept,)
 
 
 # --- what is told --------------------------------------------------------------------------------
