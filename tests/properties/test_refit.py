@@ -171,12 +171,11 @@ def test_pieces_recut_are_the_recut_panel_in_pieces(
         done = refit_panel(plan, part)
         x1, y1, x2, y2 = part.region.bounds
         cut_at = x1 + (x2 - x1) * at
-        # A seam keeps clear of joints: not within 12 mm of one of its walls.
-        if any(
-            min(w.start[0], w.end[0]) - 12 < cut_at < max(w.start[0], w.end[0]) + 12
-            for w in done.cut.walls
-            if abs(w.start[0] - w.end[0]) < 60
-        ):
+        # A seam keeps clear of joints: 12 mm from their walls (those across it) and reliefs.
+        walls = [w for w in done.cut.walls if abs(w.start[0] - w.end[0]) < 30]
+        near = [x for w in walls for x in (w.start[0], w.end[0])]
+        near += [spot.at[0] for joint in done.cut.reliefs for spot in joint.spots]
+        if any(abs(x - cut_at) < 12 for x in near):
             continue
         for low, high in ((x1 - 5, cut_at), (cut_at, x2 + 5)):
             frame = box(low, y1 - 5, high, y2 + 5)
