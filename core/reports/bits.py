@@ -7,7 +7,7 @@ several passes multiplies. Pockets are counted at a step-over of half the bit's 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from shapely.geometry import LineString, Polygon
@@ -90,17 +90,18 @@ def inside_path_mm(ring: Ring, radius_mm: float) -> float:
     return sum(float(part.exterior.length) for part in polygon_parts(shape))
 
 
-def pocket_path_mm(ring: Ring, diameter_mm: float) -> float:
-    """Length of the bit's centre line to clear a pocket: once round its wall, then the inside.
+def pocket_path_mm(ring: Ring, diameter_mm: float, islands: Sequence[Ring] = ()) -> float:
+    """Length of the bit's centre line to clear a pocket: once round its walls, then the inside.
 
-    0 if the bit cannot enter.
+    islands: board left standing in it. 0 if the bit cannot enter.
     """
     radius = diameter_mm / 2
-    shape = Polygon(ring.flattened(_SAGITTA_MM)).buffer(-radius, quad_segs=16)
+    floor = Polygon(ring.flattened(_SAGITTA_MM), [i.flattened(_SAGITTA_MM) for i in islands])
+    shape = floor.buffer(-radius, quad_segs=16)
     parts = polygon_parts(shape)
     if not parts:
         return _middle_line_mm(ring, diameter_mm)
-    wall = sum(float(part.exterior.length) for part in parts)
+    wall = sum(float(part.length) for part in parts)  # islands have walls as well
     inner = sum(float(p.area) for p in polygon_parts(shape.buffer(-radius, quad_segs=16)))
     return wall + inner / (STEP_OVER * diameter_mm)
 
@@ -118,7 +119,7 @@ def _feature(add: _Add, shop: Shop, feature: Feature) -> None:
         # The outline bit if it enters, else the largest one that does.
         rest = sorted(cutters[1:], key=lambda c: -c.diameter_mm)
         for cutter in (cutters[0], *rest):
-            length = pocket_path_mm(feature.ring, cutter.diameter_mm)
+            length = pocket_path_mm(feature.ring, cutter.diameter_mm, feature.islands)
             if length:
                 add("pockets", cutter, cutter.diameter_mm, length, 1)
                 return

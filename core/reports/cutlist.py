@@ -10,12 +10,12 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from shapely.geometry import Polygon, box
 
-from core.geometry import Region
+from core.geometry import Motion, Region
 from core.outlines.model import Face
 from core.plan import Plan, PlanBlank, PlanPiece, PlanPlacement, PlanSetup, PlanSheet, plan_json
 from core.project.model import CutBy
@@ -89,7 +89,11 @@ class SawLine:
 
 @dataclass(frozen=True)
 class SetupLine:
-    """One clamping. name: as written on its page and in its file name."""
+    """One clamping. name: as written on its page and in its file name.
+
+    frame carries sheet coordinates to the table's, whose origin is the lower left corner of the
+    board as it lies there; laid are the copies in that frame, size_mm the board's size in it.
+    """
 
     setup: PlanSetup
     name: str
@@ -98,6 +102,13 @@ class SetupLine:
     copies: tuple[CopyLine, ...]
     jobs: tuple[BitJob, ...]
     mass_kg: float
+    frame: Motion
+    laid: tuple[CopyLine, ...]
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        wide, high = self.setup.width_mm, self.setup.height_mm
+        return (high, wide) if self.setup.turned else (wide, high)
 
 
 @dataclass(frozen=True)
@@ -238,6 +249,23 @@ def _sheet(plan: Plan, sheet: PlanSheet, first_number: int) -> SheetLines:
     )
 
 
+def table_frame(setup: PlanSetup) -> Motion:
+    """From sheet coordinates to those of the table, whose origin is the board's corner there."""
+    if setup.turned:
+        # A quarter turn takes (x, y) to (−y, x): the upper left corner becomes the lower left.
+        return Motion(setup.y_mm + setup.height_mm, -setup.x_mm, 90.0)
+    return Motion(-setup.x_mm, -setup.y_mm)
+
+
+def carried(line: CopyLine, frame: Motion) -> CopyLine:
+    """A copy as it lies after its board was moved by a frame that does not mirror."""
+    old = line.placement.motion
+    x, y = frame.apply(old.x_mm, old.y_mm)
+    motion = Motion(x, y, (old.turn_deg + frame.turn_deg) % 360.0, old.mirrored)
+    placement = replace(line.placement, motion=motion)
+    return replace(line, placement=placement, placed=line.piece.cut.moved(motion))
+
+
 def _setups(
     plan: Plan, sheet: PlanSheet, letters: dict[str, str], copies: list[CopyLine]
 ) -> tuple[SetupLine, ...]:
@@ -245,6 +273,7 @@ def _setups(
     full = sheet.area_mm2
     for index, setup in enumerate(sheet.setups):
         held = tuple(c for c in copies if c.setup == index)
+        frame = table_frame(setup)
         blank = next((b for b in sheet.blanks if b.id == setup.blank), None)
         area = full
         if blank is not None:
@@ -260,6 +289,8 @@ def _setups(
                 copies=held,
                 jobs=setup_jobs(plan.project.shop, [(c.piece, c.face_up) for c in held]),
                 mass_kg=sheet.mass_kg * area / full if full else 0.0,
+                frame=frame,
+                laid=tuple(carried(c, frame) for c in held),
             )
         )
     return tuple(lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
+from shapely.affinity import affine_transform
 from shapely.geometry import LinearRing, LineString, Polygon, box
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
@@ -104,37 +105,36 @@ def setup_board(
     """The diagram of one clamping: what lies on the machine, seen from above, from its origin."""
     plan, setup = cut_list.plan, line.setup
     machine = plan.project.shop.machine
-    x1, y1 = setup.x_mm, setup.y_mm
-    x2, y2 = x1 + setup.width_mm, y1 + setup.height_mm
-    bed_x, bed_y = x1 - setup.bed_x_mm, y1 - setup.bed_y_mm
+    x1 = y1 = 0.0
+    x2, y2 = line.size_mm
+    whole = box(x1, y1, x2, y2)
+    matrix = line.frame.matrix()
+    bed_x, bed_y = -setup.bed_x_mm, -setup.bed_y_mm
     travel = (bed_x, bed_y, bed_x + machine.travel_mm[0], bed_y + machine.travel_mm[1])
     clamps = [shapely.affinity.translate(c.polygon, bed_x, bed_y) for c in machine.clamps]
     # Of what reaches far beyond the blank only the near part is shown, to keep the scale large.
-    near = box(x1, y1, x2, y2).buffer(0.1 * max(x2 - x1, y2 - y1), join_style="mitre")
+    near = whole.buffer(0.1 * max(x2 - x1, y2 - y1), join_style="mitre")
     shown = [(f"C{i + 1}", zone.intersection(near)) for i, zone in enumerate(clamps)]
     shown = [(name, zone) for name, zone in shown if isinstance(zone, Polygon) and zone.area]
     clamps = [zone for _, zone in shown]
-    reach = [box(x1, y1, x2, y2), box(*travel).intersection(near), *clamps]
+    reach = [whole, box(*travel).intersection(near), *clamps]
     wx1, wy1, wx2, wy2 = shapely.unary_union(reach).bounds
-    margins = _margins(words, (setup.width_mm, setup.height_mm), top=6.0)
+    margins = _margins(words, line.size_mm, top=6.0)
     board = Board((wx1, wy1, wx2, wy2), area, margins=margins)
-    for part in polygon_parts(lines.sheet.stock.polygon.intersection(box(x1, y1, x2, y2))):
+    stock = affine_transform(lines.sheet.stock.polygon, matrix)
+    for part in polygon_parts(stock.intersection(whole)):
         board.region(Region.from_polygon(part), Stroke(WIDE_MM), BOARD, role="setup")
-    inside = board.polygon(box(x1, y1, x2, y2))
     for defect in lines.sheet.stock.defects:
-        spot = defect.polygon.intersection(box(x1, y1, x2, y2))
-        for part in getattr(spot, "geoms", [spot]):
-            if isinstance(part, Polygon) and not part.is_empty:
-                board.marks += hatch(board.polygon(part), 1.1, _HATCH, crossed=True)
+        for part in polygon_parts(affine_transform(defect.polygon, matrix).intersection(whole)):
+            board.marks += hatch(board.polygon(part), 1.1, _HATCH, crossed=True)
     held = {c.number for c in line.copies}
     for copy in lines.copies:
-        if copy.number in held:
-            _piece(board, copy, tint_of(plan, copy.piece.panel))
-        elif inside.intersects(board.polygon(copy.placed.polygon)):
-            part = copy.placed.polygon.intersection(box(x1, y1, x2, y2))
-            for polygon in getattr(part, "geoms", [part]):
-                if isinstance(polygon, Polygon) and not polygon.is_empty:
-                    board.region(Region.from_polygon(polygon), _OTHER, None, role="other")
+        if copy.number not in held:
+            other = affine_transform(copy.placed.polygon, matrix).intersection(whole)
+            for part in polygon_parts(other):
+                board.region(Region.from_polygon(part), _OTHER, None, role="other")
+    for copy in line.laid:
+        _piece(board, copy, tint_of(plan, copy.piece.panel))
     edge = box(*travel).exterior.intersection(near)
     for part in getattr(edge, "geoms", [edge]):
         if isinstance(part, LineString) and not part.is_empty:
@@ -146,7 +146,7 @@ def setup_board(
             Shape(Region.from_polygon(shape).rings, Stroke(WIDE_MM), PAPER, "clamp", name)
         )
         board.marks += hatch(shape, 1.4, Stroke(THIN_MM, INK))
-    solid = [board.polygon(c.placed.polygon) for c in line.copies]
+    solid = [board.polygon(c.placed.polygon) for c in line.laid]
     board.taken += [board.polygon(zone).bounds for zone in clamps]
     for name, zone in shown:
         _beside(board, board.polygon(zone), name, solid)
@@ -159,12 +159,12 @@ def setup_board(
         words.length,
         origin=(x1, y1),
         least=(
-            [c.placed.bounds[0] for c in line.copies],
-            [c.placed.bounds[1] for c in line.copies],
+            [c.placed.bounds[0] for c in line.laid],
+            [c.placed.bounds[1] for c in line.laid],
         ),
     )
     zones = [board.polygon(zone) for zone in clamps]
-    _names(board, line.copies, words, sizes=False, keep_off=zones)
+    _names(board, line.laid, words, sizes=False, keep_off=zones)
     return board
 
 
@@ -204,7 +204,9 @@ def _piece(board: Board, line: CopyLine, fill: str) -> None:
     for feature in line.piece.features:
         stroke = Stroke(FINE_MM, MUTED) if feature.face is line.face_up else _OTHER
         if feature.ring is not None:
-            board.marks.append(Shape((board.ring(feature.ring.moved(motion)),), stroke, None))
+            rings = (feature.ring, *feature.islands)
+            drawn = tuple(board.ring(ring.moved(motion)) for ring in rings)
+            board.marks.append(Shape(drawn, stroke, None))
         elif feature.at is not None:
             x, y = board.point(*motion.apply(*feature.at))
             radius = max((feature.diameter_mm or 0.0) / 2 / board.n, 0.3)

@@ -15,7 +15,7 @@ from types import MappingProxyType
 from shapely.geometry import Polygon
 
 from core.errors import InvalidRequestError
-from core.geometry import Motion, Point, Region, Ring
+from core.geometry import Region, Ring
 from core.outlines.model import Feature, Role
 from core.outlines.write import (
     CircleItem,
@@ -156,7 +156,7 @@ def sheet_items(
         middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
         items.append(TextItem(layers.name("text"), middle, f"Saw cut {cut.order}", 15.0))
     for line in lines.copies:
-        items += _copy_items(line, (0.0, 0.0), layers)
+        items += _copy_items(line, layers)
     return items
 
 
@@ -165,29 +165,26 @@ def setup_items(
 ) -> list[DrawItem]:
     """One clamping, origin at the lower left corner of what lies on the table."""
     place = setup.setup
-    origin = (place.x_mm, place.y_mm)
     ring = Ring.rectangle(place.x_mm, place.y_mm, place.width_mm, place.height_mm)
     on_table = [ring]
     if lines.sheet.stock.points:  # an offcut that is no rectangle
         board = lines.sheet.stock.polygon.intersection(Polygon(ring.flattened()))
         on_table = [Region.from_polygon(part).outer for part in polygon_parts(board)]
-    shift = Motion(-origin[0], -origin[1])
-    items: list[DrawItem] = [RingItem(layers.name("blank"), r.moved(shift)) for r in on_table]
-    items += _registration(layers, place.width_mm, place.height_mm)
+    items: list[DrawItem] = [RingItem(layers.name("blank"), r.moved(setup.frame)) for r in on_table]
+    items += _registration(layers, *setup.size_mm)
     for zone in cut_list.plan.project.shop.machine.clamps:
         ring = Ring.rectangle(
             zone.x_mm - place.bed_x_mm, zone.y_mm - place.bed_y_mm, zone.width_mm, zone.height_mm
         )
         items.append(RingItem(layers.name("clamp"), ring))
-    for line in setup.copies:
-        items += _copy_items(line, origin, layers)
+    for line in setup.laid:
+        items += _copy_items(line, layers)
     items += _hints(cut_list.plan, setup, layers)
     return items
 
 
-def _copy_items(line: CopyLine, origin: Point, layers: Layers) -> list[DrawItem]:
-    shift = Motion(-origin[0], -origin[1])
-    placed = line.placed.moved(shift)
+def _copy_items(line: CopyLine, layers: Layers) -> list[DrawItem]:
+    placed = line.placed
     items: list[DrawItem] = []
     if line.piece.by is CutBy.SAW:
         items += region_items(layers.name("saw-part"), placed)
@@ -195,22 +192,15 @@ def _copy_items(line: CopyLine, origin: Point, layers: Layers) -> list[DrawItem]
         items.append(RingItem(layers.name("outside"), placed.outer))
         items += [RingItem(layers.name("inside"), hole) for hole in placed.holes]
     for feature in line.piece.features:
-        items += _feature_items(line, feature, origin, layers)
+        items += _feature_items(line, feature, layers)
     spot = placed.polygon.representative_point()
     words = printable(f"{line.number} {line.title}")
     items.append(TextItem(layers.name("text"), (spot.x, spot.y), words, 8.0, 0.0, True))
     return items
 
 
-def _feature_items(
-    line: CopyLine, feature: Feature, origin: Point, layers: Layers
-) -> list[DrawItem]:
+def _feature_items(line: CopyLine, feature: Feature, layers: Layers) -> list[DrawItem]:
     motion = line.placement.motion
-
-    def lay(point: Point) -> Point:
-        x, y = motion.apply(*point)
-        return (x - origin[0], y - origin[1])
-
     here = feature.depth_mm is None or feature.face is line.face_up
     if not here:
         layer = layers.name("other-face")
@@ -225,14 +215,14 @@ def _feature_items(
         }.get(feature.kind, "pocket")
         layer = layers.name(purpose, depth_mm=feature.depth_mm)
     if feature.ring is not None:
-        ring = feature.ring.moved(motion).moved(Motion(-origin[0], -origin[1]))
-        return [RingItem(layer, ring)]
+        rings = (feature.ring, *feature.islands)
+        return [RingItem(layer, ring.moved(motion)) for ring in rings]
     if feature.at is not None:
         if feature.diameter_mm:
-            return [CircleItem(layer, lay(feature.at), feature.diameter_mm / 2)]
-        return [PointItem(layer, lay(feature.at))]
+            return [CircleItem(layer, motion.apply(*feature.at), feature.diameter_mm / 2)]
+        return [PointItem(layer, motion.apply(*feature.at))]
     if len(feature.path) > 1:
-        return [PathItem.line(layer, *(lay(p) for p in feature.path))]
+        return [PathItem.line(layer, *(motion.apply(*p) for p in feature.path))]
     return []
 
 
@@ -253,6 +243,8 @@ def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
         f"{plan.project.name}, clamping {setup.name}, origin at lower left corner, mm",
         *(_job_hint(job, layers) for job in setup.jobs),
     ]
+    if setup.setup.turned:
+        rows.append("Board lies a quarter turn counter-clockwise: its left edge towards you")
     if any(c.placement.motion.mirrored for c in setup.copies):
         rows.append("Mirrored pieces lie show face down")
     return [

@@ -23,7 +23,7 @@ def setup_page(
 ) -> None:
     plan = cut_list.plan
     letter = f", blank {setup.blank}" if setup.blank else ""
-    size = words.size(setup.setup.width_mm, setup.setup.height_mm)
+    size = words.size(*setup.size_mm)
     flow.page(f"Clamping {setup.name}: sheet {lines.sheet.number}{letter}, {size}", "setup")
     machine = plan.project.shop.machine
     faces = {c.face_up for c in setup.copies}
@@ -39,8 +39,7 @@ def setup_page(
             f" The origin lies {words.with_unit(setup.setup.bed_x_mm)} right of and "
             f"{words.with_unit(setup.setup.bed_y_mm)} above the corner of the bit's reach."
         )
-    blank = next((b for b in lines.sheet.blanks if b.id == setup.setup.blank), None)
-    along = setup.setup.x_mm - (blank.x_mm if blank is not None else 0.0)
+    along = _fed_on_mm(lines, setup)
     if along > LAYOUT_DISTANCE_MM:
         origin = (
             f"feed the board on and set the origin {words.with_unit(along)} from its left end, on "
@@ -48,9 +47,15 @@ def setup_page(
         )
     else:
         origin = "set the origin at the lower left corner of the blank, on its edges"
+    turned = ""
+    if setup.setup.turned:
+        turned = (
+            "The board lies a quarter turn counter-clockwise from the sheet's drawing: its left "
+            "edge there is towards you here. "
+        )
     flow.paragraph(
-        f"{machine.name}: {origin}; x to the right, y away from you.{at} {way} "
-        f"{words.mass(setup.mass_kg)}."
+        f"{machine.name}: {origin}; x to the right, y away from you.{at} "
+        f"{turned}{way} {words.mass(setup.mass_kg)}."
     )
     side = max(112.0, flow.span * 0.43)
     top = flow.y - 1.0
@@ -85,6 +90,17 @@ def setup_page(
     if flow.page_count == page:
         flow.y = min(flow.y, low)
     _setup_order(flow, setup, words)
+
+
+def _fed_on_mm(lines: SheetLines, setup: SetupLine) -> float:
+    """How far the board was pushed on along the table's x since its first stretch."""
+    place = setup.setup
+    blank = next((b for b in lines.sheet.blanks if b.id == place.blank), None)
+    left, low = (blank.x_mm, blank.y_mm) if blank is not None else (0.0, 0.0)
+    if not place.turned:
+        return place.x_mm - left
+    high = blank.height_mm if blank is not None else lines.sheet.stock.height_mm
+    return low + high - (place.y_mm + place.height_mm)
 
 
 def _bit_table(flow: Flow, setup: SetupLine, words: Words) -> None:
@@ -182,9 +198,8 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
     if not setup.copies:
         return
     flow.heading("Order: pockets and holes first, then cut-outs, then outlines")
-    x0, y0 = setup.setup.x_mm, setup.setup.y_mm
     rows = []
-    for line in setup.copies:
+    for line in setup.laid:
         up = sum(f.face is line.face_up or f.depth_mm is None for f in line.piece.features)
         mind = []
         if line.inside is not None:
@@ -196,8 +211,8 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
                 "",
                 str(line.number),
                 line.title,
-                words.length(line.x_mm - x0),
-                words.length(line.y_mm - y0),
+                words.length(line.x_mm),
+                words.length(line.y_mm),
                 degrees(line.placement.motion.turn_deg),
                 str(up) if up else "–",
                 str(len(line.piece.cut.holes)) if line.piece.cut.holes else "–",

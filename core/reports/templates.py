@@ -69,7 +69,7 @@ def piece_template_pages(plan: Plan, piece_id: str, *, paper: str = "A4") -> lis
     for feature in piece.features:
         dashed = Stroke(THIN_MM, MUTED, (2.0, 1.0))
         if feature.ring is not None:
-            shapes.append(Shape((feature.ring,), dashed))
+            shapes.append(Shape((feature.ring, *feature.islands), dashed))
         elif feature.at is not None:
             x, y = feature.at
             shapes.append(Line(((x - 4.0, y), (x + 4.0, y)), Stroke(THIN_MM)))

@@ -562,6 +562,23 @@ def saw_plan() -> Plan:
     )
 
 
+def turned_plan() -> Plan:
+    """The small plan with every board lying a quarter turn on the table, islands in a pocket."""
+    plan = small_plan()
+    island = Feature(
+        Role.POCKET,
+        ring=Ring.rectangle(150, 60, 120, 120),
+        islands=(Ring.circle(210, 120, 20),),
+        depth_mm=4.0,
+    )
+    pieces = tuple(
+        replace(p, features=(*p.features, island)) if p.id == "shelf" else p for p in plan.pieces
+    )
+    (sheet,) = plan.sheets
+    setups = tuple(replace(s, turned=True, bed_x_mm=30.0, bed_y_mm=5.0) for s in sheet.setups)
+    return replace(plan, pieces=pieces, sheets=(replace(sheet, setups=setups),))
+
+
 def empty_plan() -> Plan:
     return Plan(project=Project(name="Nothing yet", panels=(Panel("p", "P", rect_region(10, 10)),)))
 
@@ -577,5 +594,6 @@ def every_plan() -> dict[str, Plan]:
         "mirrored": mirrored_plan(),
         "rack": rack_plan(),
         "saw": saw_plan(),
+        "turned": turned_plan(),
         "empty": empty_plan(),
     }

@@ -149,6 +149,15 @@ def test_a_pocket_takes_its_wall_and_then_rows_half_a_bit_apart() -> None:
     assert pocket_path_mm(ring, 6.0) == pytest.approx(300 + 94 * 44 / 3.0, rel=1e-9)
 
 
+def test_an_island_takes_its_own_wall_and_leaves_less_to_clear() -> None:
+    ring, island = Ring.rectangle(0, 0, 106, 56), Ring.rectangle(43, 18, 20, 20)
+    # Walls: 300 outside, 80 and a full turn of the bit round the island.
+    walls = 300 + 80 + 2 * math.pi * 3
+    left = 94 * 44 - (20 * 20 + 4 * 20 * 6 + math.pi * 36)
+    got = pocket_path_mm(ring, 6.0, [island])
+    assert got == pytest.approx(walls + left / 3.0, rel=1e-3)
+
+
 def test_a_groove_as_wide_as_the_bit_is_one_pass_and_a_narrower_one_none() -> None:
     assert pocket_path_mm(Ring.rectangle(0, 0, 206, 6), 6.0) == pytest.approx(200, abs=0.1)
     assert pocket_path_mm(Ring.rectangle(0, 0, 206, 5.9), 6.0) == 0.0

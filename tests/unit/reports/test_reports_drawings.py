@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from shapely.geometry import Polygon
 
 from core.errors import InvalidRequestError
 from core.geometry import Motion, Ring
-from core.outlines.write import RingItem, clean_items, write_dxf
+from core.outlines.write import CircleItem, RingItem, clean_items, write_dxf
 from core.plan import Plan
 from core.reports.cutlist import build_cut_list
 from core.reports.drawings import LAYERS, Layers, layer_colours, setup_items, sheet_items
@@ -22,7 +23,7 @@ from core.reports.files import drawing_files
 from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
-DRAWN = ["small", "inch", "split", "mirrored", "long", "rack", "saw"]
+DRAWN = ["small", "inch", "split", "mirrored", "long", "rack", "saw", "turned"]
 
 
 @pytest.fixture(scope="module")
@@ -44,8 +45,14 @@ def outer_rings(plan: Plan, path: Path) -> list[Ring]:
     if path.parent.name == "sheets":
         return [c.placed.outer for c in lines.copies]
     setup = lines.setups[int(path.stem.split("-")[3]) - 1]
-    shift = Motion(-setup.setup.x_mm, -setup.setup.y_mm)
-    return [c.placed.outer.moved(shift) for c in setup.copies]
+    place = setup.setup
+    shift = Motion(-place.x_mm, -place.y_mm)
+    rings = [c.placed.outer.moved(shift) for c in setup.copies]
+    if place.turned:  # (x, y) → (height − y, x): the left edge comes to lie below
+        rings = [
+            Ring(tuple((place.height_mm - y, x, b) for x, y, b in ring.vertices)) for ring in rings
+        ]
+    return rings
 
 
 @pytest.mark.parametrize("name", DRAWN)
@@ -197,3 +204,40 @@ def test_an_offcut_that_is_no_rectangle_is_drawn_as_it_is() -> None:
         areas.append(abs(blank.ring.signed_area_mm2))
     # The L of 1300 × 300 and 500 × 400 mm, parted at 850 mm.
     assert areas == pytest.approx([850 * 300 + 500 * 400, 450 * 300])
+
+
+def test_a_board_turned_on_the_table_is_drawn_as_it_lies_there() -> None:
+    plan = PLANS["turned"]
+    cut_list = build_cut_list(plan)
+    lines = cut_list.sheets[0]
+    setup = lines.setups[1]  # two shelves of 700 × 260, blank of 1218.5 × 608.5
+    items = setup_items(cut_list, lines, setup)
+    blank = next(i for i in items if isinstance(i, RingItem) and i.layer == "BLANK")
+    assert blank.ring.bounds == pytest.approx((0.0, 0.0, 608.5, 1218.5))
+    shelves = [i for i in items if isinstance(i, RingItem) and i.layer == "CUT_OUTSIDE"]
+    # On the sheet the first lies 10 from the left and 10 up; turned it lies 10 from the right.
+    assert shelves[0].ring.bounds == pytest.approx((338.5, 10.0, 598.5, 710.0))
+    # Its 18 × 140 pocket at (40, 60) goes with it: x from 608.5 − 10 − 200, y from 10 + 40.
+    pocket = next(i for i in items if isinstance(i, RingItem) and i.layer == "POCKET_6mm")
+    assert pocket.ring.bounds == pytest.approx((398.5, 50.0, 538.5, 68.0))
+    # The drill at (350, 130) as well.
+    hole = next(i for i in items if isinstance(i, CircleItem))
+    assert hole.at == pytest.approx((608.5 - 10 - 130, 10 + 350))
+    assert any("quarter turn counter-clockwise" in getattr(i, "text", "") for i in items)
+    # Clamps stand still: they are where the table has them, from the board's corner.
+    clamp = next(i for i in items if isinstance(i, RingItem) and i.layer == "CLAMP")
+    assert clamp.ring.bounds == pytest.approx((-30.0, -5.0, -5.0, 55.0))
+
+
+def test_islands_are_drawn_on_the_layer_of_their_pocket() -> None:
+    cut_list = build_cut_list(PLANS["turned"])
+    lines = cut_list.sheets[0]
+    items = setup_items(cut_list, lines, lines.setups[1])
+    # Two shelves, each a pocket of 4 mm with one island in it.
+    areas = sorted(
+        abs(i.ring.signed_area_mm2)
+        for i in items
+        if isinstance(i, RingItem) and i.layer == "POCKET_4mm"
+    )
+    circle = 400 * math.pi
+    assert areas == pytest.approx([circle, circle, 14400, 14400])

@@ -307,3 +307,20 @@ def test_a_long_name_is_broken_into_lines_before_it_is_left_out() -> None:
     diagram = [t.words for t in page.texts]
     assert any(words.startswith("Upper left-hand") for words in diagram)
     assert not any("…" in words for words in diagram if words.startswith("Upper"))
+
+
+def test_a_turned_board_is_said_and_drawn_as_it_lies_on_the_table() -> None:
+    page = next(
+        p for p in pages_of(PLANS["turned"], paths=True) if p.title.startswith("Clamping 1-2")
+    )
+    assert "quarter turn counter-clockwise" in page.words.replace("\n", " ")
+    assert "608.5 × 1218.5" in page.title
+    n = next(float(t.words[10:-1]) for t in page.texts if t.words.startswith("Scale 1 : "))
+    blank = next(p.box for p in page.paths if near_size(p.box, (608.5 / n, 1218.5 / n)))
+    # The first shelf: 338.5 to 598.5 across, 10 to 710 up, measured from the blank's corner.
+    want = [blank[0] + 338.5 / n, blank[1] + 10 / n, blank[0] + 598.5 / n, blank[1] + 710 / n]
+    hits = [p for p in page.paths if p.filled and p.box == pytest.approx(want, abs=0.2)]
+    assert hits
+    order = [t.words for t in page.texts]
+    row = order.index("Glaze shelf (1 of 3)")
+    assert order[row + 1 : row + 4] == ["338.5", "10", "90°"]
