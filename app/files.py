@@ -208,7 +208,9 @@ class Files(QObject):
         try:
             if path.stat().st_size > TABLE_MOST_BYTES:
                 raise OSError(tr("it is too large for a list of panels"))
-            text = path.read_bytes().decode("utf-8-sig", errors="replace")
+            data = path.read_bytes()
+            wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+            text = data.decode("utf-16" if wide else "utf-8-sig", errors="replace")
         except OSError as error:
             self.told.emit(
                 "stop",

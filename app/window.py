@@ -67,6 +67,7 @@ class MainWindow(QMainWindow):
         )
         self.document = document
         self._recovery = recovery
+        self._shop_shown = False
         self.files = Files(self.context, self)
         self.fixes = Fixes(self.context, self.files)
         self.setAcceptDrops(True)
@@ -292,6 +293,7 @@ class MainWindow(QMainWindow):
         self.files.opened.connect(self._on_opened)
         self.files.added.connect(self._on_added)
         self.fixes.told.connect(self.tell)
+        self.fixes.shop_wanted.connect(self.open_shop)
         self.notices.go.connect(self.show_finding)
         self.notices.remedy.connect(self._remedy)
         self.shop.closed.connect(self._shop_closed)
@@ -348,6 +350,11 @@ class MainWindow(QMainWindow):
     def _on_changed(self, _change: object) -> None:
         self._show_tabs()
         self._show_title()
+        project = self.document.project
+        if project.panels and not project.shop.materials and not self._shop_shown:
+            # Nothing can be planned without a board: say so by opening the place for it, once.
+            self._shop_shown = True
+            self.open_shop("boards")
 
     def _show_title(self) -> None:
         self.setWindowTitle(f"{self.document.title}[*] – {APP_NAME}")
@@ -409,6 +416,7 @@ class MainWindow(QMainWindow):
         return lambda: self.files.open_project(path, as_copy=True)
 
     def _on_opened(self) -> None:
+        self._shop_shown = False
         self.banner.take_back("disk")
         self.open_stage(0)
 

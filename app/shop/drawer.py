@@ -51,6 +51,7 @@ class ShopDrawer(QFrame):
         for key, section, part in sections():
             inside_column.addWidget(section)
             part.wanted.connect(self._wanted)
+            part.command_wanted.connect(self._run)
             if isinstance(part, BoardsPart):
                 part.renamed.connect(self._rename_board)
             self._sections[key] = section

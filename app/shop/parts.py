@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QMenu, QVBoxLayout, QWidget
 
 from app import theme
 from app.i18n import tr
 from app.shop.records import RecordCard, RecordForm, RecordList, Spec, any_of
 from app.shop.sketch import Sketch
+from app.shop.usual import AddUsualBoard, UsualBoard, usual_boards
 from app.widgets.fields import show_length
-from app.widgets.forms import Section, words
+from app.widgets.forms import Section, button, words
 from core.plan import rectangle_points
 from core.project.model import Project
 from core.shop import (
@@ -47,6 +49,7 @@ class Part(QWidget):
     command; what is "machine", "rules", "limits" with (attribute, value) or a list's name."""
 
     wanted = Signal(str, str, object)
+    command_wanted = Signal(object)  # a whole Command
 
     def __init__(self) -> None:
         super().__init__()
@@ -301,6 +304,22 @@ class BoardsPart(Part):
         )
         self.list.changed.connect(self._changed)
         self.column.addWidget(self.list)
+        self.usual = button(
+            tr("Add a usual board with its sheet"),
+            self._show_usual,
+            "board",
+            tr("Boards many shops cut; measure yours before you cut joints"),
+        )
+        self.usual_menu = QMenu(self.usual)
+        for board in usual_boards():
+            self.usual_menu.addAction(board.name).triggered.connect(self._adder(board))
+        self.column.addWidget(self.usual)
+
+    def _show_usual(self) -> None:
+        self.usual_menu.popup(self.usual.mapToGlobal(self.usual.rect().bottomLeft()))
+
+    def _adder(self, board: UsualBoard) -> Callable[[], None]:
+        return lambda: self.command_wanted.emit(AddUsualBoard(board))
 
     def _check_name(self, name: str) -> str:
         return "" if name else tr("A board needs a name.")

@@ -182,7 +182,7 @@ class PanelsStage(Stage):
             return ""
         bare = sum(1 for panel in panels if not panel.material)
         if bare:
-            return tr("{n}, {bare} without a board").format(n=len(panels), bare=bare)
+            return tr("{n} ({bare} without a board)").format(n=len(panels), bare=bare)
         return str(len(panels))
 
     def shows(self, finding: Finding) -> bool:

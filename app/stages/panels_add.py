@@ -18,10 +18,12 @@ from app import theme
 from app.commands import AddPanels
 from app.context import Context
 from app.i18n import tr
-from app.panel_table import Table, read_table, rectangle_panel
-from app.widgets.fields import NumberField, ParsedField, SizeField, TextField
+from app.panel_table import Table, read_table, shaped_panel
+from app.widgets.fields import NumberField, ParsedField, TextField
 from app.widgets.forms import Choice, Heading, button, words
 from core.errors import SeamwrightError
+from core.geometry import Region
+from core.outlines.typed import region_from_text
 
 
 class _Card(QFrame):
@@ -48,8 +50,36 @@ class _Card(QFrame):
         super().keyPressEvent(event)
 
 
+class ShapeField(ParsedField):
+    """A size or a simple shape as it is typed: 900x600, 900x600 r30, disc 350, triangle 6x4."""
+
+    def __init__(self, name: str) -> None:
+        self.unit = "mm"
+        super().__init__(self._read, lambda typed: str(typed[0]), name=name)
+        self.line.setToolTip(
+            tr(
+                "{name}: 900x600, with round corners 900x600 r30, disc 350, triangle 600x400"
+            ).format(name=name)
+        )
+        self.line.setPlaceholderText("900x600")
+
+    @property
+    def region(self) -> Region:
+        """The shape typed; only where there is a value."""
+        region = self.value[1]
+        assert isinstance(region, Region)
+        return region
+
+    def set_unit(self, unit: str) -> None:
+        """Take bare numbers in another unit."""
+        self.unit = unit
+
+    def _read(self, text: str) -> tuple[str, Region]:
+        return text, region_from_text(text, self.unit)
+
+
 class SizeCard(_Card):
-    """Name, size, quantity and board of one rectangular panel."""
+    """Name, shape, quantity and board of one panel."""
 
     added = Signal(object)  # ids
 
@@ -58,13 +88,13 @@ class SizeCard(_Card):
         grid = QGridLayout(self)
         grid.setContentsMargins(theme.WIDE, theme.NORMAL, theme.WIDE, theme.NORMAL)
         self.name_field = TextField(tr("Name of the panel"), empty=tr("Panel"))
-        self.size_field = SizeField(tr("Size of the panel"))
+        self.size_field = ShapeField(tr("Size of the panel"))
         self.quantity = NumberField(tr("Quantity"), whole=True, least=1, most=100_000)
         self.quantity.set_value(1)
         self.material = Choice(tr("Board of the panel"))
         fields: tuple[tuple[str, QWidget], ...] = (
             (tr("Name"), self.name_field),
-            (tr("Width × height"), self.size_field),
+            (tr("Size or shape"), self.size_field),
             (tr("Quantity"), self.quantity),
             (tr("Board"), self.material),
         )
@@ -100,12 +130,10 @@ class SizeCard(_Card):
         if self.size_field.value is None:
             self.size_field.refuse(tr("Width and height are needed, like 900x600."))
             return False
-        width, height = self.size_field.value
         count = len(self._context.document.project.panels) + 1
-        panel = rectangle_panel(
+        panel = shaped_panel(
             self.name_field.value or tr("Panel {n}").format(n=count),
-            width,
-            height,
+            self.size_field.region,
             self.quantity.value,
             self.material.value or "",
         )
@@ -194,7 +222,7 @@ class PasteCard(_Card):
             if n == 1
             else tr("Add {n} panels").format(n=n)
         )
-        shown = list(self._table.problems[:4])
+        shown = [sentence for _, sentence in self._table.problems[:4]]
         if len(self._table.problems) > 4:
             shown.append(tr("and {n} lines more").format(n=len(self._table.problems) - 4))
         self.told.setText("\n".join(shown))
@@ -220,18 +248,13 @@ class PasteCard(_Card):
             tuple(p.id for p in self._context.document.project.panels if p.id not in before)
         )
         if self._table.problems:
-            # What could not be read stays, so that it can be mended.
-            numbers = {_number_of(problem) for problem in self._table.problems}
+            # What could not be read stays with its heading, so that it can be mended.
+            read = set(self._table.lines)
             lines = self.edit.toPlainText().splitlines()
             self.edit.setPlainText(
-                "\n".join(line for i, line in enumerate(lines, 1) if i in numbers)
+                "\n".join(line for i, line in enumerate(lines, 1) if i not in read)
             )
         else:
             self.edit.clear()
             self.put_away()
         return True
-
-
-def _number_of(problem: str) -> int:
-    digits = "".join(c for c in problem.split(":")[0] if c.isdigit())
-    return int(digits) if digits else 0

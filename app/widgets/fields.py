@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from app import theme
 from app.i18n import tr
-from core.errors import BadLengthError
+from core.errors import BadLengthError, SeamwrightError
 from core.units import format_length, format_size, parse_length, parse_size
 
 _STEP = {"mm": 1.0, "cm": 1.0, "m": 10.0, "in": 25.4 / 16, "ft": 25.4 / 4, "thou": 0.0254}
@@ -142,7 +142,7 @@ class ParsedField(QWidget):
         else:
             try:
                 value = self._parse(text)
-            except BadLengthError as error:
+            except SeamwrightError as error:
                 self._tell(str(error))
                 return False
             wrong = self._check(value) if self._check is not None else ""

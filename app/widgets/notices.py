@@ -99,6 +99,7 @@ class Notices(QFrame):
         self._offer = offer
         self._findings: tuple[Finding, ...] = ()
         self._at = 0
+        self._chosen = False  # the maker went to the one in view
         self.setAccessibleName(tr("Notices"))
         column = QVBoxLayout(self)
         column.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
@@ -154,10 +155,11 @@ class Notices(QFrame):
 
     # --- what is shown --------------------------------------------------------------------
     def set_findings(self, findings: tuple[Finding, ...]) -> None:
-        """Show these, the one in view staying in view if it is still among them."""
-        before = self.current
+        """Show these: the one the maker went to if it is still among them, else the worst."""
+        before = self.current if self._chosen else None
         self._findings = findings
-        self._at = findings.index(before) if before is not None and before in findings else 0
+        self._chosen = before is not None and before in findings
+        self._at = findings.index(before) if before is not None and self._chosen else 0
         self._fill()
 
     @property
@@ -173,6 +175,7 @@ class Notices(QFrame):
     def step(self, by: int) -> None:
         """Bring the next (or previous) notice into view, round and round, and go there."""
         if self._findings:
+            self._chosen = True
             self._at = (self._at + by) % len(self._findings)
             self._show_current()
             self.go.emit(self._findings[self._at])
@@ -245,10 +248,12 @@ class Notices(QFrame):
     # --- what is done ---------------------------------------------------------------------
     def _row_chosen(self, item: QTreeWidgetItem | None, _before: object) -> None:
         if item is not None:
+            self._chosen = True
             self._at = self._list.indexOfTopLevelItem(item)
             self._show_current()
 
     def _row_clicked(self, item: QTreeWidgetItem, _column: int) -> None:
+        self._chosen = True
         self._at = self._list.indexOfTopLevelItem(item)
         self._show_current()
         self._sentence_clicked()

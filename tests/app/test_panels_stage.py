@@ -165,6 +165,23 @@ def test_a_panel_can_be_typed_with_the_keyboard_alone(make_window, qtbot) -> Non
     assert not card.isVisible()
 
 
+def test_simple_shapes_can_be_typed_too(make_window) -> None:
+    window = make_window()
+    stage = window.stages[0]
+    QTest.mouseClick(stage.start.size_button, LEFT)
+    card = stage.size_card
+    QTest.keyClicks(card.name_field.line, "Lid")
+    QTest.keyClicks(card.size_field.line, "disc 350")
+    QTest.mouseClick(card.add_button, LEFT)
+    (panel,) = window.document.project.panels
+    assert panel.size_mm == (350.0, 350.0)
+    assert panel.region.outer.has_arcs
+    QTest.keyClicks(card.size_field.line, "900x600 r400")
+    QTest.mouseClick(card.add_button, LEFT)
+    assert card.size_field.problem.isVisible()
+    assert len(window.document.project.panels) == 1
+
+
 def test_a_typed_panel_without_a_size_is_asked_for_in_place(make_window) -> None:
     window = make_window()
     stage = window.stages[0]

@@ -10,9 +10,11 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from app.commands import AddPanels
 from app.panel_table import rectangle_panel
 from app.preferences import Preferences, read_shop
 from app.shop.parts import fit_words
+from core.findings import Finding, Severity
 from core.project.model import Project
 from core.shop import BoardState, Cutter, FitSetting, JointClass, Machine, Shop
 
@@ -231,3 +233,54 @@ def test_a_shop_file_that_cannot_be_read_is_explained(window, ask, tmp_path: Pat
     window.shop._import()
     assert "bad.json" in window.shop.problem.text()
     assert window.document.project is before
+
+
+# --- the first board --------------------------------------------------------------------------
+
+
+def test_the_shop_opens_by_itself_once_when_it_has_no_board(make_window) -> None:
+    window = make_window()
+    window.document.run(AddPanels("Add", (rectangle_panel("Shelf", 800, 300),)))
+    assert window.shop.is_in
+    QTest.keyClick(window.shop, Qt.Key.Key_Escape)
+    window.document.run(AddPanels("Add", (rectangle_panel("Other", 800, 300),)))
+    assert not window.shop.is_in, "once is enough"
+
+
+def test_a_usual_board_comes_with_its_sheet_and_serves_panels_without_one(make_window) -> None:
+    window = make_window()
+    window.document.run(AddPanels("Add", (rectangle_panel("Shelf", 800, 300),)))
+    part = window.shop.parts["boards"]
+    action = next(a for a in part.usual_menu.actions() if a.text() == "Birch plywood 18 mm")
+    action.trigger()
+    project = window.document.project
+    assert project.panels[0].material == "Birch plywood 18 mm"
+    assert project.shop.materials[0].readings == (), "how thick it is has to be measured"
+    assert (project.shop.stock[0].width_mm, project.shop.stock[0].height_mm) == (2500, 1250)
+    assert window.document.undo_text == "Add Birch plywood 18 mm"
+    action.trigger()
+    assert len(window.document.project.shop.materials) == 1
+    assert len({s.id for s in window.document.project.shop.stock}) == 2
+    window.document.undo()
+    window.document.undo()
+    assert window.document.project.panels[0].material == ""
+
+
+@pytest.mark.parametrize(
+    ("code", "label", "section"),
+    (
+        ("no-material", "Add a board", "boards"),
+        ("no-sheets", "Add a sheet", "stock"),
+        ("thickness-not-measured", "Enter a reading", "boards"),
+    ),
+)
+def test_what_is_missing_in_the_shop_is_one_press_away(
+    make_window, engine, idle, code: str, label: str, section: str
+) -> None:
+    engine.findings = (Finding(code, Severity.STOP, "Something is missing"),)
+    window = make_window()
+    idle(window)
+    assert window.notices._button.text() == label
+    QTest.mouseClick(window.notices._button, LEFT)
+    assert window.shop.is_in
+    assert window.shop._sections[section].body.isVisible()

@@ -28,7 +28,7 @@ def test_texts_are_found_and_their_translation_is_shown(qapp, tmp_path: Path) ->
     tree = ElementTree.parse(source)
     messages = {m.findtext("source"): m for m in tree.iter("message")}
     assert "Find a panel" in messages
-    assert "{n}, {bare} without a board" in messages
+    assert "{n} ({bare} without a board)" in messages
     translation = messages["Find a panel"].find("translation")
     translation.text = "Platte suchen"
     translation.attrib.clear()

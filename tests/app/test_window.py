@@ -50,7 +50,7 @@ def test_four_stages_with_what_is_left_to_do(make_window, idle) -> None:
     assert [window.tabs.tabText(i)[:1] for i in range(4)] == ["1", "2", "3", "4"]
     add(window)
     idle(window)
-    assert window.tabs.tabText(0) == "1 Panels · 1, 1 without a board"
+    assert window.tabs.tabText(0) == "1 Panels · 1 (1 without a board)"
 
 
 def test_ctrl_and_a_number_goes_to_a_stage(make_window) -> None:
@@ -101,6 +101,17 @@ def noticed(make_window, engine, idle):
 def test_notices_are_counted_and_the_worst_stands_first(noticed) -> None:
     assert noticed.notices._counts.text() == "● 1 stop  ▲ 1 warning  ■ 1 note"
     assert noticed.notices._sentence.full_text == "● The panel fits nothing. Split it."
+
+
+def test_a_worse_notice_that_comes_later_stands_first(make_window, engine, idle) -> None:
+    engine.findings = (Finding("note", Severity.NOTE, "The gap was closed"),)
+    window = make_window()
+    idle(window)
+    assert window.notices.current.code == "note"
+    engine.findings = (*engine.findings, Finding("stop", Severity.STOP, "Nothing fits"))
+    add(window)
+    idle(window)
+    assert window.notices.current.code == "stop"
 
 
 def test_f8_goes_from_notice_to_notice(noticed) -> None:
