@@ -35,9 +35,11 @@ def setup_page(
         way = "Show face up."
     at = ""
     if setup.setup.bed_x_mm or setup.setup.bed_y_mm:
+        across, up = setup.setup.bed_x_mm, setup.setup.bed_y_mm
         at = (
-            f" The origin lies {words.with_unit(setup.setup.bed_x_mm)} right of and "
-            f"{words.with_unit(setup.setup.bed_y_mm)} above the corner of the bit's reach."
+            f" The origin lies {words.with_unit(abs(across))} {'left' if across < 0 else 'right'} "
+            f"of and {words.with_unit(abs(up))} {'below' if up < 0 else 'above'} the corner of the "
+            "bit's reach."
         )
     along = _fed_on_mm(lines, setup)
     if along > LAYOUT_DISTANCE_MM:

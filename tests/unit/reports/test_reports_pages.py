@@ -324,3 +324,12 @@ def test_a_turned_board_is_said_and_drawn_as_it_lies_on_the_table() -> None:
     order = [t.words for t in page.texts]
     row = order.index("Glaze shelf (1 of 3)")
     assert order[row + 1 : row + 4] == ["338.5", "10", "90°"]
+
+
+def test_an_origin_left_of_the_bits_reach_is_said_without_a_minus() -> None:
+    plan = PLANS["rack"]
+    (sheet,) = plan.sheets
+    moved = tuple(replace(s, bed_x_mm=-12.5, bed_y_mm=-3.0) for s in sheet.setups)
+    pages = pages_of(replace(plan, sheets=(replace(sheet, setups=moved),)))
+    words = next(p for p in pages if p.title.startswith("Clamping 1-1")).words.replace("\n", " ")
+    assert "12.5 mm left of and 3 mm below the corner" in words
