@@ -238,7 +238,7 @@ class _ProgressLine:
 def print_summary(result: Plan) -> None:
     """The plan as a table: sheets, totals, what to buy, findings."""
     units = result.project.units
-    rows = [("Sheet", "Board", "Size", "Blanks", "Pieces", "Used")]
+    rows: list[tuple[str, ...]] = [("Sheet", "Board", "Size", "Blanks", "Pieces", "Used")]
     for sheet in result.sheets:
         rows.append(
             (

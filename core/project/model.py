@@ -57,8 +57,9 @@ class SeamLine:
     """Where a seam runs: a line of two or more points right across, in the panel's frame, mm.
 
     shift_mm moves the teeth along the seam, turned_over swaps the sides the teeth point to.
-    fit_mm None: the shop's fit for joint_class. corner_mm rounds bends of a bent line. bulges: per stretch, 0 or missing for straight, so
-    that a seam can follow a curve (same sense as a ring's).
+    fit_mm None: the shop's fit for joint_class. corner_mm rounds bends of a bent line. bulges:
+    per stretch, 0 or missing for straight, so that a seam can follow a curve (same sense as a
+    ring's).
     """
 
     points: tuple[Point, ...]
