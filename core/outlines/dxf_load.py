@@ -16,6 +16,7 @@ from typing import Any
 
 from core.errors import UnreadableDrawing
 from core.outlines.dxf_salvage import salvaged
+from core.outlines.limits import MAX_SHAPES
 
 # A library may not print to the maker's terminal by itself.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -24,6 +25,8 @@ _VERSION = re.compile(rb"\$ACADVER\s+1\s+(AC\d{4})")
 _SUBCLASS = re.compile(rb"(?m)^\s*100\s*\r?\nAcDb")
 # The first release whose entities the parser knows; older ones are other formats.
 _OLDEST = b"AC1006"
+# Counted before anything is parsed: parsing a million of them would take half a minute.
+_DRAWN = (b"LINE", b"ARC", b"CIRCLE", b"LWPOLYLINE", b"POLYLINE", b"SPLINE", b"ELLIPSE", b"INSERT")
 _HEADER = b"  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n"
 
 
@@ -56,6 +59,13 @@ def load_dxf(data: bytes, where: str) -> LoadedDxf:
             f"This DXF is of a very old release ({version.group(1).decode()})",
             where,
             "Save it as DXF R12 or later.",
+        )
+    drawn = sum(data.count(b"\n" + kind + b"\n") for kind in _DRAWN)
+    if drawn > MAX_SHAPES:
+        raise UnreadableDrawing(
+            f"The drawing holds more than {MAX_SHAPES:,} shapes".replace(",", " "),
+            where,
+            "Export only the panels to be cut.",
         )
     doc = _parse_plain(data)
     if not _shapes_in(doc):

