@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import threading
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -71,9 +72,10 @@ class Document(QObject):
         self._recovery = recovery
         self._reading: dict[str, tuple[Finding, ...]] = {}
         self._recovered_revision = -1
+        self._autosaving: threading.Thread | None = None
         self._autosave_timer = QTimer(self)
         self._autosave_timer.setInterval(AUTOSAVE_MS)
-        self._autosave_timer.timeout.connect(self.autosave)
+        self._autosave_timer.timeout.connect(self._autosave_soon)
         self._disk_timer = QTimer(self)
         self._disk_timer.setInterval(DISK_CHECK_MS)
         self._disk_timer.timeout.connect(self.check_disk)
@@ -262,16 +264,37 @@ class Document(QObject):
             self.changed_on_disk.emit()
 
     # --- recovery -----------------------------------------------------------------------
-    def autosave(self) -> None:
-        """Put a copy where a crash cannot take it, if there is something to lose."""
-        if self._recovery is None or not self.dirty:
+    def autosave(self, *, wait: bool = True) -> None:
+        """Put a copy where a crash cannot take it, if there is something to lose.
+
+        wait False: write it on a thread of its own and return at once.
+        """
+        recovery = self._recovery
+        if recovery is None or not self.dirty or self._recovered_revision == self._revision:
             return
-        if self._recovered_revision == self._revision:
-            return
-        self._recovery.write(self._project, self._path)
+        self._finish_autosave()
+        project, path = self._project, self._path
         self._recovered_revision = self._revision
 
+        def write() -> None:
+            if not recovery.write(project, path):
+                self._recovered_revision = -1  # the disk refused; the next turn tries again
+
+        self._autosaving = threading.Thread(target=write, name="autosave", daemon=True)
+        self._autosaving.start()
+        if wait:
+            self._finish_autosave()
+
+    def _autosave_soon(self) -> None:
+        self.autosave(wait=False)
+
+    def _finish_autosave(self) -> None:
+        if self._autosaving is not None:
+            self._autosaving.join()
+            self._autosaving = None
+
     def _drop_recovery(self) -> None:
+        self._finish_autosave()
         if self._recovery is not None:
             self._recovery.discard()
         self._recovered_revision = -1

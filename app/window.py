@@ -586,7 +586,7 @@ class MainWindow(QMainWindow):
             if self.isActiveWindow():
                 self.document.check_disk()
             else:
-                self.document.autosave()
+                self.document.autosave(wait=False)
         elif event.type() == QEvent.Type.ApplicationFontChange:
             self._style()
 
