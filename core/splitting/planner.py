@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 import shapely
@@ -39,7 +40,15 @@ from core.splitting.search import (
     turned_limits,
 )
 from core.splitting.split import FitSource, feature_shapes, make_ready, split_panel
-from core.splitting.strips import even_strips, grids, mirrored_pairs, shortest_strips
+from core.splitting.strips import (
+    all_fit,
+    cut_along,
+    even_strips,
+    grids,
+    mirrored_pairs,
+    on_the_axis,
+    shortest_strips,
+)
 
 _COARSE_MM = 0.3  # the search works on an outline simplified to this
 _MOST = 24  # pieces of one panel beyond which the planner gives up
@@ -55,7 +64,7 @@ class Weights:
     crossing: float = 60.0  # where four pieces meet in a point
     feather: float = 150.0
     no_tooth: float = 200.0
-    unsupported: float = 250.0
+    unsupported: float = 500.0
     feature: float = 200.0
     lopsided: float = 150.0  # a plan that is not symmetric on a panel that is, and besides
     lopsided_share: float = 0.35  # this share of its seam
@@ -96,7 +105,7 @@ def propose(
     fit_mm: FitSource = 0.15,
     styles: StyleBook | None = None,
     most: int = 6,
-    budget: int = 1500,
+    budget: int = 2000,
     weights: Weights | None = None,
 ) -> list[Proposal]:
     """Ways to split a panel so that every piece fits, best first.
@@ -128,7 +137,7 @@ def propose(
     seen: set[tuple[object, ...]] = set()
     made_of: set[tuple[object, ...]] = set()
     fewest = min((len(plan.parts) for _, plan in plans), default=0)
-    ranked = sorted(plans, key=lambda fp: (len(fp[1].parts), task.rough_cost(fp[1])))
+    ranked = sorted(plans, key=lambda fp: task.promise(fp[1], fp[0]))
     tried = 0
     for frame_deg, plan in ranked:
         if len(plan.parts) > fewest + 2 or tried >= 4 * most or len(proposals) >= 2 * most:
@@ -288,7 +297,7 @@ class _Task:
                 least,
                 least_pieces(frame.board.area, hull_points(frame.board), frame.limits),
             )
-            regular: list[Plan] = []
+            regular: list[Plan] = self.on_supports(frame, degrees)
             for upright in (True, False):
                 plan = shortest_strips(frame, upright=upright)
                 if plan is not None:
@@ -308,13 +317,55 @@ class _Task:
                     regular.append(fewer)
                     top = len(fewer.parts)
                     break
+            if degrees == 0.0:
+                for upright, mirrored in zip((True, False), self.mirrors, strict=True):
+                    if mirrored:
+                        regular += on_the_axis(frame, top, upright=upright)
             if 2 <= top <= 4:
                 frame.spent = 0
                 better = seek(frame, whole, top, cost=self.rough_cost, first_only=False, memo={})
                 if better is not None and better.cuts:
                     regular.append(better)
+                regular.extend(self.most_promising(frame.pool, degrees))
             found.extend((degrees, plan) for plan in regular if plan.cuts)
         return found
+
+    def on_supports(self, frame: Frame, degrees: float) -> list[Plan]:
+        """Plans with every seam over a support: upright, level, and with the fewest of them."""
+        found: list[Plan] = []
+        whole = [Part(frame.board)]
+        for upright in (True, False):
+            stations: list[float] = []
+            for shape in self.supports:
+                spot = rotate(shape, -degrees, origin=(0, 0)).centroid
+                stations.append(spot.x if upright else spot.y)
+            stations.sort()
+            for count in range(1, min(len(stations), 6) + 1):
+                plans = []
+                for chosen in combinations(stations, count):
+                    lines = [(upright, at) for at in chosen]
+                    for teeth_up in (True, False):
+                        plan = cut_along(frame, whole, lines, teeth_up=teeth_up)
+                        if plan is not None and all_fit(frame, plan):
+                            plans.append(plan)
+                            break
+                if plans:
+                    found.append(min(plans, key=self.rough_cost))
+                    break
+        return found
+
+    def most_promising(self, pool: Sequence[Plan], degrees: float) -> list[Plan]:
+        """Of the plans met on the way the few best, symmetric ones before others."""
+
+        plans = (plan for plan in pool if plan.cuts)
+        return sorted(plans, key=lambda plan: self.promise(plan, degrees))[:5]
+
+    def promise(self, plan: Plan, degrees: float) -> tuple[int, float]:
+        """Pieces, then rough cost; what is lopsided on a symmetric panel counts as in the score."""
+        cost = self.rough_cost(plan)
+        if any(self.mirrors) and not self._symmetric(self.lines(plan, degrees)):
+            cost += self.weights.lopsided + self.weights.lopsided_share * plan.seam_mm
+        return len(plan.parts), cost
 
     def rough_cost(self, plan: Plan) -> float:
         """Cost before the real cut: seam, evenness, number of seams."""
@@ -479,7 +530,11 @@ class _Task:
 
     def lower_bound(self, found: int) -> int:
         """Fewest pieces that could be proved necessary, never more than were found."""
-        bound = least_pieces(self.panel.region.area_mm2, hull_points(self.board), self.limits)
+        # Places all along the edge, not corners only: the middle of a side may be far from both.
+        edge = self.board.exterior
+        points = np.array([edge.interpolate(k / 96, normalized=True).coords[0] for k in range(96)])
+        points = np.vstack([points, hull_points(self.board)[:24]])
+        bound = least_pieces(self.panel.region.area_mm2, points, self.limits)
         if bound < found:
             bound = max(bound, coverage_bound(self.board, self.limits, found))
         fit = fit_piece(self.panel.region.polygon, self.limits)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -124,6 +124,7 @@ class Frame:
     both_ways: bool = False  # the joint reaches to both sides of the seam line
     budget: int = 1500
     spent: int = 0
+    pool: list[Plan] = field(default_factory=list)  # whole plans met on the way
 
     def ratio(self, part: Part) -> float:
         """How much of its room the part needs: over 1 is too much."""
@@ -488,6 +489,8 @@ def seek(
         if plan is None:
             continue
         value = cost(plan)
+        if part.board is frame.board:
+            frame.pool.append(plan)
         if value < best_cost:
             best, best_cost = plan, value
         if first_only or frame.spent > frame.budget:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry import Polygon
 
-from core.splitting.search import Cut, Frame, Part, Plan, chords_ok, divide
+from core.splitting.search import Cut, Frame, Part, Plan, chords_ok, divide, places
 
 _STATIONS = 56  # places tried for a cut across a panel
 
@@ -97,6 +97,37 @@ def mirrored_pairs(frame: Frame, most: int) -> list[Plan]:
             plan = Plan((*first.cuts, *second.cuts), second.parts)
             if len(plan.parts) <= most and all_fit(frame, plan):
                 found.append(plan)
+    return found
+
+
+def on_the_axis(frame: Frame, most: int, *, upright: bool) -> list[Plan]:
+    """For a panel alike on both sides of its middle: a cut square to the middle line, then
+    parts that still do not fit are cut along it. upright: the middle line runs along y.
+    """
+    found: list[Plan] = []
+    x1, y1, x2, y2 = frame.board.bounds
+    middle = (x1 + x2) / 2 if upright else (y1 + y2) / 2
+    whole = Part(frame.board)
+    for at in places(frame, whole, not upright):
+        for teeth_up in (True, False):
+            first = divide(frame, whole, not upright, at, teeth_up)
+            if first is None:
+                continue
+            cuts = list(first[0])
+            parts: list[Part] = []
+            for part in first[1]:
+                halves = None
+                if frame.ratio(part) > 1.0 + 1e-9:
+                    halves = divide(frame, part, upright, middle, True)
+                if halves is None:
+                    parts.append(part)
+                    continue
+                cuts.extend(halves[0])
+                parts.extend(halves[1])
+            plan = Plan(tuple(cuts), tuple(parts))
+            if len(parts) <= most and all_fit(frame, plan):
+                found.append(plan)
+                break
     return found
 
 

@@ -264,13 +264,14 @@ def check_gap(case: Case, split: SplitPanel) -> None:
         assert abs(gap - case.fit_mm / 2) <= 1e-3, gap
 
 
-def check_simulated(case: Case, split: SplitPanel) -> None:
-    """What the bit really leaves of the mates goes together."""
+def check_simulated(case: Case, split: SplitPanel, *, fine: bool = False) -> None:
+    """What the bit really leaves of the mates goes together; fine: with finer curves."""
     cuts = board_pieces(split)
     if any(seam.style.name == "half-lap" for seam in split.seams):
         check_laps(case, split)
         return
-    assert simulated_mates([c.region for c in cuts], case.cutter.radius_mm) == ()
+    shapes = [c.region if fine else c.polygon for c in cuts]
+    assert simulated_mates(shapes, case.cutter.radius_mm) == ()
 
 
 def check_laps(case: Case, split: SplitPanel) -> None:
@@ -297,13 +298,13 @@ def check_keys(case: Case, split: SplitPanel) -> None:
     assert pockets == 2 * keys
 
 
-def check_all(case: Case, split: SplitPanel) -> None:
+def check_all(case: Case, split: SplitPanel, *, fine: bool = False) -> None:
     """Everything that must hold of a split that was made."""
     check_partition(case, split)
     check_edges_untouched(case, split)
     check_teeth_inside(case, split)
     check_gap(case, split)
-    check_simulated(case, split)
+    check_simulated(case, split, fine=fine)
     check_keys(case, split)
     ids = [p.id for p in split.pieces if not p.loose]
     assert sorted(split.assembly_order) == sorted(ids)

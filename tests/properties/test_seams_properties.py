@@ -30,7 +30,7 @@ from tests.properties.seam_cases import (
 )
 
 QUICK = settings(
-    max_examples=6,
+    max_examples=4,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
