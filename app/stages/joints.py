@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from app import theme
 from app.canvas import paths
+from app.canvas.lengths import glance, glance_size, short_length
 from app.canvas.view import Canvas, Pointer
 from app.commands.base import EVERYTHING, LAYOUT
 from app.commands.seams import SetSeams, SetStyle
@@ -32,11 +33,11 @@ from app.stages.base import Stage
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
 from app.stages.joints_model import PanelRow, Sample, Shown
-from app.stages.joints_scene import SeamScene, short_length
+from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox, with_parameter
 from app.stages.joints_thumbs import panel_picture, plain_icon
 from app.stages.sheets_side import side_column
-from app.widgets.fields import about_length, show_length, show_size
+from app.widgets.fields import about_length
 from app.widgets.forms import Heading, button, scrolling, words
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity
@@ -266,10 +267,14 @@ class JointsStage(Stage):
             self.scene.envelope_piece = ""
             self.bed_button.setChecked(False)
             self.told("")
-        self._refresh()
+        if self.isVisible():
+            self._refresh()
+        else:
+            self._stale = True  # worked out when the stage comes to the front
 
     def _on_pieces(self) -> None:
-        self._fill_list()
+        if self.isVisible():
+            self._fill_list()
 
     def _on_findings(self) -> None:
         if self.status_text() != self._status:
@@ -405,7 +410,8 @@ class JointsStage(Stage):
     # --- working out ----------------------------------------------------------------------
     def _work_out(self) -> None:
         """Cut the panel along the seams in force, with true arcs."""
-        panel, shop = self.panel, self.document.project.shop
+        project = self.document.project
+        panel, shop = self.panel, project.shop
         self._draft_serial += 1
         self._draft_wanted = None
         if panel is None:
@@ -417,7 +423,7 @@ class JointsStage(Stage):
         revision = self.document.revision
 
         def work(_progress: Progress, _stop: Stop) -> Shown:
-            return model.work_out(panel, shop)
+            return model.work_out(panel, shop, recut=model.recut_of(project, panel))
 
         def wanted() -> bool:
             return self.document.revision == revision and self.panel_id == panel.id
@@ -475,18 +481,23 @@ class JointsStage(Stage):
             self.summary.setText("")
             return
         width, height = shown.panel.size_mm
-        text = f"{shown.panel.name}  {show_size(round(width, 1), round(height, 1), unit)}"
+        text = f"{shown.panel.name}  {glance_size(width, height, unit)}"
         if shown.split.seams:
             joint = sum(seam.joint_length_mm for seam in shown.split.seams)
-            text += " · " + tr("{n} pieces, {seams} seams, {length} of joint").format(
+            count = len(shown.split.seams)
+            text += " · " + tr("{n} pieces, {seams}, {length} of joint").format(
                 n=len(shown.pieces),
-                seams=len(shown.split.seams),
-                length=show_length(round(joint), unit),
+                seams=tr("1 seam") if count == 1 else tr("{n} seams").format(n=count),
+                length=glance(joint, unit),
             )
         bad = [fit for fit in shown.fits if not fit.ok]
         stops = [f for f in shown.findings if f.severity is Severity.STOP]
         if bad:
-            text += " · " + tr("● {n} pieces too big for the machine").format(n=len(bad))
+            text += " · " + (
+                tr("● 1 piece too big for the machine")
+                if len(bad) == 1
+                else tr("● {n} pieces too big for the machine").format(n=len(bad))
+            )
         elif stops:
             text += f" · ● {stops[0].message}"
         else:
@@ -727,10 +738,11 @@ class JointsStage(Stage):
         if lines is None or panel is None:
             return
         serial = self._draft_serial
+        recut = self.shown.recut if self.shown is not None else None
         self._draft_running = True
 
         def work(_progress: Progress, _stop: Stop) -> Shown:
-            return model.work_out(panel, shop, lines, draft=True)
+            return model.work_out(panel, shop, lines, draft=True, recut=recut)
 
         def done(shown: Shown) -> None:
             if serial == self._draft_serial and self.hand.busy:

@@ -11,12 +11,12 @@ import shapely
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
+from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import DRAG_START_PX, Canvas, Handler, Pointer
 from app.i18n import tr
 from app.preferences import Preferences
 from app.stages import joints_model as model
-from app.stages.joints_scene import SeamScene, fit_words, short_length
-from app.widgets.fields import show_size
+from app.stages.joints_scene import SeamScene, fit_words
 from core.project.model import SeamLine
 
 SNAP_PX = 9.0
@@ -312,7 +312,7 @@ class SeamHand(Handler):
         if found is None:
             return ""
         width, height = found.cut.region.size_mm
-        rows = [f"{found.name or found.id}: {show_size(round(width, 1), round(height, 1), unit)}"]
+        rows = [f"{found.name or found.id}: {glance_size(width, height, unit)}"]
         if fit is not None:
             words = fit_words(fit, unit)
             rows.append(words if words else tr("the bit reaches all of it"))

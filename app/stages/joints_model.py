@@ -35,6 +35,7 @@ from core.splitting import (
 
 if TYPE_CHECKING:
     from core.planning import CutContext
+    from core.refit import PanelRefit
 
 
 @dataclass(frozen=True)
@@ -62,8 +63,8 @@ class PieceFit:
 class Shown:
     """What the stage shows of a panel.
 
-    lines: the seam lines in force, chosen by the maker (own) or by the planner. proposals_due:
-    the planner chose them just now.
+    lines: the seam lines in force, chosen by the maker (own) or by the planner. recut: the drawn
+    joints as they are cut for the measured boards.
     """
 
     panel: Panel
@@ -73,6 +74,7 @@ class Shown:
     fits: tuple[PieceFit, ...]
     context: CutContext
     findings: tuple[Finding, ...] = ()
+    recut: PanelRefit | None = None
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
@@ -110,21 +112,41 @@ def context_of(panel: Panel, shop: Shop) -> CutContext:
 
 
 def work_out(
-    panel: Panel, shop: Shop, lines: Sequence[SeamLine] | None = None, *, draft: bool = False
+    panel: Panel,
+    shop: Shop,
+    lines: Sequence[SeamLine] | None = None,
+    *,
+    draft: bool = False,
+    recut: PanelRefit | None = None,
 ) -> Shown:
-    """Cut a panel along lines (None: those in force) and see whether its pieces can be made."""
+    """Cut a panel along lines (None: those in force) and see whether its pieces can be made.
+
+    recut: its drawn joints as they are cut for the measured boards, None as drawn.
+    """
     from core.planning import seam_lines
+    from core.refit import refit_split
 
     context = context_of(panel, shop)
     more: tuple[Finding, ...] = ()
+    cut = panel if recut is None else replace(panel, features=recut.panel.features)
     if lines is None:
-        lines, more = seam_lines(panel, context)
-    split = cut_along(panel, lines, context, draft=draft)
+        lines, more = seam_lines(cut, context)
+    split = cut_along(cut, lines, context, draft=draft)
+    if recut is not None:
+        split = refit_split(split, recut.cut)
     fits = tuple(piece_fit(piece, context) for piece in split.pieces if not piece.loose)
     if panel.by is CutBy.SAW:
         fits = ()
     findings = tuple(dict.fromkeys((*more, *split.findings)))
-    return Shown(panel, tuple(lines), panel.seams is not None, split, fits, context, findings)
+    own = panel.seams is not None
+    return Shown(panel, tuple(lines), own, split, fits, context, findings, recut)
+
+
+def recut_of(project: Project, panel: Panel) -> PanelRefit:
+    """The panel's drawn joints as they are cut for the measured boards."""
+    from core.refit import refit_panel
+
+    return refit_panel(project, panel)
 
 
 def cut_along(

@@ -10,23 +10,16 @@ from PySide6.QtGui import QPainterPath, QTransform
 from PySide6.QtWidgets import QGraphicsItem
 
 from app.canvas import items, paths
+from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import Canvas
 from app.i18n import tr
 from app.stages import joints_model as model
 from app.stages.joints_model import PieceFit, Shown
-from app.widgets.fields import show_length, show_size
 from core.geometry import Point, Region
 from core.project.model import SeamLine
 from core.splitting import Piece
 
 LINE_PX, CHOSEN_PX = 2.0, 3.0
-
-
-def short_length(length_mm: float, unit: str) -> str:
-    """A length as fine as a maker can measure."""
-    if unit == "mm":
-        return show_length(round(length_mm, 1 if length_mm >= 1 else 3), unit)
-    return show_length(round(length_mm, 3), unit)
 
 
 def fit_words(fit: PieceFit, unit: str) -> str:
@@ -232,7 +225,7 @@ class SeamScene:
             return
         motion = model.envelope_motion(fit)
         width, height = fit.room_mm
-        size = show_size(round(width, 1), round(height, 1), self.unit)
+        size = glance_size(width, height, self.unit)
         self.envelope.set_size(width, height, tr("reach of the bit {size}").format(size=size))
         self.envelope.set_ok(fit.ok)
         a, b, d, e, _, _ = motion.matrix()

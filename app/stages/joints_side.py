@@ -12,11 +12,12 @@ from PySide6.QtGui import QPainterPath, QPixmap
 from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 
 from app import theme
+from app.canvas.lengths import glance, glance_size, short_length
 from app.i18n import tr
 from app.stages.joints_model import Sample, Shown, joint_context
-from app.stages.joints_scene import fit_words, short_length
+from app.stages.joints_scene import fit_words
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
-from app.widgets.fields import LengthField, NumberField, ParsedField, show_length, show_size
+from app.widgets.fields import LengthField, NumberField, ParsedField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
 from core.joints import STYLES
 from core.joints.style import Parameter, SeamStyle
@@ -78,7 +79,7 @@ class ProposalsBox(Section):
             if [s.points for s in proposal.seams] == [s.points for s in lines]:
                 current = number
             text = tr("{n} pieces\n{length} of joint").format(
-                n=proposal.pieces, length=show_length(round(proposal.seam_mm), unit)
+                n=proposal.pieces, length=glance(proposal.seam_mm, unit)
             )
             picture = panel_picture(outline, proposal.seams, ratio=ratio)
             rows.append((picture, text, "\n".join(proposal.reasons)))
@@ -207,7 +208,7 @@ class StyleBox(Section):
         if seam is not None:
             self.state.setText(
                 tr("{length} of joint, {n} teeth or keys").format(
-                    length=show_length(round(seam.joint_length_mm, 1), self._unit), n=seam.teeth
+                    length=glance(seam.joint_length_mm, self._unit), n=seam.teeth
                 )
             )
         self._show_parameters(shown, line)
@@ -386,7 +387,7 @@ def style_facts(properties: Any, unit: str) -> str:
         )
     rows.append(
         tr("{length} of glue line per metre").format(
-            length=show_length(round(properties.glue_length_per_m_mm), unit)
+            length=glance(properties.glue_length_per_m_mm, unit)
         )
     )
     if properties.closing_mm > 1e-6:
@@ -427,7 +428,7 @@ class PiecesBox(Section):
         rows = []
         for piece in shown.split.pieces:
             width, height = piece.cut.region.size_mm
-            size = show_size(round(width, 1), round(height, 1), unit)
+            size = glance_size(width, height, unit)
             row = f"{piece.name or piece.id}  {size}"
             if piece.quantity > 1:
                 row += f"  × {piece.quantity}"

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from app import theme
 from app.canvas import items, paths
+from app.canvas.lengths import glance_size
 from app.canvas.view import Canvas
 from app.i18n import tr
 from app.stages.sheets_model import Bench, Key, SheetKey
@@ -151,7 +152,7 @@ class SheetItem(items.BoardItem):
             return
         for offcut in sheet.offcuts:
             xs, ys = [p[0] for p in offcut.points], [p[1] for p in offcut.points]
-            size = show_size(max(xs) - min(xs), max(ys) - min(ys), unit)
+            size = glance_size(max(xs) - min(xs), max(ys) - min(ys), unit)
             self._marks += items.offcut_items(offcut.points, offcut.keep, size, self)
         whole = len(sheet.blanks) == 1 and not sheet.saw_cuts
         if not whole:

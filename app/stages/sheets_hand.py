@@ -12,13 +12,14 @@ from PySide6.QtGui import QKeyEvent
 
 from app.canvas import items
 from app.canvas.contact import Contact, Kind, Mover, Outcome
+from app.canvas.lengths import glance_size
 from app.canvas.view import DRAG_START_PX, Canvas, Handler, Pointer
 from app.i18n import tr
 from app.preferences import Preferences
 from app.stages import sheets_model as model
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_model import Bench, Key, SheetKey
-from app.widgets.fields import show_length, show_size
+from app.widgets.fields import show_length
 from core.geometry import Motion, Point
 from core.project.model import Placed
 
@@ -306,7 +307,7 @@ class Hand(Handler):
         placed = bench.placed[key]
         shape = bench.shape(key)
         x1, y1, x2, y2 = shape.bounds
-        rows = [f"{bench.name(key)}  {show_size(x2 - x1, y2 - y1, unit)}"]
+        rows = [f"{bench.name(key)}  {glance_size(x2 - x1, y2 - y1, unit)}"]
         sheet = self.sheet_of(key)
         mover = bench.mover(sheet, {key: placed.motion})
         touches = mover.touches(0, 0)

@@ -19,11 +19,12 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
+from app.canvas.lengths import glance_size
 from app.i18n import tr
 from app.stages.sheets_curve import YieldCurve
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import bounds_of
-from app.widgets.fields import LengthField, NumberField, show_size
+from app.widgets.fields import LengthField, NumberField
 from app.widgets.forms import Choice, Rows, Section, button, row_of, tool, words
 from app.widgets.icons import set_icon
 
@@ -95,7 +96,7 @@ class SelectionBox(Section):
         home = self._hand.sheet_of(keys[0])
         here = [k for k in keys if self._hand.sheet_of(k) == home]
         x1, y1, x2, y2 = bounds_of(bench.shape(k) for k in here)
-        size = show_size(round(x2 - x1, 2), round(y2 - y1, 2), self.at_x.unit)
+        size = glance_size(x2 - x1, y2 - y1, self.at_x.unit)
         if len(keys) == 1:
             material = bench.pieces[keys[0][0]].material
             self.title.setText(f"{bench.name(keys[0])} · {size} · {material}")

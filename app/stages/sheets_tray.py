@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QApplication, QListWidget, QListWidgetItem, QWidge
 
 from app import theme
 from app.canvas import items, paths
+from app.canvas.lengths import glance_size
 from app.i18n import tr
 from app.stages.sheets_model import Bench, Key
-from app.widgets.fields import show_size
 
 THUMB = QSize(72, 52)
 
@@ -87,7 +87,7 @@ class Tray(QListWidget):
             piece = bench.pieces[piece_id]
             width, height = piece.cut.size_mm
             lines = [piece.name if count == 1 else f"{piece.name}  × {count}"]
-            lines.append(show_size(round(width, 1), round(height, 1), unit))
+            lines.append(glance_size(width, height, unit))
             item = QListWidgetItem("\n".join(lines))
             icon = thumbnail(
                 paths.region_path(piece.cut), bench.tints.get(piece.panel, 0), ratio=ratio

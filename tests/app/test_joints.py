@@ -159,7 +159,7 @@ def test_a_project_whose_panels_all_fit_says_so(make: Make) -> None:
 def test_pieces_seams_and_their_letters_are_shown(make: Make) -> None:
     stage = make()
     assert len(stage.scene.pieces) == 2
-    assert "2 pieces, 1 seams, 380 mm of joint · every piece fits" in stage.summary.text()
+    assert "2 pieces, 1 seam, 380 mm of joint · every piece fits" in stage.summary.text()
     assert stage.style_box.head.text() == "Seam A"
     assert stage.status_text() == "1 split"
 
@@ -227,7 +227,7 @@ def test_a_seam_that_makes_a_piece_too_big_is_told_with_a_number(make: Make, qtb
     settle(stage, qtbot)
     (badge,) = stage.scene.badges
     assert badge == "● 241.9 mm too long"  # 220 mm and a finger, less the gap at its tip
-    assert "1 pieces too big" in stage.summary.text()
+    assert "1 piece too big" in stage.summary.text()
     assert "241.9 mm too long" in stage.pieces_box.list.text()
     assert stage.status_text() == "1 to decide"
     big = max(stage.scene.pieces.values(), key=lambda item: item.region.area_mm2)
