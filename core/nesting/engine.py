@@ -26,11 +26,12 @@ from core.nesting.objective import score, used_length
 from core.nesting.prepare import Job, prepare
 from core.nesting.search import compiled_before, improve
 from core.nesting.simplify import simplify_outward
-from core.nesting.tables import build_book
+from core.nesting.tables import Detail, build_book, detail_for
 
 _STEPS_A_PIECE = 40_000
 _STEPS_LEAST = 200_000
 _STEPS_MOST = 8_000_000
+_SEARCHED_MOST = 600  # pieces searched at once; with more, sheets that are full rest
 _CONSTRUCTED_MOST = 4_000  # pieces laid by all constructions together before the search starts
 
 Progress = Callable[[float, Layout | None, str], object]
@@ -160,32 +161,63 @@ class _Run:
             began = time.monotonic()
             warm_up()
             until = None if until is None else until + time.monotonic() - began
+        return self._improved_part(made, bare, steps, until)
+
+    def _improved_part(
+        self, made: Arrangement, bare: Arrangement, steps: int | None, until: float | None
+    ) -> Arrangement:
+        """Improve all sheets, or as many as the search can take, the emptiest first."""
+        part = _part_to_search(self.job, self.items, bare)
+        if part is None:
+            return made
+        which, sheets, detail = part
+        items = [self.items[k] for k in which]
+        number = {sheet: k for k, sheet in enumerate(sheets)}
+        inner = Arrangement([bare.sheets[s] for s in sheets], [])
+        for k in which:
+            spot = bare.spots[k]
+            inner.spots.append(spot and Spot(number[spot.sheet], spot.pose, spot.x, spot.y))
+        others = [one for k, one in enumerate(bare.sheets) if k not in number]
         placed = [
             (item.kind, spot.pose)
-            for item, spot in zip(self.items, bare.spots, strict=True)
+            for item, spot in zip(items, inner.spots, strict=True)
             if spot is not None
         ]
         self.tell(0.0, None, "Comparing outlines")
-        book = build_book(self.job, placed, stop=self._out_of_time(until))
+        book = build_book(self.job, detail, placed, stop=self._out_of_time(until))
         if book is None:
             return made
 
+        def whole(found: Arrangement) -> Arrangement:
+            merged = Arrangement([*found.sheets, *others], list(bare.spots))
+            shift = {s: len(found.sheets) + k for k, s in enumerate(
+                s for s in range(len(bare.sheets)) if s not in number
+            )}  # fmt: skip
+            for k, spot in enumerate(bare.spots):
+                if spot is not None and spot.sheet in shift:
+                    merged.spots[k] = Spot(shift[spot.sheet], spot.pose, spot.x, spot.y)
+            for k, spot in zip(which, found.spots, strict=True):
+                merged.spots[k] = spot
+            return self._with_fillers(merged)
+
         def show(part: float, better: Arrangement, evals: int) -> None:
-            if self.keep(self._with_fillers(better, made), evals):
+            if self.keep(whole(better), evals):
                 self.tell(part, self.layout, self.summary())
 
         better, evals = improve(
-            self.job, book, self.items, bare,
-            seed=self.seed, steps=steps, until=until, bound=self.bound,
-            length_bound=length_bound, stop=self.stop, show=show if self.progress else None,
+            self.job, book, items, inner,
+            seed=self.seed, steps=steps, until=until, bound=max(self.bound - len(others), 1),
+            length_bound=length_least(self.job, items), taken=others, stop=self.stop,
+            show=show if self.progress else None,
         )  # fmt: skip
-        better = made if better is bare else self._with_fillers(better, made)
-        if self.keep(better, evals):
-            made = better
+        if better is not inner:
+            found = whole(better)
+            if self.keep(found, evals):
+                made = found
         self.layout = replace(self.layout, steps=evals)
         return made
 
-    def _with_fillers(self, better: Arrangement, before: Arrangement) -> Arrangement:
+    def _with_fillers(self, better: Arrangement) -> Arrangement:
         """Fillers go where waste allows: on sheets in use, not past what the last one uses."""
         waiting = [
             k
@@ -210,7 +242,7 @@ def warm_up() -> None:
     items = [Item(0, copy) for copy in (1, 2, 3)] + [Item(1, copy) for copy in (1, 2)]
     builder = Builder(job, items)
     made = builder.build(Arrangement([], [None] * len(items)), range(len(items)), [0])
-    book = build_book(job)
+    book = build_book(job, Detail(frozenset((0, 1)), 0.1, 4))
     assert book is not None
     bench = Bench(job, book, items, made, seed=0)
     bench.cut_out(0, 3.0)
@@ -246,6 +278,34 @@ def add_fillers(
                 if put is not None:
                     found.spots[k] = Spot(sheet, *put)
     return found
+
+
+def _part_to_search(
+    job: Job, items: Sequence[Item], made: Arrangement
+) -> tuple[list[int], list[int], Detail] | None:
+    """Items, sheets and detail to search: everything, or the emptiest sheets with the tray.
+
+    None if not even the emptiest sheet alone can be searched.
+    """
+    filler = [job.kinds[item.kind].piece.filler and not item.fixed for item in items]
+    fill: dict[int, float] = {}
+    for item, spot in zip(items, made.spots, strict=True):
+        if spot is not None:
+            fill[spot.sheet] = fill.get(spot.sheet, 0.0) + job.kinds[item.kind].area
+    order = sorted(fill, key=lambda s: (fill[s] / job.stocks[made.sheets[s][0]].area, s))
+    for count in range(len(order), 0, -1):
+        sheets = sorted(order[:count])
+        which = [
+            k
+            for k, spot in enumerate(made.spots)
+            if (spot is None and not filler[k]) or (spot is not None and spot.sheet in sheets)
+        ]
+        if len(which) > _SEARCHED_MOST and count > 1:
+            continue
+        detail = detail_for(job, frozenset(items[k].kind for k in which))
+        if detail is not None:
+            return which, sheets, detail
+    return None
 
 
 def _nothing_to_gain(job: Job, made: Arrangement, bound: int, length_bound: float) -> bool:

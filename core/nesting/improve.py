@@ -25,6 +25,7 @@ FINE_FIRST = 0.004
 FAILURES_BEFORE_SMALLER = 4
 POOL = 12
 _NO_GAIN = 1e-9
+_HOPELESS = 20  # attempts in a row that fail before any search
 
 
 @dataclass(slots=True)
@@ -298,7 +299,7 @@ class Worker:
     def _shorten(self) -> Iterator[None]:
         """Cut stretches out of the last sheet's room and separate again."""
         bench = self.bench
-        step, fine = STEP_FIRST, False
+        step, fine, hopeless = STEP_FIRST, False, 0
         while True:
             self._adopt()
             self._reset()
@@ -316,11 +317,14 @@ class Worker:
             cut = min(step * length, length - floor)
             bench.S.room[last, 2] = bench.S.room[last, 0] + length
             if not bench.cut_out(last, cut):
+                # A piece fits nowhere any more; a shorter cut may do, but not for ever.
                 step *= 0.5
-                if step < STEP_LEAST / 4:
+                hopeless += 1
+                if hopeless > _HOPELESS:
                     return
                 yield
                 continue
+            hopeless = 0
             until = 9.0 if fine else EXPLORE_UNTIL
             solved = yield from self._struggle(until, 1 if fine else FAILURES_BEFORE_SMALLER)
             if solved and self._take():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from core import tolerances
 from core.errors import InvalidRequestError
 from core.nesting import kernels
 from core.nesting.bench import Bench
@@ -18,10 +19,11 @@ from core.nesting.model import (
     check_request,
 )
 from core.nesting.prepare import Kind, placement_of, pose_of, prepare
-from core.nesting.tables import build_book
+from core.nesting.tables import Detail, build_book
 
 _TRIES = 60  # searches for an exact fit where the raster finds no room
 _TRIES_BETTER = 16  # searches for a place that reaches out less than the raster's
+_TURNS_TRIED = 8
 _UPWARD = 0.2  # how much reaching up counts beside reaching right
 
 
@@ -110,7 +112,9 @@ class Placer:
         ]
         if spot is not None:
             placed.append((index, spot.pose))
-        book = build_book(self.job, placed, only=index)
+        kinds = frozenset(kind for kind, _ in placed) | {index}
+        detail = Detail(kinds, tolerances.NEST_SIMPLIFY_MM, _TURNS_TRIED)
+        book = build_book(self.job, detail, placed, only=index)
         assert book is not None
         bench = Bench(self.job, book, items, made, seed=0)
         k = len(items) - 1

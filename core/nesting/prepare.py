@@ -83,7 +83,7 @@ class Job:
     grow_mm: float = 0.0
     kind_by_id: dict[str, int] = field(default_factory=dict)
     stock_by_id: dict[str, int] = field(default_factory=dict)
-    searched: dict[tuple[int, bool], Any] = field(default_factory=dict)  # kept by tables.py
+    searched: dict[tuple[int, float, bool], Any] = field(default_factory=dict)  # kept by tables.py
 
 
 def prepare(pieces: Sequence[NestPiece], sheets: Sequence[NestSheet], rules: NestRules) -> Job:

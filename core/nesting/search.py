@@ -24,6 +24,7 @@ ROUND = 400_000  # evaluations of one worker between two exchanges
 _POLL_S = 0.02
 _SHOW_S = 0.35
 _SPARE_SHEETS = 3
+_IDLE_MOST = 200  # slices in a row that search nothing
 _log = logging.getLogger(__name__)
 
 Show = Callable[[float, Arrangement, int], None]
@@ -40,14 +41,15 @@ def improve(
     until: float | None,
     bound: int,
     length_bound: float,
+    taken: Sequence[tuple[int, int]],
     stop: Callable[[], bool] | None,
     show: Show | None,
 ) -> tuple[Arrangement, int]:
     """The best arrangement found from a valid one, and the evaluations spent.
 
     steps: evaluations of both workers together, or None; until: time.monotonic() to stop at,
-    or None; one of them is given. show: called about thrice a second with the part done, the
-    best arrangement if it is new, and the evaluations.
+    or None; one of them is given. taken: sheets in use that take no part. show: called about
+    thrice a second with the part done, the best arrangement if it is new, and the evaluations.
     """
     begin = time.monotonic()
     own = None if steps is None else steps / WORKERS
@@ -58,7 +60,7 @@ def improve(
             return by_steps
         return max(by_steps, (time.monotonic() - begin) / max(until - begin, 1e-3))
 
-    spare = _spare(job, made)
+    spare = _spare(job, Arrangement([*made.sheets, *taken], []))
     workers: list[Worker] = []
     controls: list[Control] = []
     for number in range(WORKERS):
@@ -113,10 +115,17 @@ def improve(
 def _advance(
     run: Iterator[None], worker: Worker, end: float, until: float | None, halted: list[bool]
 ) -> None:
-    while worker.bench.evals < end and not halted[0] and not worker.control.done:
+    before, idle = worker.bench.evals, 0
+    while before < end and not halted[0] and not worker.control.done:
         if until is not None and time.monotonic() >= until:
             return
         next(run, None)
+        now = worker.bench.evals
+        idle = idle + 1 if now == before else 0
+        before = now
+        if idle > _IDLE_MOST:
+            # Nothing is left that needs a search: without this a step budget is never spent.
+            worker.control.done = True
 
 
 def _best(controls: Sequence[Control], best):  # type: ignore[no-untyped-def]

@@ -31,7 +31,7 @@ DEFAULT_TUNE = {
     "spread": 0.25,
 }
 _VERTICES_EXACT = 40  # outlines with no more are searched as they are
-_WORK_MOST = 400_000.0  # part pairs over all no-fit polygons before fewer turns are tried
+WORK_MOST = 1_500_000.0  # sums of convex parts over all no-fit polygons: some five seconds
 _cache: dict[tuple[bytes, bytes, float], Any] = {}
 _CACHE_MOST = 20_000
 
@@ -63,21 +63,21 @@ class Book:
 
 def build_book(
     job: Job,
+    detail: Detail,
     placed: Sequence[tuple[int, Pose]] = (),
     *,
     only: int | None = None,
     stop: Callable[[], bool] | None = None,
     tune: dict[str, float] | None = None,
 ) -> Book | None:
-    """Tables for all kinds of a job; None if stopped.
+    """Tables for the kinds of a job that take part; None if stopped.
 
     placed: (kind, pose) of pieces that lie somewhere already, whose poses must be known too.
     only: the one kind that will be moved: pairs without it are left out.
     """
-    shapes = [_searched(job, variant, raw=False) for variant in range(len(job.variants))]
-    variants = [shape.polygon for shape in shapes]
-    parts = [shape.parts for shape in shapes]
-    chosen = _chosen_poses(job, parts)
+    chosen = [
+        kind.poses[: detail.turns] if k in detail.kinds else [] for k, kind in enumerate(job.kinds)
+    ]
     strange = {
         (kind, pose.index): pose
         for kind, pose in placed
@@ -90,14 +90,15 @@ def build_book(
         if pose.index not in row:
             row[pose.index] = len(rows)
             rows.append(pose)
+    shapes = {pose.variant: _searched(job, pose.variant, detail.simplify_mm) for pose in rows}
     numbers = np.zeros((len(rows), 10))
     for k, pose in enumerate(rows):
         cos, sin = cos_sin(pose.turn_deg)
-        turned = affinity.affine_transform(variants[pose.variant], (cos, -sin, sin, cos, 0, 0))
+        matrix = (cos, -sin, sin, cos, 0, 0)
+        turned = affinity.affine_transform(shapes[pose.variant].polygon, matrix)
         numbers[k] = (*turned.bounds, *pose.bounds, cos, sin)
     turn = [pose.turn_deg % 360 for pose in rows]
     variant = [pose.variant for pose in rows]
-    hashes = [shape.key for shape in shapes]
     moved = None
     if only is not None:
         own = {pose.index for pose in chosen[only]}
@@ -113,9 +114,12 @@ def build_book(
             key = (variant[first], variant[second], lean)
             number = wanted.setdefault(key, len(wanted))
             code[a, b] = 2 * number + (first != a)
-    jobs = [(hashes[v], hashes[w], lean, parts[v], parts[w]) for v, w, lean in wanted]
+    jobs = [
+        (shapes[v].key, shapes[w].key, lean, shapes[v].parts, shapes[w].parts)
+        for v, w, lean in wanted
+    ]
     obstacles: dict[int, list[Obstacle]] = {}
-    numbers, code, jobs = _add_obstacles(job, rows, numbers, code, jobs, obstacles)
+    numbers, code, jobs = _add_obstacles(job, detail, rows, numbers, code, jobs, obstacles)
     built = _build_all(jobs, stop)
     if built is None:
         return None
@@ -144,42 +148,60 @@ class Searched:
     parts: tuple[Floats, Ints]
     key: bytes
 
+    @property
+    def count(self) -> int:
+        """How many convex parts."""
+        return len(self.parts[1]) - 1
 
-def _searched(job: Job, variant: int, *, raw: bool) -> Searched:
+
+def _searched(job: Job, variant: int, simplify_mm: float, *, raw: bool = False) -> Searched:
     """A variant as searched: grown, or raw less a hair; many vertices simplified outwards."""
-    found: Searched | None = job.searched.get((variant, raw))
+    found: Searched | None = job.searched.get((variant, simplify_mm, raw))
     if found is None:
         polygon = grow(job.raw_variants[variant], -_hair(job)) if raw else job.variants[variant]
         simple = polygon
         if int(shapely.get_num_coordinates(polygon)) > _VERTICES_EXACT:
-            for most in (tolerances.NEST_SIMPLIFY_MM, 3 * tolerances.NEST_SIMPLIFY_MM):
-                simple = simplify_outward(polygon, most_mm=most, fewest=16)
-                if shapely.get_num_coordinates(simple) <= 2 * _VERTICES_EXACT:
-                    break
+            simple = simplify_outward(polygon, most_mm=simplify_mm, fewest=16)
+            if shapely.get_num_coordinates(simple) > 2 * _VERTICES_EXACT:
+                simple = simplify_outward(polygon, most_mm=3 * simplify_mm, fewest=16)
         found = Searched(simple, packed(convex_parts(simple)), shapely.to_wkb(simple))
-        job.searched[(variant, raw)] = found
+        job.searched[(variant, simplify_mm, raw)] = found
     return found
 
 
-def _chosen_poses(job: Job, parts: list[tuple[Floats, Ints]]) -> list[list[Pose]]:
-    """Each kind's poses; fewer for kinds of many turns if the tables would grow out of hand."""
-    chosen = [list(kind.poses) for kind in job.kinds]
-    for most in (99, 8, 4, 2):
-        chosen = [poses[:most] for poses in chosen]
-        turns: dict[int, set[float]] = {}
-        for pose in [p for poses in chosen for p in poses]:
-            turns.setdefault(pose.variant, set()).add(round(pose.turn_deg % 360, 6))
-        size = {v: len(parts[v][1]) - 1 for v in turns}
-        leans = {v: len(t) for v, t in turns.items()}
-        work = sum(
-            size[a] * size[b] * min(leans[a] * leans[b], 2 * max(leans[a], leans[b]))
-            for a in turns
-            for b in turns
-            if a <= b
-        )
-        if work <= _WORK_MOST:
-            break
-    return chosen
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """How finely a job is searched. kinds: those that take part. simplify_mm: how much larger
+    outlines of very many vertices may be searched. turns: poses of each kind at most."""
+
+    kinds: frozenset[int]
+    simplify_mm: float
+    turns: int
+
+
+def detail_for(job: Job, kinds: frozenset[int], most_work: float = WORK_MOST) -> Detail | None:
+    """The finest detail whose no-fit polygons take no more work than stated; None if none does.
+
+    Work is counted in sums of two convex parts, some six microseconds each.
+    """
+    fine = tolerances.NEST_SIMPLIFY_MM
+    for simplify, turns in ((fine, 99), (fine, 8), (fine, 4), (10 * fine, 4), (30 * fine, 4)):
+        detail = Detail(kinds, simplify, turns)
+        if _work(job, detail) <= most_work:
+            return detail
+    return None
+
+
+def _work(job: Job, detail: Detail) -> float:
+    turned: dict[int, set[float]] = {}
+    for kind in detail.kinds:
+        for pose in job.kinds[kind].poses[: detail.turns]:
+            turned.setdefault(pose.variant, set()).add(round(pose.turn_deg % 360, 6))
+    size = np.array([_searched(job, v, detail.simplify_mm).count for v in turned], float)
+    leans = np.array([len(found) for found in turned.values()], float)
+    most = np.minimum(np.outer(leans, leans), 2 * np.maximum.outer(leans, leans))
+    pairs = np.outer(size, size) * most
+    return float((pairs.sum() + np.trace(pairs)) / 2)
 
 
 def _outside(stock: Stock) -> list[BaseGeometry]:
@@ -197,6 +219,7 @@ def _outside(stock: Stock) -> list[BaseGeometry]:
 
 def _add_obstacles(
     job: Job,
+    detail: Detail,
     rows: list[Pose],
     numbers: Floats,
     code: Any,
@@ -225,7 +248,7 @@ def _add_obstacles(
             key = (pose.variant, lean)
             if key not in known:
                 known[key] = len(jobs)
-                raw = _searched(job, pose.variant, raw=True)
+                raw = _searched(job, pose.variant, detail.simplify_mm, raw=True)
                 jobs.append((own_hash, raw.key, lean, own, raw.parts))
             wide[len(rows) + k, r] = 2 * known[key]
             wide[r, len(rows) + k] = 2 * known[key] + 1
