@@ -328,7 +328,7 @@ def bracket(rng: random.Random) -> tuple[Ring, list[Ring]]:
     """A shelf bracket: two straight edges and a hollow curve between."""
     wide, tall, foot = rng.randrange(180, 340, 10), rng.randrange(160, 300, 10), 45.0
     ring = Ring.of(
-        [(0, 0), (wide, 0), (wide, foot, -rng.choice((0.25, 0.35, 0.4))), (foot, tall), (0, tall)]
+        [(0, 0), (wide, 0), (wide, foot, -rng.choice((0.2, 0.25, 0.3))), (foot, tall), (0, tall)]
     )
     return ring, [Ring.circle(22, 22, 5), Ring.circle(22, tall - 22, 5)]
 
@@ -464,7 +464,7 @@ def make_kiln_wall(folder: Path) -> None:
                 label, _shifted(outer, shift), [_shifted(hole, shift) for hole in holes]
             )
             x += x2 - x1 + 30.0
-            wanted[label] = {"quantity": quantity - (number % 2)}
+            wanted[label] = {"quantity": quantity}
         write_dxf(folder / f"{name}.dxf", items)
         project = add_drawing(
             project,
