@@ -3,7 +3,8 @@
 The travel lies in the middle of the table. A blank is pushed to the travel's lower left corner
 and moved from there only as far as it must be for the bit to get round everything inside the
 blank's margin. The room is the travel, drawn in by the bit's radius, less the clamp zones grown
-by the radius and the safety distance, seen from the blank.
+by the bit's diameter and the safety distance, seen from the blank: the bit's centre runs a radius
+outside a piece, so what it sweeps reaches a whole diameter from it.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -
     # The bit's centre may stand on the travel's edge, so a piece may come within a radius of it.
     reach = box(radius, radius, max(radius, travel_w - radius), max(radius, travel_h - radius))
     blocked = [
-        clamp.polygon.buffer(radius + machine.clamp_safety_mm, join_style="mitre")
+        clamp.polygon.buffer(2 * radius + machine.clamp_safety_mm, join_style="mitre")
         for clamp in machine.clamps
     ]
     room = reach.difference(shapely.union_all(blocked)) if blocked else reach

@@ -63,8 +63,9 @@ def test_clamp_zones_keep_the_bits_sweep_and_the_safety_distance_out() -> None:
     )
     found = bed_room(machine, 900, 600, edge_margin_mm=10)
     assert found is not None
-    assert found.room.intersection(box(0, 0, 58, 48)).area == pytest.approx(0)
-    assert found.room.covers(box(58.001, 10, 100, 47))
+    # A clamp 50 × 40, the bit's 6 mm round the piece, 5 mm of safety.
+    assert found.room.intersection(box(0, 0, 61, 51)).area == pytest.approx(0)
+    assert found.room.covers(box(61.001, 10, 100, 50))
 
 
 def test_a_clamp_is_seen_from_the_blank_where_it_lies_turned() -> None:
@@ -79,4 +80,4 @@ def test_a_clamp_is_seen_from_the_blank_where_it_lies_turned() -> None:
     assert found is not None
     assert found.turned
     # The table's lower left corner is under the turned blank's upper left one.
-    assert found.room.intersection(box(0, 900 - 58, 48, 900)).area == pytest.approx(0)
+    assert found.room.intersection(box(0, 900 - 61, 51, 900)).area == pytest.approx(0)

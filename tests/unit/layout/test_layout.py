@@ -126,7 +126,7 @@ def test_pieces_keep_off_defects_and_clamps() -> None:
     copies = [Copies(piece("a", 180, 120), 6)]
     found = assemble_sheets([copies[0].piece], used, lay_out_pieces(copies, used, steps=5_000))
     assert not found.findings
-    swept = machine.clamps[0].polygon.buffer(3.0 + machine.clamp_safety_mm - 1e-3)
+    swept = machine.clamps[0].polygon.buffer(6.0 + machine.clamp_safety_mm - 1e-3)
     for sheet in found.sheets:
         (setup,) = sheet.setups
         assert (setup.bed_x_mm, setup.bed_y_mm) == (0.0, 0.0)
