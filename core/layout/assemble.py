@@ -17,7 +17,13 @@ from shapely.geometry.base import BaseGeometry
 from core.bed import bed_room
 from core.breakdown import NotSawableError, letter, pattern_for
 from core.findings import Finding, Severity
-from core.layout.arrangement import Arrangement, Rectangle, arrangements_for, nest_sheet
+from core.layout.arrangement import (
+    Arrangement,
+    Rectangle,
+    arrangements_for,
+    largest_blank_mm2,
+    nest_sheet,
+)
 from core.nesting import Layout, NestPiece, NestRules, Placement, check_layout
 from core.plan import (
     PlanBlank,
@@ -31,7 +37,7 @@ from core.plan import (
 )
 from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
 from core.shop import Shop, Stock
-from core.tolerances import LAYOUT_DISTANCE_MM
+from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM
 
 #: An offcut is worth keeping from this size on (common practice, no source).
 KEEP_SHORT_MM, KEEP_LONG_MM = 150.0, 300.0
@@ -135,6 +141,7 @@ class _SheetMaker:
                 f"A blank of sheet {self.number} is larger than the table",
                 remedy="Let the sheet be broken down again, or choose a larger machine.",
             )
+        self._check_mass(blanks)
         return self._plan_sheet(
             placements,
             blanks,
@@ -142,6 +149,21 @@ class _SheetMaker:
             tuple(setup for setup in setups if setup is not None),
             tuple(offcuts),
         )
+
+    def _check_mass(self, blanks: Sequence[PlanBlank]) -> None:
+        """A blank heavier than the mass set for one person is told."""
+        most_mm2 = largest_blank_mm2(self.shop, self.shop.material(self.stock.material))
+        for blank in blanks:
+            area = blank.width_mm * blank.height_mm
+            if most_mm2 is not None and area > most_mm2 * (1 + FIT_REL):
+                self._find(
+                    "blank-heavy",
+                    Severity.WARN,
+                    f"Blank {blank.letter} of sheet {self.number} is {area / most_mm2:.1f} times "
+                    "as heavy as one person is to lift",
+                    at=(blank.x_mm, blank.y_mm),
+                    remedy="Get help, or split its pieces further.",
+                )
 
     def _plan_sheet(
         self,

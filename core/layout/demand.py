@@ -18,7 +18,12 @@ import shapely
 from core.bed import bed_room
 from core.breakdown import Rect, SawPart, SawSheet, cut_rectangles, pattern_for
 from core.geometry import Motion
-from core.layout.arrangement import SMALLEST_BLANK_MM, Rectangle, blank_room
+from core.layout.arrangement import (
+    SMALLEST_BLANK_MM,
+    Rectangle,
+    blank_room,
+    largest_blank_mm2,
+)
 from core.layout.rooms import largest_rectangles
 from core.nesting import NestPiece, NestRules, NestSheet, nest
 from core.plan import PlanPiece
@@ -62,8 +67,9 @@ def layout_to_measure(
     plain = [s for s in stocks if not s.points and not s.defects]
     if not plain:
         return None
-    largest = _largest_blanks(shop.machine, plain)
-    wanted = _large(pieces, shop, largest)
+    most_mm2 = largest_blank_mm2(shop, shop.material(plain[0].material))
+    largest = _largest_blanks(shop.machine, plain, most_mm2)
+    wanted = _large(pieces, shop, largest, most_mm2)
     alone = {(piece_id, copy) for want in wanted for piece_id, copy, _ in want.content}
     rest = [
         (piece, [c for c in range(1, count + 1) if (piece.id, c) not in alone])
@@ -75,14 +81,24 @@ def layout_to_measure(
     return _sawn(wanted, shop, plain, costs, seed)
 
 
-def _largest_blanks(machine: Machine, stocks: Sequence[Stock]) -> list[tuple[float, float]]:
-    """The largest blanks the table takes, either way round, cut to the sheets' size."""
+def _largest_blanks(
+    machine: Machine, stocks: Sequence[Stock], most_mm2: float | None
+) -> list[tuple[float, float]]:
+    """The largest blanks the table takes, either way round, cut to the sheets' size.
+
+    most_mm2: of the heaviest blank a person lifts; a larger one is shortened.
+    """
     width, height = machine.table_mm
     sizes = {
         (min(w, s.width_mm), min(h, s.height_mm))
         for s in stocks
         for w, h in ((width, height), (height, width))
     }
+    if most_mm2 is not None:
+        sizes = {
+            (w, h) if w * h <= most_mm2 else (w, most_mm2 / w) if h >= w else (most_mm2 / h, h)
+            for w, h in sizes
+        }
     return sorted(sizes, key=lambda s: (-s[0] * s[1], s))
 
 
@@ -92,7 +108,10 @@ def _up(value_mm: float) -> float:
 
 
 def _large(
-    pieces: Sequence[tuple[PlanPiece, int]], shop: Shop, largest: Sequence[tuple[float, float]]
+    pieces: Sequence[tuple[PlanPiece, int]],
+    shop: Shop,
+    largest: Sequence[tuple[float, float]],
+    most_mm2: float | None,
 ) -> list[_Wanted]:
     """One blank for each copy of a piece that fills much of the largest one."""
     margin = shop.rules.edge_margin_mm
@@ -104,7 +123,8 @@ def _large(
             continue
         turn, (x1, y1, x2, y2) = lying
         width, height = _up(x2 - x1 + 2 * margin), _up(y2 - y1 + 2 * margin)
-        if width * height < LARGE_SHARE * most:
+        too_heavy = most_mm2 is not None and width * height > most_mm2
+        if too_heavy or width * height < LARGE_SHARE * most:
             continue
         turns = piece.turns_deg
         may_turn = turns is None or any(
@@ -210,6 +230,7 @@ def _sawn(
 ) -> KeptLayout | None:
     """Every wanted blank sawn from a sheet, with what lies on it."""
     rules = shop.rules
+    most_mm2 = largest_blank_mm2(shop, shop.material(stocks[0].material))
     kinds: dict[tuple[float, float, bool], list[_Wanted]] = {}
     for want in wanted:
         kinds.setdefault((want.width_mm, want.height_mm, want.may_turn), []).append(want)
@@ -243,7 +264,8 @@ def _sawn(
                 )
                 for piece, copy, motion in want.content
             ]
-        blanks += _spare(blanks, sheet.width_mm, sheet.height_mm, shop)
+        spare = _spare(blanks, sheet.width_mm, sheet.height_mm, shop)
+        blanks += [r for r in spare if most_mm2 is None or r[2] * r[3] <= most_mm2]
         sawn.append(SawnSheet(sheet.sheet_id, number, tuple(blanks)))
     if not sawn:
         return None
@@ -269,7 +291,7 @@ def _spare(
     if not blanks:
         return []
     pattern = pattern_for(blanks, width_mm, height_mm, kerf_mm=shop.rules.kerf_mm)
-    found = []
+    found: list[Rectangle] = []
     for rect in pattern.offcuts:
         short = min(rect.width_mm, rect.height_mm)
         if short < SMALLEST_BLANK_MM:

@@ -1,7 +1,7 @@
-"""What must hold for every layout: it can be sawn, clamped and routed as it stands.
+"""What must hold for every layout: it can be sawn, lifted, clamped and routed as it stands.
 
 Everything is worked out again from the plan's plain numbers: where the board lies on the table,
-where the bit runs. Nothing of the planner's own geometry is asked.
+where the bit runs, what a blank weighs. Nothing of the planner's own geometry is asked.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from core.breakdown import replay
 from core.geometry import Region, Ring
 from core.layout import Assembled, Copies, assemble_sheets, lay_out_pieces
 from core.plan import PlanPiece, PlanSetup, PlanSheet
-from core.shop import ClampZone, Cutter, Machine, Material, Rules, Shop, Stock
+from core.shop import ClampZone, Cutter, Limits, Machine, Material, Rules, Shop, Stock
 
 EPS_MM = 2e-3
-THICKNESS = 18.0
+DENSITY, THICKNESS = 700.0, 18.0
 
 
 def made(name: str, region: Region, turns: tuple[float, ...]) -> PlanPiece:
@@ -74,11 +74,13 @@ def shops(draw: st.DrawFn) -> Shop:
         edge_margin_mm=draw(st.sampled_from([0.0, 5.0, 12.0])),
         kerf_mm=draw(st.sampled_from([2.2, 3.0])),
     )
+    lift = draw(st.sampled_from([None, 6.0, 15.0]))
     return Shop(
         draw(machines()),
-        (Material("ply", THICKNESS),),
+        (Material("ply", THICKNESS, density_kg_m3=DENSITY),),
         (stock,),
-        rules=rules,
+        Limits(lift_kg=lift),
+        rules,
     )
 
 
@@ -130,7 +132,7 @@ def assert_routable(sheet: PlanSheet, pieces: dict[str, PlanPiece], shop: Shop) 
 
 
 def assert_on_table(sheet: PlanSheet, shop: Shop) -> None:
-    """Every blank lies on the table."""
+    """Every blank lies on the table and one person can lift it."""
     machine = shop.machine
     spare = [(t - w) / 2 for t, w in zip(machine.table_mm, machine.travel_mm, strict=True)]
     table = box(
@@ -144,6 +146,10 @@ def assert_on_table(sheet: PlanSheet, shop: Shop) -> None:
             setup.y_mm + setup.height_mm,
         )
         assert table.buffer(EPS_MM, join_style="mitre").covers(on_bed(board, setup))
+    if shop.limits.lift_kg is not None:
+        for blank in sheet.blanks:
+            mass = blank.width_mm * blank.height_mm * THICKNESS * 1e-9 * DENSITY
+            assert mass <= shop.limits.lift_kg * (1 + 1e-9)
 
 
 def assert_apart(found: Assembled, pieces: dict[str, PlanPiece], shop: Shop) -> None:
@@ -155,7 +161,7 @@ def assert_apart(found: Assembled, pieces: dict[str, PlanPiece], shop: Shop) -> 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(shops(), st.lists(st.tuples(regions(), st.integers(1, 3)), min_size=1, max_size=5))
-def test_every_layout_can_be_sawn_clamped_and_routed(
+def test_every_layout_can_be_sawn_lifted_clamped_and_routed(
     shop: Shop, wanted: list[tuple[Region, int]]
 ) -> None:
     copies = [
@@ -176,7 +182,7 @@ def test_every_layout_can_be_sawn_clamped_and_routed(
 
 
 def test_the_check_itself_tells_a_piece_the_bit_cannot_get_round() -> None:
-    shop = Shop(Machine(), (Material("ply", 18.0),))
+    shop = Shop(Machine(), (Material("ply", 18.0, density_kg_m3=DENSITY),))
     stock = Stock("s", "ply", 900.0, 600.0)
     shop = replace(shop, stock=(stock,), rules=Rules(edge_margin_mm=0.0))
     piece = made("p", Region.of(Ring.rectangle(0, 0, 300, 200)), (0.0,))
