@@ -13,7 +13,8 @@ from app import i18n, theme
 from app.ask import WindowAsk
 from app.derived import Derived
 from app.document import Document
-from app.jobs import Jobs
+from app.i18n import tr
+from app.jobs import Jobs, Progress, Stop
 from app.preferences import Preferences
 from app.recovery import Recovery
 from app.tidy import Collector
@@ -69,10 +70,19 @@ def run_window(paths: Sequence[str]) -> int:
         QTimer.singleShot(0, window, lambda: window.files.open([Path(p) for p in paths]))
     QTimer.singleShot(0, window, lambda: window.offer_recovery(recovery.leftovers()))
     collector = Collector(app)
+    # Compiled once per install and then only loaded; not at the first drag.
+    window.context.jobs.start(tr("Getting ready"), _warm, quiet=True, lane="warm")
     code = app.exec()
     recovery.release()
     collector.release()
     return code
+
+
+def _warm(_progress: Progress, _stop: Stop) -> None:
+    """Have the loops ready that move pieces on the canvas."""
+    from app.canvas.contact import warm
+
+    warm()
 
 
 if __name__ == "__main__":
