@@ -23,6 +23,8 @@ from core.splitting.model import Piece, Seam
 from core.splitting.placing import band_polygon
 from core.tolerances import FLATTEN_SAGITTA_MM, SLIVER_MM2, WELD_MM
 
+_SLIT_MM = 2 * FLATTEN_SAGITTA_MM  # half the widest slit between two flattenings of one arc
+
 
 def largest_part(shape: BaseGeometry) -> Polygon | None:
     """The largest polygon of a result, None if there is none."""
@@ -199,7 +201,11 @@ def _lapped(
         zone = zone.difference(shape.buffer(-over))
     for other in others:
         extension = extension.difference(other)
-    polygon = largest_part(cut.region.polygon.union(extension.buffer(0)))
+    joined = cut.region.polygon.union(extension.buffer(0))
+    # Alike arcs flattened from different ends may leave a slit between them: close it.
+    joined = joined.buffer(_SLIT_MM, join_style="mitre", mitre_limit=50.0)
+    joined = joined.buffer(-_SLIT_MM, join_style="mitre", mitre_limit=50.0)
+    polygon = largest_part(joined)
     if polygon is None:
         raise InvalidGeometryError("A half-lap leaves nothing of a piece")
     region = _cleaned(polygon, circles, draft)

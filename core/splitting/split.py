@@ -313,6 +313,14 @@ def split_panel(
         findings.extend(_line_findings(panel, ready, layout, shapes))
         findings.extend(whole.findings)
         result = _pieces(panel, ready, layout, cut_layout, features, thickness_mm, draft, findings)
+    except shapely.errors.GEOSException:
+        problem = InvalidGeometryError(
+            "The seams meet the outline in a way that cannot be cut cleanly",
+            "",
+            "Move a seam by a few millimetres.",
+        )
+        findings.append(_stop("seam-does-not-part", problem, lines[0].points[0]))
+        return _failed(whole, panel, findings)
     except SeamwrightError as problem:
         findings.append(
             _stop("seam-does-not-part", problem, lines[0].points[0] if lines[0].points else None)
