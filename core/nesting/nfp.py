@@ -148,9 +148,9 @@ def _boundary(poly, start, box, large_first, touch):  # type: ignore[no-untyped-
             live = 1
             for rank in range(count):
                 m = large_first[rank]
-                if m == k or box[m, 0] > hi_x or box[m, 2] < lo_x:
+                if m == k or box[m, 0] > hi_x + touch or box[m, 2] < lo_x - touch:
                     continue
-                if box[m, 1] > hi_y or box[m, 3] < lo_y:
+                if box[m, 1] > hi_y + touch or box[m, 3] < lo_y - touch:
                     continue
                 t0, t1 = _inside_span(x0, y0, x1, y1, poly, start[m], start[m + 1], touch, m > k)
                 if t0 >= t1:

@@ -97,7 +97,8 @@ def prepare(pieces: Sequence[NestPiece], sheets: Sequence[NestSheet], rules: Nes
         job.kinds.append(_kind(job, shapes, poses, piece, job.grow_mm))
     for sheet in sheets:
         job.stock_by_id[sheet.id] = len(job.stocks)
-        job.stocks.append(_stock(sheet, rules))
+        hair = rules.spacing_mm / 2 - job.grow_mm
+        job.stocks.append(_stock(sheet, rules, 4 * hair))
     for kind in job.kinds:
         if not kind.problem and not any(_fits_bounds(kind, stock) for stock in job.stocks):
             kind.problem = _too_large(kind, job.stocks)
@@ -221,8 +222,8 @@ def _ground(polygon: BaseGeometry) -> bytes:
     return shapely.to_wkb(shapely.normalize(rounded))
 
 
-def _stock(sheet: NestSheet, rules: NestRules) -> Stock:
-    room = sheet_room(sheet, rules.edge_margin_mm)
+def _stock(sheet: NestSheet, rules: NestRules, clear_mm: float) -> Stock:
+    room = sheet_room(sheet, rules.edge_margin_mm, clear_mm)
     bounds = room.bounds if not room.is_empty else (0.0, 0.0, 0.0, 0.0)
     box_area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])
     plain = room.area >= box_area * (1 - 1e-12) and not room.is_empty

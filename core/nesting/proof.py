@@ -132,13 +132,17 @@ def without_holes(polygon: BaseGeometry) -> BaseGeometry:
     return parts[0] if len(parts) == 1 else shapely.union_all(parts)
 
 
-def sheet_room(sheet: NestSheet, margin_mm: float) -> BaseGeometry:
-    """Where pieces may lie: the sheet less its margin and keep-outs, mm, conservative."""
+def sheet_room(sheet: NestSheet, margin_mm: float, clear_mm: float = 0.0) -> BaseGeometry:
+    """Where pieces may lie: the sheet less its margin and its keep-outs, mm, conservative.
+
+    clear_mm: kept free around keep-outs, for a search that allows itself a hair of overlap.
+    """
     room = sound(sheet.polygon)
     if margin_mm:
         room = room.buffer(-margin_mm, join_style="mitre", mitre_limit=5.0)
     if sheet.keep_outs:
-        room = room.difference(shapely.union_all([sound(spot) for spot in sheet.keep_outs]))
+        spots = shapely.union_all([sound(spot) for spot in sheet.keep_outs])
+        room = room.difference(spots.buffer(clear_mm, join_style="mitre") if clear_mm else spots)
     if room.geom_type == "GeometryCollection":
         room = MultiPolygon([part for part in room.geoms if part.geom_type == "Polygon"])
     return room

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Polygon, box
@@ -151,6 +151,11 @@ def test_placing_the_rest_moves_nothing(
 
 @QUICK
 @given(piece_lists(), sheet_lists(), RULES)
+@example(
+    [NestPiece("p0", box(0, 0, 41, 20), 1, (0,)), NestPiece("p1", box(0, 0, 20, 20), 1, (0,))],
+    [NestSheet("s0", box(0, 0, 250, 250), None, None, (box(40, 40, 70, 90),))],
+    NestRules(6, 8),
+)
 def test_the_best_place_for_a_piece_keeps_every_rule(
     pieces: list[NestPiece], sheets: list[NestSheet], rules: NestRules
 ) -> None:
@@ -165,6 +170,7 @@ def test_the_best_place_for_a_piece_keeps_every_rule(
 
 @QUICK
 @given(outlines(), outlines(), st.sampled_from([0.0, 90.0, 180.0, 37.0]))
+@example(box(0, 0, 21, 20), box(0, 0, 20, 20).difference(box(5, 5, 15, 15)), 180.0)
 def test_no_fit_polygons_have_the_boundary_of_the_exact_sum(
     one: Polygon, two: Polygon, turn: float
 ) -> None:
@@ -177,10 +183,13 @@ def test_no_fit_polygons_have_the_boundary_of_the_exact_sum(
         for p in convex_parts(one)
         for q in convex_parts(mirrored)
     ]
-    exact = shapely.union_all(sums)
+    # On a grid: without one, shapely 2.2 loses whole polygons of some such unions.
+    exact = shapely.union_all(sums, grid_size=1e-7)
     length = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]).sum()
-    assert length == pytest.approx(exact.length, rel=1e-6)
-    assert frame[0] == pytest.approx(exact.bounds[0]) and frame[5] == pytest.approx(exact.bounds[3])
+    assert length == pytest.approx(exact.length, rel=1e-5)
+    assert frame[0] == pytest.approx(exact.bounds[0], abs=1e-5) and frame[5] == pytest.approx(
+        exact.bounds[3], abs=1e-5
+    )
     assert cells[side * side] == 4 * len(listed)
 
 
