@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
+
 from core.errors import InvalidGeometryError
 from core.geometry.path import fillet_ring
 from core.geometry.ring import Ring
@@ -41,9 +43,9 @@ PITCH = Parameter(
 class _Keyed(SeamStyle):
     holds = False
 
+    @abstractmethod
     def outline(self, v: dict[str, float], context: JointContext) -> Ring:
         """The key as drawn, mm."""
-        raise NotImplementedError
 
     def keys(self, choice: StyleChoice, context: JointContext) -> Keys:
         v = self.values(choice, context)
