@@ -17,6 +17,7 @@ from app.canvas import items, paths
 from app.canvas.rulers import tick_step_mm
 from app.canvas.view import Canvas, Handler, Pointer
 from core.geometry import Motion, Region, Ring
+from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
 NONE = Qt.KeyboardModifier.NoModifier
@@ -99,8 +100,7 @@ def drag(canvas: Canvas, start: QPoint, end: QPoint, button: Qt.MouseButton = LE
     QTest.mousePress(port, button, NONE, start)
     middle = (start + end) / 2
     for point in (start + QPoint(3, 3), middle, end):
-        QTest.mouseMove(port, point)
-        QApplication.processEvents()
+        mouse.move(port, point, button)
     QTest.mouseRelease(port, button, NONE, end)
 
 
@@ -193,8 +193,7 @@ def test_escape_gives_up_a_drag(canvas: Canvas) -> None:
 
 
 def test_hovering_measures_beside_the_pointer(canvas: Canvas) -> None:
-    QTest.mouseMove(canvas.view.viewport(), QPoint(250, 250))
-    QApplication.processEvents()
+    mouse.move(canvas.view.viewport(), QPoint(250, 250))
     x, y = canvas.to_mm(QPointF(250, 250))
     assert canvas.hover_text == f"{x:.0f}, {y:.0f}"
 

@@ -28,6 +28,7 @@ from core.geometry import Region, Ring
 from core.joints import STYLES
 from core.project.model import Mark, Panel, Project, SeamLine, StyleChoice
 from core.shop import Material, Reading, Shop, Stock
+from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
 NONE, ALT = Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.AltModifier
@@ -480,14 +481,12 @@ def test_the_loupe_follows_the_pointer_and_gives_the_gap_in_numbers(
     )
     stage.canvas.show_rect(stage.hand.selection_rect(), glide=False)
     stage.canvas.zoom_by(4, stage.canvas.to_px(*flank), glide=False)
-    QTest.mouseMove(stage.canvas.view.viewport(), at(stage, *flank))
-    QApplication.processEvents()
+    mouse.move(stage.canvas.view.viewport(), at(stage, *flank))
     assert stage.loupe.isVisible()
     assert stage.loupe.text == "0.1 across, 0.05 mm a side"
     assert "0.1 across" in stage.line.text()
     assert stage.loupe.px_per_mm >= 10 * 72 / 25.4
-    QTest.mouseMove(stage.canvas.view.viewport(), QPoint(3, 3))
-    QApplication.processEvents()
+    mouse.move(stage.canvas.view.viewport(), QPoint(3, 3))
     assert not stage.loupe.isVisible()
 
 

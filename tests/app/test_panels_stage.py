@@ -19,6 +19,7 @@ from core.geometry import Ring
 from core.outlines.model import Face, Feature, Role
 from core.project.model import CutBy, Drawing, Grain, Project, SplitChoice
 from core.shop import Cutter, Machine
+from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -363,8 +364,7 @@ def test_searching_hides_what_does_not_match(make_window, project) -> None:
 def test_features_light_under_the_mouse_and_say_their_depth(make_window, project) -> None:
     stage = make_window(project).stages[0]
     place = at_mm(stage, "Shelf", 160, 130)
-    QTest.mouseMove(stage.wall.viewport(), place)
-    QApplication.processEvents()
+    mouse.move(stage.wall.viewport(), place)
     assert stage.wall.panel_delegate.hovered == ("shelf", 0)
     index, cell = cell_of(stage, "Shelf")
     hole = at_mm(stage, "Shelf", 700, 150)

@@ -20,6 +20,7 @@ from app.stages.sheets import SheetsStage
 from core.findings import Finding, Severity
 from core.geometry import Motion
 from core.project.model import KeptLayout, Placed, Project
+from tests.app import mouse
 from tests.app import sheets_bench as bench
 
 LEFT, RIGHT = Qt.MouseButton.LeftButton, Qt.MouseButton.RightButton
@@ -260,8 +261,7 @@ def test_a_piece_can_be_dragged_out_of_the_tray_onto_a_sheet(make: Make) -> None
     goal = stage.canvas.view.viewport().mapToGlobal(at(stage, ("full", 1), 800, 700))
     QTest.mousePress(port, LEFT, NONE, row)
     for share in (0.1, 0.5, 1.0):
-        QTest.mouseMove(port, row + (port.mapFromGlobal(goal) - row) * share)
-        QApplication.processEvents()
+        mouse.move(port, row + (port.mapFromGlobal(goal) - row) * share, LEFT)
     assert stage.floor.pieces[("disc", 1)].isVisible()
     QTest.mouseRelease(port, LEFT, NONE, port.mapFromGlobal(goal))
     there = motion(stage, ("disc", 1))
@@ -278,8 +278,8 @@ def test_a_piece_from_the_tray_that_is_let_go_over_nothing_stays_in_the_tray(mak
         stage.canvas.view.viewport().mapToGlobal(at(stage, ("full", 1), 1200, 1220) - QPoint(0, 70))
     )
     QTest.mousePress(port, LEFT, NONE, row)
-    QTest.mouseMove(port, row + QPoint(30, 0))
-    QTest.mouseMove(port, goal)
+    mouse.move(port, row + QPoint(30, 0), LEFT)
+    mouse.move(port, goal, LEFT)
     QTest.mouseRelease(port, LEFT, NONE, goal)
     assert stage.document.project is before
     assert ("disc", 1) not in stage.floor.pieces
@@ -547,8 +547,7 @@ def test_another_sheet_can_be_laid_out(make: Make) -> None:
 
 def test_hovering_measures_the_gaps(make: Make) -> None:
     stage = make()
-    QTest.mouseMove(stage.canvas.view.viewport(), spot(stage, B))
-    QApplication.processEvents()
+    mouse.move(stage.canvas.view.viewport(), spot(stage, B))
     assert "8 mm to Shelf · 1" in stage.canvas.hover_text
     assert "600 × 300 mm" in stage.canvas.hover_text
 

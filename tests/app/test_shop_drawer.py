@@ -17,6 +17,7 @@ from app.shop.parts import fit_words
 from core.findings import Finding, Severity
 from core.project.model import Project
 from core.shop import BoardState, Cutter, FitSetting, JointClass, Machine, Shop
+from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -122,7 +123,7 @@ def test_a_bad_spot_is_marked_by_dragging_on_the_sheet(window) -> None:
     start = sketch.to_px(500, 400).toPoint()
     end = sketch.to_px(800, 700).toPoint()
     QTest.mousePress(sketch, LEFT, pos=start)
-    QTest.mouseMove(sketch, (start + end) / 2)
+    mouse.move(sketch, (start + end) / 2, LEFT)
     QTest.mouseRelease(sketch, LEFT, pos=end)
     defects = window.document.project.shop.stock[0].defects
     assert len(defects) == 1

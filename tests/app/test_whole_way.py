@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from app.stages.sheets import SheetsStage
 from app.window import MainWindow
+from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
 NONE = Qt.KeyboardModifier.NoModifier
@@ -32,7 +33,7 @@ def drag(widget: QWidget, start: QPoint, end: QPoint) -> None:
     """Press, move in steps, let go."""
     QTest.mousePress(widget, LEFT, NONE, start)
     for step in range(1, 9):
-        QTest.mouseMove(widget, start + (end - start) * step / 8)
+        mouse.move(widget, start + (end - start) * step / 8, LEFT)
         QTest.qWait(10)
     QTest.mouseRelease(widget, LEFT, NONE, end)
 
