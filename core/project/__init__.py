@@ -15,13 +15,16 @@ from core.project.model import (
     SplitChoice,
     StyleChoice,
 )
+from core.project.output import LabelSheet, Output
 
 __all__ = [
     "CutBy",
     "Drawing",
     "Grain",
     "KeptLayout",
+    "LabelSheet",
     "Mark",
+    "Output",
     "Panel",
     "Placed",
     "Project",

@@ -17,15 +17,24 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from core.errors import UnreadableProject
 
+_SPARSE = "left-out-if-default"
+#: Metadata of a field that is only written when it differs from its default.
+LEFT_OUT_IF_DEFAULT = types.MappingProxyType({_SPARSE: True})
+
 
 def to_plain(value: Any) -> Any:
     """Dataclasses as dicts, tuples as lists, enums as their value.
 
     A number without a fraction is written as a whole one, whether it was kept as 18 or 18.0,
-    so equal documents give equal texts.
+    so equal documents give equal texts. Fields marked LEFT_OUT_IF_DEFAULT are only written
+    when they hold something else.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: to_plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {
+            f.name: to_plain(getattr(value, f.name))
+            for f in dataclasses.fields(value)
+            if not (f.metadata.get(_SPARSE) and getattr(value, f.name) == _default(f))
+        }
     if isinstance(value, tuple | list):
         return [to_plain(item) for item in value]
     if isinstance(value, Enum):
@@ -33,6 +42,12 @@ def to_plain(value: Any) -> Any:
     if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
         return int(value)
     return value
+
+
+def _default(item: dataclasses.Field[Any]) -> Any:
+    if item.default_factory is not dataclasses.MISSING:
+        return item.default_factory()
+    return item.default
 
 
 @cache

@@ -12,6 +12,8 @@ from enum import StrEnum
 
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Face, Feature, Outline, Role
+from core.project.codec import LEFT_OUT_IF_DEFAULT
+from core.project.output import Output
 from core.project.refit import RefitDecision, RefitRules, ReliefKind
 from core.shop import JointClass, Shop
 
@@ -198,6 +200,7 @@ class Project:
     seed: int = 0
     breakdown: str = "blanks"
     refit_rules: RefitRules = field(default_factory=RefitRules)
+    output: Output = field(default_factory=Output, metadata=LEFT_OUT_IF_DEFAULT)
 
     def panel(self, panel_id: str) -> Panel | None:
         """The panel of that id, or None."""

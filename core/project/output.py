@@ -1,0 +1,43 @@
+"""What the maker decided about paper and files: sheets of labels, layer names, DXF version."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheet:
+    """A sheet of labels as the maker measured it, mm, paper upright.
+
+    paper: name of its paper. left_mm, top_mm: from the paper's edges to the first label, which
+    is top left. pitch_x_mm, pitch_y_mm: from one label to the next.
+    """
+
+    name: str
+    paper: str
+    columns: int
+    rows: int
+    width_mm: float
+    height_mm: float
+    left_mm: float
+    top_mm: float
+    pitch_x_mm: float
+    pitch_y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """How the plan goes onto paper and into files.
+
+    paper: "" for the one that goes with the project's unit. label_sheet: name of a format, ""
+    for plain labels to cut out; first_label: first free place on a part-used sheet, from 1.
+    layers: (purpose, name) of every layer whose name the maker changed. label_sheets: formats
+    of the maker's own.
+    """
+
+    paper: str = ""
+    label_sheet: str = ""
+    first_label: int = 1
+    dxf_version: str = "R2010"
+    layers: tuple[tuple[str, str], ...] = ()
+    label_sheets: tuple[LabelSheet, ...] = ()
