@@ -159,7 +159,9 @@ class SawnSheet:
     blanks: (x, y, width, height) of each on the sheet, mm; one as large as the sheet means it
     goes onto the machine whole. cuts: (x1, y1, x2, y2) kerf centre lines where they are fixed
     (parts cut by the saw alone), else None and they follow from the blanks that are used.
-    frozen: the blanks have been sawn and stay.
+    frozen: the blanks have been sawn and stay. through: its blanks are pushed through an
+    open-ended bed in several setups. lying: where blanks were moved to on the bed by hand,
+    (index of the blank, x, y of its lower left corner from the corner of the travel) each.
     """
 
     sheet: str
@@ -167,6 +169,8 @@ class SawnSheet:
     blanks: tuple[tuple[float, float, float, float], ...] = ()
     cuts: tuple[tuple[float, float, float, float], ...] | None = None
     frozen: bool = False
+    through: bool = False
+    lying: tuple[tuple[int, float, float], ...] = ()
 
 
 @dataclass(frozen=True)

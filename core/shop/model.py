@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -85,6 +86,7 @@ class Stock:
     width_mm along x, height_mm along y; points: outline of an offcut that is no rectangle
     (lower left of its bounds at 0, 0), else (). quantity None: as many as needed can be bought.
     cost: of one sheet in the shop's currency, None if not known. in_rack: the maker has it.
+    way: how it goes onto the machine, one of ways of core.layout, "" as the project says.
     """
 
     id: str
@@ -96,6 +98,7 @@ class Stock:
     points: tuple[Point, ...] = ()
     defects: tuple[Defect, ...] = ()
     in_rack: bool = False
+    way: str = ""
 
     @property
     def polygon(self) -> Polygon:
@@ -117,6 +120,22 @@ class Cutter:
         return self.diameter_mm / 2
 
 
+class Hold(StrEnum):
+    """What keeps a piece where it is once the bit has freed it."""
+
+    TABS = "tabs"
+    SKIN = "skin"
+    VACUUM = "vacuum"
+    SCREWS = "screws"
+
+
+class SawKind(StrEnum):
+    """The saw that sheets are broken down with: along a mark, or along a fence."""
+
+    RAIL = "rail"
+    BENCH = "bench"
+
+
 class ClampKind(StrEnum):
     """Furniture of the machine bed."""
 
@@ -128,7 +147,10 @@ class ClampKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ClampZone:
-    """Where the bit must not go: a rectangle in bed coordinates, mm, and how high it stands."""
+    """Where the bit must not go: a rectangle in bed coordinates, mm, and how high it stands.
+
+    round: the disc (or ellipse) that fills the rectangle, such as a screw's head.
+    """
 
     x_mm: float
     y_mm: float
@@ -137,10 +159,44 @@ class ClampZone:
     stands_mm: float = 40.0
     kind: ClampKind = ClampKind.TOE
     name: str = ""
+    round: bool = False
 
     @property
     def polygon(self) -> Polygon:
-        return box(self.x_mm, self.y_mm, self.x_mm + self.width_mm, self.y_mm + self.height_mm)
+        return _area(self.x_mm, self.y_mm, self.width_mm, self.height_mm, self.round)
+
+
+@dataclass(frozen=True, slots=True)
+class VacuumArea:
+    """Where the bed holds by suction, bed coordinates, mm. round: the disc in the rectangle."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    round: bool = False
+    name: str = ""
+
+    @property
+    def polygon(self) -> Polygon:
+        return _area(self.x_mm, self.y_mm, self.width_mm, self.height_mm, self.round)
+
+
+def _area(x_mm: float, y_mm: float, width_mm: float, height_mm: float, disc: bool) -> Polygon:
+    """A rectangle of the bed, or a polygon round the disc that fills it, never inside it."""
+    if not disc:
+        return box(x_mm, y_mm, x_mm + width_mm, y_mm + height_mm)
+    steps = 64
+    grown = 0.5 / math.cos(math.pi / steps)
+    return Polygon(
+        [
+            (
+                x_mm + width_mm * (0.5 + grown * math.cos(2 * math.pi * k / steps)),
+                y_mm + height_mm * (0.5 + grown * math.sin(2 * math.pi * k / steps)),
+            )
+            for k in range(steps)
+        ]
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +206,8 @@ class Machine:
     The travel's lower left corner is (0, 0) of the bed; the travel lies in the middle of the
     table. open_ended: a long sheet may be pushed
     through along x. max_blank_kg: the heaviest blank one person may lift onto it, None = any.
+    vacuum: where the bed holds by suction. upright_mm: longest, widest and thickest board that
+    can be clamped upright at the bed's end to cut joints on its ends, None if none can.
     """
 
     name: str = "Router"
@@ -160,6 +218,8 @@ class Machine:
     clamp_safety_mm: float = 5.0
     open_ended: bool = False
     max_blank_kg: float | None = None
+    vacuum: tuple[VacuumArea, ...] = ()
+    upright_mm: tuple[float, float, float] | None = None
 
     @property
     def cutter(self) -> Cutter:
@@ -199,8 +259,27 @@ class FitSetting:
 
 
 @dataclass(frozen=True, slots=True)
+class ToothDrawing:
+    """A tooth the maker drew, to be used as a seam style.
+
+    points: (x_mm, y_mm, bulge to the next) rows of an open path whose two ends lie on the seam.
+    rounded: its corners are rounded to the bit unless a seam says otherwise.
+    """
+
+    name: str
+    points: tuple[tuple[float, float, float], ...]
+    rounded: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Rules:
-    """Distances of the plan. spacing_mm None: bit diameter + 2 mm (common practice)."""
+    """Distances and habits of the plan. spacing_mm None: bit diameter + 2 mm (common practice).
+
+    hold: what keeps freed pieces in place; tab_mm, tab_thick_mm: size of a tab; skin_mm: what is
+    left under a piece held by its skin; screw_clear_mm: from a screw's middle to any path of the
+    bit's edge. pin_mm: registration holes of a sheet pushed through. saw, fence_reach_mm: the saw
+    for sheets and how far its fence goes, None for any distance.
+    """
 
     spacing_mm: float | None = None
     edge_margin_mm: float = 10.0
@@ -208,6 +287,14 @@ class Rules:
     edge_trim_mm: float = 0.0
     fit_mm: float = 0.15
     blank_oversize_mm: float = 0.0
+    hold: Hold = Hold.TABS
+    tab_mm: float = 8.0
+    tab_thick_mm: float = 2.0
+    skin_mm: float = 0.4
+    screw_clear_mm: float = 15.0
+    pin_mm: float = 8.0
+    saw: SawKind = SawKind.RAIL
+    fence_reach_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -220,6 +307,7 @@ class Shop:
     limits: Limits = field(default_factory=Limits)
     rules: Rules = field(default_factory=Rules)
     fits: tuple[FitSetting, ...] = ()
+    teeth: tuple[ToothDrawing, ...] = ()
 
     def material(self, name: str) -> Material | None:
         """The material of that name, or None."""
