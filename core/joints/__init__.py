@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
+from core.errors import InvalidGeometryError
 from core.joints.curved import RoundedTooth, Wave
 from core.joints.half_lap import HalfLap
 from core.joints.keyed import ButterflyKeys, StraightKeys
@@ -19,6 +21,7 @@ from core.joints.style import (
     StyleProperties,
     Tooth,
 )
+from core.shop import ToothDrawing
 
 STYLES: dict[str, SeamStyle] = {
     style.name: style
@@ -34,13 +37,29 @@ STYLES: dict[str, SeamStyle] = {
 }
 
 
-def style_book(own: Iterable[OwnProfile] = ()) -> StyleBook:
+def style_book(own: Iterable[OwnProfile | ToothDrawing] = ()) -> StyleBook:
     """The built-in styles and the maker's own teeth, each as "own:NAME"."""
     styles = dict(STYLES)
-    for profile in own:
-        style = OwnTooth(profile)
+    for tooth in own:
+        if isinstance(tooth, ToothDrawing):
+            style = OwnTooth(OwnProfile(tooth.name, tooth.points), rounded=tooth.rounded)
+        else:
+            style = OwnTooth(tooth)
         styles[style.name] = style
     return StyleBook(styles)
+
+
+@lru_cache(maxsize=64)
+def styles_of(teeth: tuple[ToothDrawing, ...]) -> StyleBook:
+    """The built-in styles and a shop's drawn teeth; a drawing that is no tooth is left out."""
+    good = []
+    for tooth in teeth:
+        try:
+            OwnProfile(tooth.name, tooth.points).upright()
+        except InvalidGeometryError:
+            continue
+        good.append(tooth)
+    return style_book(good)
 
 
 __all__ = [
@@ -56,5 +75,6 @@ __all__ = [
     "StyleProperties",
     "Tooth",
     "style_book",
+    "styles_of",
     "tooth_from_points",
 ]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -22,6 +23,7 @@ from core.geometry.path import (
     flatten_path,
     moved_path,
     reversed_path,
+    round_corners,
 )
 from core.geometry.ring import Point, Vertex, arc_of
 from core.joints.square import rounding_for
@@ -35,7 +37,8 @@ from core.joints.style import (
     glue_per_metre,
 )
 from core.project.model import StyleChoice
-from core.tolerances import SMOOTH_TURN_RAD
+from core.shop import ToothDrawing
+from core.tolerances import BIT_ROOM_MM, SMOOTH_TURN_RAD
 
 _CORNER_RAD = 0.02  # a drawn curve of short chords turns less than this at each vertex
 _SAGITTA_MM = 0.05  # hold and neck are judged on a flattened tooth
@@ -174,7 +177,7 @@ class OwnTooth(SeamStyle):
     """A style made from an OwnProfile."""
 
     when = "Your own drawn tooth."
-    parameters = (
+    parameters: tuple[Parameter, ...] = (
         Parameter("scale", "Scale", "", "1 = as drawn.", lambda context: 1.0, 0.05, 20.0),
         Parameter(
             "spacing",
@@ -197,8 +200,13 @@ class OwnTooth(SeamStyle):
         ),
     )
 
-    def __init__(self, profile: OwnProfile) -> None:
+    def __init__(self, profile: OwnProfile, *, rounded: bool = False) -> None:
         self.profile = profile
+        usual = 1.0 if rounded else 0.0
+        self.parameters = tuple(
+            replace(p, default=lambda context: usual) if p.key == "rounded" else p
+            for p in self.parameters
+        )
         self.name = f"own:{profile.name}"
         self.title = profile.name
         self._upright = profile.upright()
@@ -226,7 +234,7 @@ class OwnTooth(SeamStyle):
             pitch_mm=base + spacing,
             head_mm=head,
             neck_mm=base,
-            undercut_mm=undercut_of(path),
+            undercut_mm=undercut_of(_as_rounded(path, radii)),
         )
 
     def properties(self, choice: StyleChoice, context: JointContext) -> StyleProperties:
@@ -250,7 +258,8 @@ class OwnTooth(SeamStyle):
             closing_mm=context.gap_mm,
             mating="drops in from the face" if tooth.undercut_mm > 0 else "slides together flat",
             needs=tuple(needs),
-            narrowest_mm=narrowest_of(tooth.path, tooth.pitch_mm) - context.gap_mm,
+            narrowest_mm=narrowest_of(_as_rounded(tooth.path, tooth.radii_mm), tooth.pitch_mm)
+            - context.gap_mm,
         )
 
     def check(self, choice: StyleChoice, context: JointContext) -> tuple[Finding, ...]:
@@ -314,12 +323,37 @@ class OwnTooth(SeamStyle):
         return max(tooth.head_mm, tooth.base_mm) + 2 * margin
 
 
+def _as_rounded(path: Path, radii_mm: Sequence[float]) -> Path:
+    """The tooth with its corners rounded, those at the seam too; its ends lie on the seam.
+
+    Raises InvalidGeometryError if a rounding does not fit.
+    """
+    if not any(radii_mm):
+        return path
+    far = path[-1][0] + 4.0 * max(radii_mm) + 1.0
+    # A plain stretch of seam on both sides lets the corners at the seam be rounded as well.
+    longer = ((-far, 0.0, 0.0), *path[:-1], (*path[-1][:2], 0.0), (path[-1][0] + far, 0.0, 0.0))
+    return round_corners(longer, [0.0, *radii_mm, 0.0])[1:-1]
+
+
 BIT_SLACK = SMOOTH_TURN_RAD  # rounded corners are reported with the bit's radius or more
 
 
 def _smallest_arc(path: Path) -> float:
     radii = [arc_of(a, b, bulge)[1] for a, b, bulge in edges_of(path) if bulge]
     return min(radii, default=math.inf)
+
+
+def suited_to(drawing: ToothDrawing, context: JointContext) -> ToothDrawing:
+    """The drawing made to suit the bit: corners rounded, and enlarged if an arc is too tight.
+
+    It is enlarged as a whole, so its shape stays. Raises InvalidGeometryError if it is no tooth.
+    """
+    path = OwnProfile(drawing.name, drawing.points).upright()
+    least = context.cutter.radius_mm + context.gap_mm / 2 + BIT_ROOM_MM
+    times = max(1.0, least / _smallest_arc(path))
+    rows = tuple((x * times, y * times, b) for x, y, b in drawing.points)
+    return replace(drawing, points=rows, rounded=bool(sharp_corners(path)))
 
 
 def tooth_from_points(name: str, points: tuple[Point, ...] | tuple[Vertex, ...]) -> OwnProfile:

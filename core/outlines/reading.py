@@ -11,6 +11,7 @@ from pathlib import Path
 from core.errors import UnreadableDrawing
 from core.findings import sort_findings
 from core.geometry import Point
+from core.outlines.curves import with_arcs
 from core.outlines.limits import MAX_COORDINATE
 from core.outlines.model import ImportResult, Role
 from core.outlines.roles import (
@@ -32,8 +33,8 @@ from core.outlines.taken_unit import (
 from core.outlines.telling import Telling
 from core.outlines.understand import Understood, round_ring, understand
 from core.tolerances import (
+    CURVE_SAGITTA_MM,
     FAR_OUT_MM,
-    FLATTEN_SAGITTA_MM,
     GAP_ASK_MM,
     SMALLEST_PLAUSIBLE_MM,
 )
@@ -85,6 +86,15 @@ def read_outlines(
         ) from error
 
 
+def read_strands(path: Path) -> Callable[[float], RawDrawing]:
+    """Parse a file; the answer gives its strands, flattened with a sagitta in drawing units.
+
+    Raises UnreadableDrawing.
+    """
+    data, kind = read_bytes(path)
+    return _Job(data, kind, path, None, (), 0.0, _Watch(None, None, str(path)))._load()
+
+
 @dataclass
 class _Watch:
     """Passes progress on and stops when asked to."""
@@ -122,13 +132,13 @@ class _Job:
         source = self._load()
         # Curves are flattened in drawing units, so the scale is needed before it is known:
         # guess from the plain shapes, and read once more if the outlines say otherwise.
-        raw = source(FLATTEN_SAGITTA_MM)
+        raw = source(CURVE_SAGITTA_MM)
         self._check_not_empty(raw)
         if self.kind == "svg" and raw.unit_mm is not None and not raw.unit_is_pixel:
             given = TakenUnit(raw.unit or "mm", raw.unit_mm, "declared")
-        taken = given or _first_guess(raw)
+        taken = given or first_guess(raw)
         if taken.mm != 1.0 and raw.curved:
-            raw = source(FLATTEN_SAGITTA_MM / taken.mm)
+            raw = source(CURVE_SAGITTA_MM / taken.mm)
         self.watch.at(0.6)
         understood, origin, meanings = self._understand(raw, taken)
         if given is None:
@@ -136,7 +146,7 @@ class _Job:
             better = decide_unit(raw, side)
             if better.mm != taken.mm:
                 if raw.curved:
-                    raw = source(FLATTEN_SAGITTA_MM / better.mm)
+                    raw = source(CURVE_SAGITTA_MM / better.mm)
                 understood, origin, meanings = self._understand(raw, better)
             taken = better
         self.watch.at(0.95)
@@ -215,6 +225,8 @@ class _Job:
             )
         origin = _far_origin(raw.strands, taken.mm)
         strands, points, texts = _in_mm(raw, taken.mm, origin)
+        if raw.curved:
+            strands = [with_arcs(strand) for strand in strands]
         layers = dict.fromkeys([s.layer for s in strands] + [p.layer for p in points])
         unit = taken.name if taken.name in ("mm", "cm", "m", "in", "ft", "thou") else "mm"
         meanings, misread = with_something_to_cut(
@@ -234,7 +246,7 @@ class _Job:
         return understood, origin, meanings
 
 
-def _first_guess(raw: RawDrawing) -> TakenUnit:
+def first_guess(raw: RawDrawing) -> TakenUnit:
     """The unit to try first: by closed shapes if there are any, else as declared."""
     closed, single, whole = _sizes(raw.strands)
     if closed:
@@ -291,6 +303,7 @@ def _in_mm(
                 s.source,
                 s.order,
                 s.curve,
+                s.chords,
             )
             for s in raw.strands
         ]

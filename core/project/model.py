@@ -87,6 +87,14 @@ class Mark:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class BoardChoice:
+    """The board of one piece of a split panel: of the piece that holds the point, mm."""
+
+    at: Point
+    material: str
+
+
 @dataclass(frozen=True)
 class Panel:
     """A part as drawn, with the maker's decisions about it."""
@@ -109,6 +117,7 @@ class Panel:
     marks: tuple[Mark, ...] = ()
     refit: bool | None = None
     refits: tuple[RefitDecision, ...] = ()
+    boards: tuple[BoardChoice, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
 
     @property
     def size_mm(self) -> tuple[float, float]:

@@ -100,6 +100,12 @@ def validate_project(project: Project) -> Project:
         _not_negative(setting.play_mm, f"fit for {setting.joint_class} joints", "The fit")
     _unique((m.name for m in shop.materials), "the materials", "materials")
     _unique((s.id for s in shop.stock), "the sheets", "sheets")
+    _unique((t.name for t in shop.teeth), "the drawn teeth", "teeth")
+    for tooth in shop.teeth:
+        if len(tooth.points) < 2:
+            raise InvalidProjectError(
+                "It has fewer than two points", f'tooth "{tooth.name}"', "Draw it again."
+            )
     _unique((p.id for p in project.panels), "the panels", "panels")
     for panel in project.panels:
         where = f"panel {panel.name or panel.id}"
