@@ -16,6 +16,8 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from core.findings import Finding, has_stop
 from core.geometry import Motion, Point, Region
+from core.joints.access import Unreached
+from core.joints.bits import PieceAccess
 from core.outlines.model import Face, Feature
 from core.project.model import CutBy, Project
 from core.shop import Stock
@@ -30,7 +32,8 @@ class PlanPiece:
 
     outline partitions the panel as drawn; cut is what the bit leaves; features are pockets,
     drill centres and the like that travel with it. turns_deg None: any angle. quantity is per
-    panel. letters: letters of its seams, for labels and the seam map.
+    panel. letters: letters of its seams, for labels and the seam map. access: which bits it
+    needs and what none of them cuts; None for a piece the saw cuts.
     """
 
     id: str
@@ -50,6 +53,7 @@ class PlanPiece:
     letters: tuple[str, ...] = ()
     show_face: Face = Face.SHOW
     digest: str = ""
+    access: PieceAccess | None = None
 
 
 @dataclass(frozen=True)
@@ -323,6 +327,30 @@ def _piece(piece: PlanPiece) -> dict[str, Any]:
         "by": str(piece.by),
         "seams": list(piece.seams),
         "show_face": str(piece.show_face),
+        "bits": _bits(piece.access),
+        "unreached": [] if piece.access is None else [_spot(u) for u in piece.access.unreached],
+    }
+
+
+def _bits(access: PieceAccess | None) -> list[dict[str, Any]]:
+    if access is None:
+        return []
+    return [
+        {
+            "diameter": need.cutter.diameter_mm,
+            "depth": need.depth_mm,
+            "places": [_spot(spot) for spot in need.spots],
+        }
+        for need in access.needs
+    ]
+
+
+def _spot(spot: Unreached) -> dict[str, Any]:
+    return {
+        "kind": spot.kind,
+        "at": list(spot.at),
+        "area": spot.area_mm2,
+        "largest_bit": spot.largest_bit_mm,
     }
 
 

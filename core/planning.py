@@ -14,7 +14,9 @@ from functools import lru_cache
 
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity, sort_findings
-from core.joints import STYLES
+from core.geometry import Region
+from core.joints import StyleBook, styles_of
+from core.joints.bits import CutDeep, PieceAccess, bit_findings, piece_access
 from core.layout import Copies, assemble_sheets, lay_out_pieces
 from core.outlines.model import Feature, Role
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam, PlanSheet, PlanUnplaced, PurchaseLine
@@ -22,7 +24,7 @@ from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLin
 from core.project.validate import validate_project
 from core.refit import RefitCut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
-from core.shop import Cutter, Material, Shop
+from core.shop import Cutter, JointClass, Material, Shop, ToothDrawing
 from core.splitting import (
     Piece,
     PieceLimits,
@@ -81,6 +83,7 @@ def cut_panels(
         *_material_findings(project),
         *thickness_findings(project),
         *(f for m in made for f in m.findings),
+        *(f for m in made for piece in m.pieces for f in _bit_findings(piece, project.units)),
         *(door for door in doors if door is not None),
     ]
     return PieceSet(
@@ -104,12 +107,26 @@ class CutContext:
     """All of the shop that a panel's pieces depend on; another price or sheet changes nothing.
 
     material: None if the shop has none of that name. limits: what a cut piece must stay within.
+    fits: total play per joint class, fit_mm that of glued joints. cutters: all bits, the
+    outline's first; () for that one alone. teeth: the maker's own, to be had as styles.
     """
 
     material: Material | None
     cutter: Cutter
     fit_mm: float
     limits: PieceLimits
+    fits: tuple[tuple[JointClass, float], ...] = ()
+    cutters: tuple[Cutter, ...] = ()
+    teeth: tuple[ToothDrawing, ...] = ()
+
+    @property
+    def styles(self) -> StyleBook:
+        """Every seam style this panel may have."""
+        return styles_of(self.teeth)
+
+    def fit_of(self, line: SeamLine) -> float:
+        """Total play of a seam that does not state its own, by what the joint is for, mm."""
+        return dict(self.fits).get(line.joint_class, self.fit_mm)
 
     @property
     def thickness_mm(self) -> float:
@@ -124,6 +141,9 @@ def cut_context(panel: Panel, shop: Shop) -> CutContext:
         shop.machine.cutter,
         shop.fit_mm(material=panel.material),
         limits_for(panel, shop),
+        tuple((kind, shop.fit_mm(kind, panel.material)) for kind in JointClass),
+        shop.machine.cutters,
+        shop.teeth,
     )
 
 
@@ -153,7 +173,7 @@ def _cut_panel(
         findings += _saw_findings(panel)
     else:
         findings += limit_findings(split, context.limits)
-    seams = tuple(_plan_seam(seam) for seam in split.seams)
+    seams = tuple(_plan_seam(seam, context.styles) for seam in split.seams)
     return _CutPanel(_plan_panel(panel, pieces, split), pieces, seams, tuple(findings))
 
 
@@ -194,6 +214,7 @@ def seam_lines(
         context.cutter,
         fit_mm=context.fit_mm,
         thickness_mm=context.thickness_mm,
+        styles=context.styles,
     )
     if proposals:
         return proposals[0].seams, ()
@@ -214,9 +235,10 @@ def _split(panel: Panel, context: CutContext) -> tuple[SplitPanel, tuple[Finding
     split = split_panel(
         panel,
         lines,
-        fit_mm=context.fit_mm,
+        fit_mm=context.fit_of,
         cutter=context.cutter,
         thickness_mm=context.thickness_mm,
+        styles=context.styles,
     )
     return split, findings
 
@@ -265,6 +287,28 @@ def _plan_piece(piece: Piece, panel: Panel, split: SplitPanel, context: CutConte
         letters=tuple(letters[s] for s in piece.seam_ids if s in letters),
         show_face=panel.show_face,
         digest=piece.cut.digest(),
+        access=None if panel.by is CutBy.SAW else _access(piece, context),
+    )
+
+
+def _access(piece: Piece, context: CutContext) -> PieceAccess:
+    """What the shop's bits cut of a piece, and what none of them does."""
+    pockets = [
+        CutDeep(Region.of(pocket.ring, pocket.islands), pocket.depth_mm)
+        for pocket in piece.cut.pockets
+    ]
+    cutters = context.cutters or (context.cutter,)
+    return piece_access(piece.cut.region, pockets, cutters, thickness_mm=context.thickness_mm)
+
+
+def _bit_findings(piece: PlanPiece, unit: str) -> tuple[Finding, ...]:
+    if piece.access is None:
+        return ()
+    return bit_findings(
+        piece.access,
+        panel=piece.panel,
+        name=piece.name,
+        unit=unit,
     )
 
 
@@ -301,7 +345,7 @@ def _features(piece: Piece) -> tuple[Feature, ...]:
     return tuple(rows)
 
 
-def _plan_seam(seam: Seam) -> PlanSeam:
+def _plan_seam(seam: Seam, styles: StyleBook) -> PlanSeam:
     notes = [seam.properties.mating, *seam.properties.needs]
     if seam.properties.closing_mm:
         notes.append(f"Pushed home it closes up by {seam.properties.closing_mm:.2f} mm.")
@@ -310,7 +354,7 @@ def _plan_seam(seam: Seam) -> PlanSeam:
         seam.letter,
         seam.panel_id,
         seam.style.name,
-        STYLES[seam.style.name].title,
+        styles.get(seam.style.name).title,
         seam.pieces,
         tuple((float(v[0]), float(v[1])) for v in seam.line),
         seam.profile,

@@ -13,6 +13,9 @@ SAME_SHAPE_MM = 1e-4  # two shapes on one layer this close in every corner are d
 OVERLAP_TOL_MM = 1e-3  # edges this close to one line or circle lie on it
 GAP_LADDER_MM = (1e-3, 0.01, 0.05, 0.1, 0.25, 0.5)  # gaps are tried in this order
 SAME_RING_MM = 1e-3  # rings this close all along are one ring drawn twice
+CURVE_SAGITTA_MM = 0.0025  # splines and ellipses are flattened this finely before arcs are fitted
+CURVE_ARC_MM = 0.005  # a fitted arc stays this close to the flattened curve
+OVERSHOOT_MM = 2.0  # a line may run past the corner it was meant to end in by this, and is trimmed
 SPECK_MM2 = 0.01  # a closed shape smaller than this is dirt in the drawing, not a cut
 GAP_ASK_MM = 0.5  # up to here a closed gap is a warning to look at; beyond, it stays open
 
@@ -58,6 +61,7 @@ NEST_SIMPLIFY_MM = 0.1  # outlines of very many vertices may be searched so much
 FILM_MM = 0.01  # an uncut spot thinner than this is a film between chords, not wood
 COLLISION_MM = 0.01  # mates as simulated overlap by less than this from chords alone
 FINE_SAGITTA_MM = 5e-4  # curves are flattened this finely where the bit itself is simulated
+DEPTH_SAME_MM = 1e-6  # a bit this much too short for a cut is long enough: inch fractions
 BIT_SLACK_MM = 2e-3  # a simulated bit is this much thinner, so that it runs in its own curve
 WELD_MM = 5e-3  # corners of joined shapes this near are one corner drawn twice
 
