@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.commands.base import LAYOUT
+from app.background import NESTING
+from app.commands.base import LAYOUT, OUTPUT
 from app.document import Change, Document
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
@@ -48,7 +49,8 @@ def core_engine() -> Engine:
     def lay_out(project: Project, pieces: PieceSet, **options: Any) -> KeptLayout:
         from core import planning
 
-        return planning.lay_out(project, pieces, **options)
+        waiting = tr("Preparing the nesting engine…")
+        return NESTING.call(planning.lay_out, project, pieces, waiting=waiting, **options)
 
     return Engine(cut_panels, assemble_plan, lay_out)
 
@@ -91,6 +93,7 @@ class Derived(QObject):
         self.plan_changed.connect(self._forget_findings)
         self._pieces_fit = False  # pieces hold for the document as it is
         self._busy = False
+        self._seen = document.revision
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(_SETTLE_MS)
@@ -141,7 +144,15 @@ class Derived(QObject):
         self._timer.start()
 
     def _on_changed(self, change: Change) -> None:
-        if change.kinds != frozenset({LAYOUT}):
+        seen, self._seen = self._seen, self.document.revision
+        if change.kinds == frozenset({OUTPUT}):
+            if self.plan is not None and self.plan_revision == seen and not self._busy:
+                # Nothing is worked out from it; only what the plan says of its project changes.
+                self.plan = replace(self.plan, project=self.document.project)
+                self.plan_revision = self.pieces_revision = self._seen
+                self.plan_changed.emit()
+                return
+        elif change.kinds != frozenset({LAYOUT}):
             self._pieces_fit = False
         self._forget_findings()
         self._set_busy(True)

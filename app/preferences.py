@@ -14,6 +14,7 @@ from PySide6.QtCore import QObject, Signal
 
 from core.errors import SeamwrightError
 from core.project.model import Project
+from core.project.output import Output
 from core.shop import Shop
 
 VERSION = 1
@@ -135,9 +136,36 @@ class Preferences(QObject):
         self.shop_path.parent.mkdir(parents=True, exist_ok=True)
         write_shop(shop, self.shop_path)
 
+    def default_output(self) -> Output:
+        """Paper, label sheets and layer names new projects begin with; the plain ones if none."""
+        if self._folder is None:
+            return self._values.get("_output", Output())
+        path = self._folder / "output.json"
+        if not path.exists():
+            return Output()
+        from core.project.file import load_project
+
+        try:
+            return load_project(path).output
+        except SeamwrightError:
+            return Output()
+
+    def set_default_output(self, output: Output) -> None:
+        """Make these the ones new projects begin with. Raises SaveFailedError."""
+        output = replace(output, first_label=1)  # a part-used sheet belongs to one day
+        if self._folder is None:
+            self._values["_output"] = output
+            return
+        from core.project.file import save_project
+
+        self._folder.mkdir(parents=True, exist_ok=True)
+        save_project(Project(name="Output", output=output), self._folder / "output.json")
+
     def new_project(self) -> Project:
-        """An empty project in the maker's units with the maker's shop."""
-        return Project(units=self.get("units"), shop=self.default_shop())
+        """An empty project in the maker's units with the maker's shop and layer names."""
+        return Project(
+            units=self.get("units"), shop=self.default_shop(), output=self.default_output()
+        )
 
     # --- the file -------------------------------------------------------------------------
     def _read(self) -> None:

@@ -4,6 +4,7 @@ from app.commands.base import (
     DRAWINGS,
     EVERYTHING,
     LAYOUT,
+    OUTPUT,
     PANELS,
     PROJECT,
     SEAMS,
@@ -13,6 +14,7 @@ from app.commands.base import (
     Together,
 )
 from app.commands.layout import RemoveLayout, SetLayout, SetPlaced, ShowLayout
+from app.commands.output import SetOutput
 from app.commands.panels import AddPanels, Adopt, RemovePanels, ReplacePanels, SetPanels
 from app.commands.project import SetProject
 from app.commands.shop import RenameMaterial, SetShop, SetShopList, SetShopPart
@@ -21,6 +23,7 @@ __all__ = [
     "DRAWINGS",
     "EVERYTHING",
     "LAYOUT",
+    "OUTPUT",
     "PANELS",
     "PROJECT",
     "SEAMS",
@@ -34,6 +37,7 @@ __all__ = [
     "RenameMaterial",
     "ReplacePanels",
     "SetLayout",
+    "SetOutput",
     "SetPanels",
     "SetPlaced",
     "SetProject",

@@ -19,7 +19,8 @@ DRAWINGS: Final = "drawings"  # source files
 SHOP: Final = "shop"  # machine, materials, stock, rules, fits
 LAYOUT: Final = "layout"  # kept layouts and which one is shown
 PROJECT: Final = "project"  # name, units, re-fit switch, breakdown, seed
-EVERYTHING: Final = frozenset({PANELS, SEAMS, DRAWINGS, SHOP, LAYOUT, PROJECT})
+OUTPUT: Final = "output"  # paper, label sheets, layer names; nothing is worked out from them
+EVERYTHING: Final = frozenset({PANELS, SEAMS, DRAWINGS, SHOP, LAYOUT, PROJECT, OUTPUT})
 
 
 @runtime_checkable

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from core.errors import InvalidProjectError
+
+_PAPERS = ("", "A4", "A3", "Letter", "Tabloid")
+_VERSIONS = ("R12", "R2000", "R2010")
+
 
 @dataclass(frozen=True, slots=True)
 class LabelSheet:
@@ -41,3 +46,25 @@ class Output:
     dxf_version: str = "R2010"
     layers: tuple[tuple[str, str], ...] = ()
     label_sheets: tuple[LabelSheet, ...] = ()
+
+
+def check_output(output: Output) -> None:
+    """Raises InvalidProjectError for a value no page or file can be made with."""
+    where = "paper and files"
+    if output.paper not in _PAPERS:
+        raise InvalidProjectError(
+            f"There is no paper called “{output.paper}” here", where, "Choose another paper."
+        )
+    if output.dxf_version not in _VERSIONS:
+        raise InvalidProjectError(
+            f"Drawings are not written as {output.dxf_version}",
+            where,
+            f"Use {', '.join(_VERSIONS)}.",
+        )
+    if output.first_label < 1:
+        raise InvalidProjectError("The first free label is below 1", where, "Count from 1.")
+    if len(dict(output.layers)) < len(output.layers):
+        raise InvalidProjectError("A layer is named twice", where, "Name each purpose once.")
+    names = [sheet.name for sheet in output.label_sheets]
+    if len(set(names)) < len(names):
+        raise InvalidProjectError("Two label sheets have the same name", where, "Rename one.")

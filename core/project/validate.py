@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from core.errors import InvalidProjectError
 from core.project.model import Project
+from core.project.output import check_output
 from core.shop import Machine, Material, Rules, Stock
 
 
@@ -90,6 +91,7 @@ def validate_project(project: Project) -> Project:
     Raises InvalidProjectError naming the record and what to do.
     """
     shop = project.shop
+    check_output(project.output)
     _machine(shop.machine)
     _rules(shop.rules)
     for material in shop.materials:

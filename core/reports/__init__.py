@@ -4,7 +4,8 @@ from core.reports.buying import compare, compare_csv, compare_pdf
 from core.reports.cutlist import CutList, build_cut_list
 from core.reports.drawings import LAYERS, Layers
 from core.reports.files import report_files, write_plan_json, write_reports
-from core.reports.labels import LABEL_FORMATS, LabelFormat, labels_pdf
+from core.reports.label_formats import LABEL_FORMATS, LabelFormat, format_named, format_names
+from core.reports.labels import label_guide_pdf, labels_pdf
 from core.reports.pages import cut_list_pages, cut_list_pdf
 from core.reports.paper import PAPERS, Paper
 from core.reports.print_test import print_test_pdf
@@ -27,6 +28,9 @@ __all__ = [
     "compare_pdf",
     "cut_list_pages",
     "cut_list_pdf",
+    "format_named",
+    "format_names",
+    "label_guide_pdf",
     "labels_pdf",
     "page_svg",
     "pdf_page_png",

@@ -39,19 +39,20 @@ def write_reports(
     out_dir: str | os.PathLike[str],
     *,
     paper: str = "",
-    label_form: LabelFormat | str = "",
-    first_label: int = 1,
-    dxf_version: str = "R2010",
-    layers: Layers = DEFAULT_LAYERS,
+    label_form: LabelFormat | str | None = None,
+    first_label: int | None = None,
+    dxf_version: str = "",
+    layers: Layers | None = None,
     stamp: str | None = None,
     version: str = "",
 ) -> list[Path]:
     """Write cut list, labels, tables and drawings into a folder, which is made if need be.
 
-    paper: "" for A4, or Letter where the project's units are inches. stamp: date and time to
-    print, None for now. Returns the files written: cut-list.pdf, labels.pdf, pieces.csv,
-    saw-cuts.csv, buying.csv, sheets/*.dxf, setups/*.dxf. Drawings of sheets and clampings left
-    from an earlier plan are removed, as they would cut the wrong thing.
+    What is not given is as the project's output says. paper: "" there means A4, or Letter where
+    the project's units are inches. stamp: date and time to print, None for now. Returns the
+    files written: cut-list.pdf, labels.pdf, pieces.csv, saw-cuts.csv, buying.csv, sheets/*.dxf,
+    setups/*.dxf. Drawings of sheets and clampings left from an earlier plan are removed, as
+    they would cut the wrong thing.
 
     Raises SaveFailedError, after which the folder is as it was, and InvalidRequestError for a
     paper, label format or DXF version that does not exist.
@@ -80,15 +81,20 @@ def report_files(
     plan: Plan,
     *,
     paper: str = "",
-    label_form: LabelFormat | str = "",
-    first_label: int = 1,
-    dxf_version: str = "R2010",
-    layers: Layers = DEFAULT_LAYERS,
+    label_form: LabelFormat | str | None = None,
+    first_label: int | None = None,
+    dxf_version: str = "",
+    layers: Layers | None = None,
     stamp: str | None = None,
     version: str = "",
 ) -> dict[str, bytes]:
     """The bytes of every report by its path within the folder; arguments as write_reports."""
-    paper = paper or default_paper(plan)
+    output = plan.project.output
+    paper = paper or output.paper or default_paper(plan)
+    label_form = output.label_sheet if label_form is None else label_form
+    first_label = output.first_label if first_label is None else first_label
+    dxf_version = dxf_version or output.dxf_version
+    layers = Layers(dict(output.layers)) if layers is None else layers
     stamp = now_stamp() if stamp is None else stamp
     cut_list = build_cut_list(plan)
     files = {

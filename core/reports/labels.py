@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import segno
 
@@ -15,7 +15,12 @@ from core.project.model import CutBy
 from core.reports.cutlist import CopyLine, CutList, build_cut_list
 from core.reports.diagrams import DOWN_SIGN
 from core.reports.fonts import ASCENT, PT_MM, printable, shorten, wrap
-from core.reports.paper import Paper, paper_named
+from core.reports.label_formats import (
+    LABEL_FORMATS,
+    LabelFormat,
+    default_format,
+    format_named,
+)
 from core.reports.pdf import render_pdf
 from core.reports.picture import (
     FINE_MM,
@@ -31,109 +36,20 @@ from core.reports.picture import (
 )
 from core.reports.words import Words, degrees
 
+__all__ = [
+    "LABEL_FORMATS",
+    "LabelFormat",
+    "default_format",
+    "label_guide",
+    "label_guide_pdf",
+    "label_marks",
+    "label_pages",
+    "labels_pdf",
+    "piece_code",
+    "qr_marks",
+]
 
-@dataclass(frozen=True, slots=True)
-class LabelFormat:
-    """A sheet of labels by its dimensions, mm, portrait; the first label is top left.
-
-    left_mm, top_mm: from the paper's edges to the first label. pitch: from one label to the
-    next. cut_lines: print lines to cut along, for plain paper.
-    """
-
-    name: str
-    paper: Paper
-    columns: int
-    rows: int
-    width_mm: float
-    height_mm: float
-    left_mm: float
-    top_mm: float
-    pitch_x_mm: float
-    pitch_y_mm: float
-    cut_lines: bool = False
-
-    def __post_init__(self) -> None:
-        right = self.left_mm + (self.columns - 1) * self.pitch_x_mm + self.width_mm
-        low = self.top_mm + (self.rows - 1) * self.pitch_y_mm + self.height_mm
-        fits = right <= self.paper.width_mm + 1e-6 and low <= self.paper.height_mm + 1e-6
-        overlap = (self.columns > 1 and self.pitch_x_mm < self.width_mm - 1e-6) or (
-            self.rows > 1 and self.pitch_y_mm < self.height_mm - 1e-6
-        )
-        if min(self.columns, self.rows) < 1 or min(self.left_mm, self.top_mm) < 0:
-            raise InvalidRequestError("A label sheet needs rows, columns and margins of 0 or more")
-        if min(self.width_mm, self.height_mm) < 20.0 or not fits or overlap:
-            raise InvalidRequestError(
-                f"Labels of {self.width_mm:g} × {self.height_mm:g} mm do not go on "
-                f"{self.paper.name} that way",
-                remedy="Labels are 20 mm or more each way, lie apart and inside the paper.",
-            )
-
-    @property
-    def per_page(self) -> int:
-        return self.columns * self.rows
-
-    def corner(self, place: int) -> tuple[float, float]:
-        """Lower left corner of the label at a place counted from 0, along rows; page mm."""
-        row, column = divmod(place, self.columns)
-        x = self.left_mm + column * self.pitch_x_mm
-        top = self.paper.height_mm - self.top_mm - row * self.pitch_y_mm
-        return x, top - self.height_mm
-
-
-def _grid(
-    name: str,
-    paper: str,
-    columns: int,
-    rows: int,
-    width: float,
-    height: float,
-    *,
-    left: float | None = None,
-    top: float | None = None,
-    gap_x: float = 0.0,
-    gap_y: float = 0.0,
-    cut_lines: bool = False,
-) -> LabelFormat:
-    """A format centred on its paper unless left and top are given."""
-    sheet = paper_named(paper)
-    wide = columns * width + (columns - 1) * gap_x
-    high = rows * height + (rows - 1) * gap_y
-    return LabelFormat(
-        name,
-        sheet,
-        columns,
-        rows,
-        width,
-        height,
-        (sheet.width_mm - wide) / 2 if left is None else left,
-        (sheet.height_mm - high) / 2 if top is None else top,
-        width + gap_x,
-        height + gap_y,
-        cut_lines,
-    )
-
-
-# Sizes in common use (common practice, no source), named by what they measure.
-LABEL_FORMATS = {
-    fmt.name: fmt
-    for fmt in (
-        _grid("A4, 3 × 8 of 70 × 37 mm", "A4", 3, 8, 70.0, 37.0),
-        _grid("A4, 3 × 7 of 63.5 × 38.1 mm", "A4", 3, 7, 63.5, 38.1, gap_x=2.54),
-        _grid("A4, 2 × 4 of 105 × 74 mm", "A4", 2, 4, 105.0, 74.0),
-        _grid("Letter, 3 × 10 of 2 5/8 × 1 in", "Letter", 3, 10, 66.675, 25.4, gap_x=3.175),
-        _grid("Letter, 2 × 5 of 4 × 2 in", "Letter", 2, 5, 101.6, 50.8, gap_x=4.7625),
-        _grid("A4, cut out, 2 × 6 of 92 × 45 mm", "A4", 2, 6, 92.0, 45.0, cut_lines=True),
-        _grid("Letter, cut out, 2 × 5 of 94 × 50 mm", "Letter", 2, 5, 94.0, 50.0, cut_lines=True),
-    )
-}
-DEFAULT_FORMAT = "A4, cut out, 2 × 6 of 92 × 45 mm"
-_LETTER_FORMAT = "Letter, cut out, 2 × 5 of 94 × 50 mm"
 _INSET_MM = 2.2  # printers miss the label's place by a millimetre or two
-
-
-def default_format(units: str) -> str:
-    """Plain cut-out labels on the paper that goes with the project's units."""
-    return _LETTER_FORMAT if units in ("in", "ft", "thou") else DEFAULT_FORMAT
 
 
 def piece_code(line: CopyLine) -> str:
@@ -150,17 +66,13 @@ def label_pages(
 ) -> list[Page]:
     """One label for each placed copy, by number.
 
-    form: a format, the name of one in LABEL_FORMATS, or "" for plain cut-out labels.
+    form: a format, the name of one in LABEL_FORMATS or of the project's own, or "" for plain
+    cut-out labels.
     first_place: where to begin on a part-used sheet, counted from 1 along the rows. Raises
     InvalidRequestError for a format or a place that does not exist.
     """
     if isinstance(form, str):
-        name = form or default_format(plan.project.units)
-        if name not in LABEL_FORMATS:
-            raise InvalidRequestError(
-                f"There are no labels called “{name}”", remedy=f"Use {'; '.join(LABEL_FORMATS)}."
-            )
-        form = LABEL_FORMATS[name]
+        form = format_named(form, plan.project.units, plan.project.output)
     if not 1 <= first_place <= form.per_page:
         raise InvalidRequestError(
             f"There is no place {first_place} on a sheet of {form.per_page} labels",
@@ -370,3 +282,8 @@ def label_guide(form: LabelFormat) -> Page:
         y = form.paper.height_mm - form.top_mm + 2.5
         marks.append(text(12.0, y, shorten(hold, width, 8.0), 8.0, colour=MUTED))
     return Page(form.paper.width_mm, form.paper.height_mm, tuple(marks), "Label test", "labels")
+
+
+def label_guide_pdf(form: LabelFormat) -> bytes:
+    """The test print of a format as PDF bytes."""
+    return render_pdf([label_guide(form)], title=f"Label test: {form.name}")
