@@ -339,7 +339,7 @@ def _bits(access: PieceAccess | None) -> list[dict[str, Any]]:
         {
             "diameter": need.cutter.diameter_mm,
             "depth": need.depth_mm,
-            "places": [_spot(spot) for spot in need.spots],
+            "places": [_spot(spot) for spot in need.places],
         }
         for need in access.needs
     ]

@@ -33,12 +33,21 @@ class CutDeep:
 
 @dataclass(frozen=True)
 class BitNeed:
-    """A bit that a piece needs. spots: what only this one of the shop's bits cuts, () for the
-    one that cuts the outline. depth_mm: the deepest it has to go."""
+    """A bit that a piece needs.
+
+    spots: places of the outline that only this one of the shop's bits cuts, () for the one that
+    cuts the outline itself; in_pockets: the same of pockets. depth_mm: the deepest it has to go.
+    """
 
     cutter: Cutter
     spots: tuple[Unreached, ...] = ()
+    in_pockets: tuple[Unreached, ...] = ()
     depth_mm: float = 0.0
+
+    @property
+    def places(self) -> tuple[Unreached, ...]:
+        """All places that need it."""
+        return (*self.spots, *self.in_pockets)
 
 
 @dataclass(frozen=True)
@@ -75,6 +84,7 @@ def piece_access(
     main = cutters[0]
     depths: dict[Cutter, float] = {main: thickness_mm}
     spots: dict[Cutter, list[Unreached]] = {main: []}
+    in_pockets: dict[Cutter, list[Unreached]] = {}
     unreached: list[Unreached] = []
 
     def take(found: Sequence[Unreached], depth_mm: float, able: Sequence[Cutter]) -> None:
@@ -99,10 +109,13 @@ def piece_access(
             take(found, depth, ())
             continue
         bit, rest = best
-        spots.setdefault(bit, []).extend(s for s in found if s.kind != "corner")
+        in_pockets.setdefault(bit, []).extend(s for s in found if s.kind != "corner")
         depths[bit] = max(depths.get(bit, 0.0), depth)
         take(rest, depth, ())
-    needs = tuple(BitNeed(bit, tuple(spots.get(bit, ())), depths[bit]) for bit in depths)
+    needs = tuple(
+        BitNeed(bit, tuple(spots.get(bit, ())), tuple(in_pockets.get(bit, ())), depths[bit])
+        for bit in depths
+    )
     return PieceAccess(needs, tuple(sorted(unreached, key=lambda u: -u.area_mm2)))
 
 
@@ -144,7 +157,7 @@ def bit_findings(
     out = [_closed(spot, panel, name, main.diameter_mm, unit) for spot in access.closed]
     for need in access.needs:
         out += _short(need, panel, name, unit)
-        if need.cutter is not main and need.spots:
+        if need.cutter is not main and need.places:
             out.append(_needed(need, main, panel, name, unit))
     if access.corners:
         out.append(_corners(access.corners, main, panel, name, unit))
@@ -199,8 +212,8 @@ def _closed(spot: Unreached, panel: str, name: str, main_mm: float, unit: str) -
 
 
 def _needed(need: BitNeed, main: Cutter, panel: str, name: str, unit: str) -> Finding:
-    count = len(need.spots)
-    area = area_words(sum(spot.area_mm2 for spot in need.spots))
+    count = len(need.places)
+    area = area_words(sum(spot.area_mm2 for spot in need.places))
     places = "1 place" if count == 1 else f"{count} places"
     return Finding(
         "needs-further-bit",
@@ -208,7 +221,7 @@ def _needed(need: BitNeed, main: Cutter, panel: str, name: str, unit: str) -> Fi
         f"{name} needs the {format_length(need.cutter.diameter_mm, unit)} bit too: the "
         f"{format_length(main.diameter_mm, unit)} bit leaves {area} in {places}",
         panel,
-        need.spots[0].at,
+        need.places[0].at,
         "It is listed with the bits of the clamping.",
     )
 
@@ -218,7 +231,7 @@ def _short(need: BitNeed, panel: str, name: str, unit: str) -> list[Finding]:
     if _reaches(bit, need.depth_mm):
         return []
     assert bit.cutting_length_mm is not None
-    at = need.spots[0].at if need.spots else None
+    at = need.places[0].at if need.places else None
     return [
         Finding(
             "bit-too-short",

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from shapely.geometry import LineString, Polygon
 
 from core.geometry import Ring
+from core.joints.bits import PieceAccess
 from core.outlines.model import Face, Feature
 from core.plan import PlanPiece, polygon_parts
 from core.project.model import CutBy
@@ -28,9 +29,10 @@ _HAIR_MM = LAYOUT_DISTANCE_MM  # a groove this much narrower than the bit still 
 class BitJob:
     """One kind of work with one bit.
 
-    job: "pockets", "drilling", "engraving", "cut-outs" or "outlines", in the order they are
-    done. diameter_mm: of the bit or drill; 0 where a hole has no diameter given. drill: True
-    for a drilled hole. reached: False if some of it is narrower than every bit of the shop.
+    job: "pockets", "drilling", "engraving", "narrow places", "cut-outs" or "outlines", in the
+    order they are done; narrow places are those of outlines that a thinner bit has to cut.
+    diameter_mm: of the bit or drill; 0 where a hole has no diameter given. drill: True for a
+    drilled hole. reached: False if some of it is narrower than every bit of the shop.
     """
 
     job: str
@@ -43,7 +45,7 @@ class BitJob:
 
 
 _Add = Callable[[str, Cutter | None, float, float, int], None]
-_ORDER = ("pockets", "drilling", "engraving", "cut-outs", "outlines")
+_ORDER = ("pockets", "drilling", "engraving", "narrow places", "cut-outs", "outlines")
 
 
 def setup_jobs(shop: Shop, pieces: Iterable[tuple[PlanPiece, Face]]) -> tuple[BitJob, ...]:
@@ -70,12 +72,27 @@ def setup_jobs(shop: Shop, pieces: Iterable[tuple[PlanPiece, Face]]) -> tuple[Bi
         for hole in piece.cut.holes:
             length = inside_path_mm(hole, main.radius_mm)
             add("cut-outs", main if length else None, main.diameter_mm, length, 1)
+        if piece.access is not None:
+            _narrow(add, piece.access)
         add("outlines", main, main.diameter_mm, outside_path_mm(piece.cut.outer, main.radius_mm), 1)
     jobs = [
         BitJob(job, size, name, drill, length, count, reached)
         for (job, size, name, drill, reached), (length, count) in sums.items()
     ]
     return tuple(sorted(jobs, key=lambda j: (_ORDER.index(j.job), -j.diameter_mm, j.name)))
+
+
+def _narrow(add: _Add, access: PieceAccess) -> None:
+    """Places of the outline for thinner bits, and those that no bit of the shop reaches."""
+    for need in access.needs:
+        radius = need.cutter.radius_mm
+        for spot in need.spots:
+            inner = polygon_parts(spot.shape.buffer(-radius, quad_segs=16))
+            length = sum(float(part.exterior.length) for part in inner) or spot.shape.length / 2
+            add("narrow places", need.cutter, need.cutter.diameter_mm, length, 1)
+    main = access.needs[0].cutter
+    for _ in access.closed:
+        add("narrow places", None, main.diameter_mm, 0.0, 1)
 
 
 def outside_path_mm(ring: Ring, radius_mm: float) -> float:

@@ -258,6 +258,8 @@ def _job_hint(job: BitJob, layers: Layers) -> str:
         return f"{layers.name('outside')}: {_bit(job)} outside the line, last"
     if job.job == "cut-outs":
         return f"{layers.name('inside')}: {_bit(job)} inside the line, before outlines"
+    if job.job == "narrow places":
+        return f"Narrow places: {_bit(job)} along the line, where the outline's bit does not enter"
     if job.job == "drilling":
         return f"Holes: drill {_plain(job.diameter_mm)} mm, on centre"
     if job.job == "engraving":

@@ -126,3 +126,19 @@ def test_pieces_for_the_saw_ask_for_no_bit() -> None:
     sawn = replace(base, panels=(replace(base.panels[0], by=CutBy.SAW),))
     (piece,) = cut_panels(sawn).pieces
     assert piece.access is None
+
+
+def test_a_clamping_lists_the_thinner_bit_and_what_no_bit_reaches() -> None:
+    from core.outlines.model import Face
+    from core.reports.bits import setup_jobs
+
+    both = project(plate(SLOT_4_5), SIX, FOUR)
+    (piece,) = cut_panels(both).pieces
+    jobs = {(j.job, j.diameter_mm): j for j in setup_jobs(both.shop, [(piece, Face.SHOW)])}
+    narrow = jobs["narrow places", 4.0]
+    assert narrow.reached
+    # Once round a 100 × 4.5 mm slot with a 4 mm bit, its centre stays 2 mm off the walls.
+    assert narrow.length_mm == pytest.approx(2 * (100 - 4 + 0.5), rel=0.03)
+    lone = project(plate(SLOT_4_5), SIX)
+    (piece,) = cut_panels(lone).pieces
+    assert any(not j.reached for j in setup_jobs(lone.shop, [(piece, Face.SHOW)]))
