@@ -17,9 +17,10 @@ import numpy as np
 import shapely
 
 from core.geometry import Point, arc_of
+from core.geometry.path import at_station
 from core.outlines.near import near_pairs
 from core.outlines.strands import Strand, edge_length
-from core.tolerances import OVERLAP_TOL_MM, SAME_SHAPE_MM
+from core.tolerances import CURVE_ARC_MM, OVERLAP_TOL_MM, SAME_SHAPE_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,11 +252,11 @@ def _drop_same_curves(
     kept: dict[int, list[Strand]],
     told: list[Overlap],
 ) -> None:
-    """Curves drawn twice: equal ends, middles and lengths."""
+    """Curves drawn twice: equal ends, middles and lengths, run either way."""
     seen: dict[tuple[int, int], list[int]] = defaultdict(list)
+    middles = {i: _middle(edges[i]) for i in curves}
     for i in curves:
         edge = edges[i]
-        middle = edge.rows[len(edge.rows) // 2]
         low, high = sorted((edge.start, edge.end))
         cell = round((low[0] + high[0]) / 2), round((low[1] + high[1]) / 2)
         near = (
@@ -267,11 +268,16 @@ def _drop_same_curves(
             if (
                 math.dist(ends[0], low) <= OVERLAP_TOL_MM
                 and math.dist(ends[1], high) <= OVERLAP_TOL_MM
-                and len(other.rows) == len(edge.rows)
-                and abs(other.length() - edge.length()) <= OVERLAP_TOL_MM
+                and math.dist(middles[k], middles[i]) <= 2 * CURVE_ARC_MM
+                and abs(other.length() - edge.length()) <= 2 * CURVE_ARC_MM
             ):
                 kept[i] = []
-                told.append(Overlap(middle[:2], edge.length(), edge.layer))
+                told.append(Overlap(middles[i], edge.length(), edge.layer))
                 break
         else:
             seen[cell].append(i)
+
+
+def _middle(curve: Strand) -> Point:
+    """The point half way along an open curve, the same from either end."""
+    return at_station(curve.rows, curve.length() / 2)[0]

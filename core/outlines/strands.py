@@ -20,7 +20,8 @@ class Strand:
 
     closed: the last vertex joins the first. curve: flattened from a spline or ellipse, so its
     inner vertices are no corners. source: 0 for the drawing itself, else the number of the
-    block instance it came from. order: how early it stands in the file.
+    block instance it came from. order: how early it stands in the file. chords: some of its
+    straight edges are chords of a curve.
     """
 
     rows: tuple[Vertex, ...]
@@ -29,6 +30,7 @@ class Strand:
     source: int = 0
     order: int = 0
     curve: bool = False
+    chords: bool = False
 
     @property
     def start(self) -> Point:

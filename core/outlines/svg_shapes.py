@@ -118,16 +118,19 @@ def _element(element: Any, raw: RawDrawing, plain: PlainSvg, sagitta: float) -> 
     if not isinstance(element, Shape):
         return
     path = abs(Path(element))
-    raw.curved = True  # Béziers and stretched arcs may be in any path
     made: list[Strand] = []
     for subpath in path.as_subpaths():
-        rows, closed = _rows(list(Path(subpath)), plain, sagitta)
+        segments = list(Path(subpath))
+        chords = any(_is_flattened(segment) for segment in segments)
+        raw.curved = raw.curved or chords
+        rows, closed = _rows(segments, plain, sagitta)
         if len(rows) < 2:
             continue
         for x, y, bulge in rows:
             if not math.isfinite(x + y + bulge) or max(abs(x), abs(y)) > MAX_COORDINATE:
                 raise ValueError("not a finite number")
-        made.append(Strand(rows, closed, layer, 0, len(raw.strands) + len(made)))
+        order = len(raw.strands) + len(made)
+        made.append(Strand(rows, closed, layer, 0, order, chords=chords))
     if _is_filled_only(element) and str(values.get("fill-rule", "nonzero")) != "evenodd":
         made = _seen_when_filled(made, raw)
     raw.strands += made
@@ -188,6 +191,15 @@ def _rows(segments: list[Any], plain: PlainSvg, sagitta: float) -> tuple[tuple[V
     if closed and len(rows) == 2 and not (rows[0][2] or rows[1][2]):
         closed = False
     return tuple(rows), closed
+
+
+def _is_flattened(segment: Any) -> bool:
+    """True for what has no true arc: Béziers and stretched arcs."""
+    from svgelements import Arc, CubicBezier, QuadraticBezier
+
+    if isinstance(segment, Arc):
+        return not abs(float(segment.rx) - float(segment.ry)) <= 1e-6 * float(segment.rx)
+    return isinstance(segment, CubicBezier | QuadraticBezier)
 
 
 def _arc(

@@ -14,6 +14,7 @@ from core.outlines.limits import MAX_GAP_FINDINGS
 from core.outlines.loops import Closure
 from core.outlines.model import Feature, Role
 from core.outlines.overlaps import Overlap
+from core.outlines.overshoots import Trim
 from core.outlines.rings import FoundRing, RingFaults
 from core.outlines.roles import LayerMeaning
 from core.outlines.strands import RawDrawing, Strand
@@ -162,6 +163,35 @@ class Telling:
                 Severity.WARN,
                 f"{len(rest)} more gaps of up to {_small(rest[0].gap_mm)} were closed.",
                 rest[0].at,
+            )
+
+    def trims(self, trims: Sequence[Trim]) -> None:
+        """Loose ends brought to the lines near them, each with its place."""
+        told = sorted(trims, key=lambda trim: -abs(trim.length_mm))
+        for trim in told[:MAX_GAP_FINDINGS]:
+            size = abs(trim.length_mm)
+            if size <= GAP_SILENT_MM:
+                continue
+            if trim.length_mm > 0:
+                code, what = "overshoot-trimmed", "ran {0} past its corner at {1}; it was trimmed"
+            else:
+                code, what = "gap-closed", "stopped {0} short of another at {1}; it was lengthened"
+            self._add(
+                code,
+                Severity.NOTE if size <= GAP_NOTICE_MM else Severity.WARN,
+                f"A line on layer “{trim.layer}” {what.format(_small(size), _place(trim.at))}.",
+                trim.at,
+                "" if size <= GAP_NOTICE_MM else "Look at the corner; draw it anew if it is wrong.",
+            )
+        rest = told[MAX_GAP_FINDINGS:]
+        if rest:
+            self._add(
+                "overshoot-trimmed",
+                Severity.WARN,
+                f"{len(rest)} more lines of up to {_small(abs(rest[0].length_mm))} too long or "
+                "too short were brought to their corners.",
+                rest[0].at,
+                "Look at the corners; draw them anew if they are wrong.",
             )
 
     def open_lines(self, chains: Sequence[Strand]) -> None:

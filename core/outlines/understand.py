@@ -12,12 +12,15 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import shapely
+
 from core.findings import Finding
 from core.geometry import Point, Ring, Vertex
 from core.outlines.attach import Outers, with_features, with_names
 from core.outlines.loops import Closure, Loop, Loops, find_loops, open_chains
 from core.outlines.model import Feature, Outline, Role
 from core.outlines.overlaps import Overlap, exploded, without_overlaps
+from core.outlines.overshoots import Trim, trimmed
 from core.outlines.rings import (
     FoundRing,
     RingFaults,
@@ -29,7 +32,7 @@ from core.outlines.rings import (
 from core.outlines.roles import LayerMeaning
 from core.outlines.strands import RawPoint, RawText, Strand
 from core.outlines.telling import Telling
-from core.tolerances import GAP_SILENT_MM
+from core.tolerances import GAP_SILENT_MM, OVERLAP_TOL_MM
 
 
 @dataclass
@@ -142,16 +145,46 @@ def _all_loops(
         edges = pass_over(edges, lambda e: e.layer, tight)
     if len({edge.layer for edge in edges}) > 1:
         edges = pass_over(edges, lambda e: "", tight)
+    trims: list[Trim] = []
     if edges and gap_mm > tight:
+        edges, trims = _trimmed_where_it_helps(edges, gap_mm)
         edges = pass_over(edges, lambda e: e.layer, gap_mm)
         if len({edge.layer for edge in edges}) > 1:
             edges = pass_over(edges, lambda e: "", gap_mm)
     tell.overlaps(overlaps)
+    tell.trims(trims)
     tell.closures([c for result in found for c in result.closures])
     tell.branches([p for result in found for p in result.branches])
     tell.touches([p for result in found for p in result.touches])
     tell.stubs([s for result in found for s in result.stubs])
     return [loop for result in found for loop in result.loops], edges
+
+
+def _trimmed_where_it_helps(edges: list[Strand], gap_mm: float) -> tuple[list[Strand], list[Trim]]:
+    """The edges with those overshoots trimmed that keep an outline from closing."""
+    better, trims = trimmed(edges, gap_mm=gap_mm)
+    if better == edges:
+        return edges, []
+    before, after = find_loops(edges, gap_mm=gap_mm), find_loops(better, gap_mm=gap_mm)
+    if _merit(after) <= _merit(before):
+        return edges, []
+    # Ends that turn out to lie on no outline stay as they were drawn.
+    if not trims:
+        return better, trims
+    corners = shapely.STRtree(
+        shapely.points([row[:2] for loop in after.loops for row in loop.rows])
+    )
+    spots = shapely.points([trim.at for trim in trims])
+    on_outline, _ = corners.query(spots, predicate="dwithin", distance=OVERLAP_TOL_MM)
+    needed = {trims[k].end for k in on_outline}
+    if len(needed) == len(trims):
+        return better, trims
+    return trimmed(edges, gap_mm=gap_mm, only=needed)
+
+
+def _merit(loops: Loops) -> tuple[int, int]:
+    """More outlines are better, then fewer gaps to close."""
+    return len(loops.loops), -len(loops.closures)
 
 
 def _as_strand(loop: Loop) -> Strand:
