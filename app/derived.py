@@ -17,6 +17,7 @@ from core.errors import SeamwrightError
 from core.findings import Finding, Severity, sort_findings
 from core.plan import Plan
 from core.project.model import KeptLayout, Project
+from core.project.saying import told
 
 if TYPE_CHECKING:
     from core.planning import PieceSet
@@ -129,7 +130,8 @@ class Derived(QObject):
             rows.extend(self.plan.findings)  # has those of its pieces among them
         elif self.pieces is not None:
             rows.extend(self.pieces.findings)
-        return sort_findings(tuple(dict.fromkeys(rows)))
+        project = self.document.project
+        return sort_findings(tuple(told(row, project) for row in dict.fromkeys(rows)))
 
     def findings_of(self, panel_id: str) -> tuple[Finding, ...]:
         """What was noticed about one panel."""

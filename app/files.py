@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from app.background import READING
 from app.commands import Adopt
 from app.context import Context
 from app.i18n import tr
@@ -22,6 +24,7 @@ DRAWING_SUFFIXES = (".dxf", ".svg")
 TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
 TABLE_MOST_BYTES = 2_000_000
 PROJECT_SUFFIX = ".json"
+_LONG_BYTES = 100_000  # some 0.1 s of reading; below it a thread is quicker than the second process
 
 
 def is_drawing(path: str | Path) -> bool:
@@ -67,15 +70,24 @@ def read_drawings(
     for i, path in enumerate(rows):
         if stop():
             break
-        progress(i / len(rows), tr("Reading {file}").format(file=path.name))
+        text = tr("Reading {file}").format(file=path.name)
+        progress(i / len(rows), text)
+
+        def told(
+            fraction: float, _text: str = "", _partial: object = None, i: int = i, text: str = text
+        ) -> None:
+            progress((i + fraction) / len(rows), text)
+
+        read = partial(READING.call, add_drawing) if _is_long(path) else add_drawing
         try:
-            edited = add_drawing(
+            edited = read(
                 project,
                 path,
                 units=units,
                 roles=roles,
                 defaults=defaults,
                 project_dir=folder,
+                progress=told,
                 stop=stop,
             )
         except SeamwrightError as error:
@@ -86,6 +98,14 @@ def read_drawings(
         added.extend(edited.added)
         changed += len(edited.changed)
     return ReadDrawings(project, tuple(findings), tuple(added), changed, tuple(failures))
+
+
+def _is_long(path: Path) -> bool:
+    """True if reading the file takes so long that the window would feel it on a thread."""
+    try:
+        return path.stat().st_size > _LONG_BYTES
+    except OSError:
+        return False  # the reader says what is wrong with it
 
 
 class Files(QObject):

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication
 
 from app import i18n, theme
 from app.ask import WindowAsk
+from app.background import get_ready
 from app.derived import Derived
 from app.document import Document
 from app.i18n import tr
@@ -72,6 +73,7 @@ def run_window(paths: Sequence[str]) -> int:
     collector = Collector(app)
     # Compiled once per install and then only loaded; not at the first drag.
     window.context.jobs.start(tr("Getting ready"), _warm, quiet=True, lane="warm")
+    window.context.jobs.start(tr("Getting ready"), get_ready, quiet=True, lane="warm nesting")
     code = app.exec()
     recovery.release()
     collector.release()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QObject, QSize, Slot
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QAbstractButton
 
@@ -23,15 +23,21 @@ def set_icon(target: QAbstractButton | QAction, name: str, meaning: str = "ink")
         _tint(target)
         return
 
-    def follow() -> None:
-        _tint(target)
-
-    def forget() -> None:
-        theme.watcher().changed.disconnect(follow)
-
     _tint(target)
-    theme.watcher().changed.connect(follow)
-    target.destroyed.connect(forget)
+    _Follower(target)
+
+
+class _Follower(QObject):
+    """Tints its parent anew; goes with it, and so does what it listens to."""
+
+    def __init__(self, target: QAbstractButton | QAction) -> None:
+        super().__init__(target)
+        self._target = target
+        theme.watcher().changed.connect(self._follow)
+
+    @Slot()
+    def _follow(self) -> None:
+        _tint(self._target)
 
 
 def _tint(target: QAbstractButton | QAction) -> None:
