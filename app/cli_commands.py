@@ -15,6 +15,7 @@ from core.plan import Plan
 from core.project.edits import PanelDefaults, add_drawing
 from core.project.file import load_project, save_project
 from core.project.model import Grain, KeptLayout, Project
+from core.project.saying import in_project_unit, told
 from core.project.validate import validate_project
 from core.shop import Cutter, Material, Reading, Shop, Stock
 from core.units import format_length, format_size, parse_length, parse_size
@@ -62,7 +63,7 @@ def import_drawings(options: argparse.Namespace) -> int:
     for panel in project.panels:
         size = format_size(*panel.size_mm, project.units)
         print(f"{panel.id:>4}  {panel.name}  {size}  × {panel.quantity}  {panel.material}")
-    _print_findings(findings)
+    _print_findings(findings, project)
     return EXIT_STOPS if has_stop(findings) else EXIT_PLANNED
 
 
@@ -201,8 +202,9 @@ def check(options: argparse.Namespace) -> int:
     """Print the findings of a project."""
     from core.planning import check_project
 
-    findings = check_project(load_project(options.project))
-    _print_findings(findings)
+    project = load_project(options.project)
+    findings = check_project(project)
+    _print_findings(findings, project)
     if not findings:
         print("Nothing was found wrong.")
     return EXIT_STOPS if has_stop(findings) else EXIT_PLANNED
@@ -267,8 +269,9 @@ def print_summary(result: Plan) -> None:
             f"{verb} {line.quantity} × {line.material} {size}{where} ({line.mass_kg:.0f} kg{cost})"
         )
     for missing in result.unplaced:
-        print(f"● Not placed: {missing.piece}, copy {missing.copy}: {missing.reason}")
-    _print_findings(result.findings)
+        reason = in_project_unit(missing.reason, result.project)
+        print(f"● Not placed: {missing.piece}, copy {missing.copy}: {reason}")
+    _print_findings(result.findings, result.project)
 
 
 def _print_table(rows: list[tuple[str, ...]]) -> None:
@@ -283,12 +286,14 @@ def _print_table(rows: list[tuple[str, ...]]) -> None:
             print("  ".join("─" * width for width in widths))
 
 
-def _print_findings(findings: Iterable[Finding]) -> None:
-    for finding in sort_findings(tuple(findings)):
+def _print_findings(findings: Iterable[Finding], project: Project) -> None:
+    for noticed in sort_findings(tuple(findings)):
+        finding = told(noticed, project)
         source = f"{finding.source}: " if finding.source else ""
         place = ""
         if finding.at is not None:
-            x, y = (format_length(value, "mm", precision=1) for value in finding.at)
+            places = {"mm": 1, "cm": 2}.get(project.units, 3)
+            x, y = (format_length(v, project.units, precision=places) for v in finding.at)
             place = f" (at {x}, {y})"
         remedy = f" {finding.remedy}" if finding.remedy else ""
         print(f"{_SIGNS[finding.severity]} {source}{finding.message}{place}.{remedy}")

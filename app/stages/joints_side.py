@@ -19,9 +19,9 @@ from app.stages.joints_scene import fit_words
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
 from app.widgets.fields import LengthField, NumberField, ParsedField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
-from core.joints import STYLES
 from core.joints.style import Parameter, SeamStyle
 from core.project.model import ReliefKind, SeamLine, StyleChoice
+from core.project.saying import in_unit
 from core.shop import JointClass
 from core.splitting import Proposal
 
@@ -82,7 +82,7 @@ class ProposalsBox(Section):
                 n=proposal.pieces, length=glance(proposal.seam_mm, unit)
             )
             picture = panel_picture(outline, proposal.seams, ratio=ratio)
-            rows.append((picture, text, "\n".join(proposal.reasons)))
+            rows.append((picture, text, in_unit("\n".join(proposal.reasons), unit)))
         self.gallery.setVisible(bool(rows))
         self.gallery.show_rows(rows, current, lines=2)
 
@@ -97,6 +97,7 @@ class StyleBox(Section):
     changed = Signal(str, object)  # name of a field of the line, value
     parameter = Signal(str, object)  # key, value or None for the usual
     turned_over = Signal()
+    own_wanted = Signal()
 
     def __init__(self, unit: str) -> None:
         super().__init__(tr("Seam"), "joint")
@@ -112,6 +113,13 @@ class StyleBox(Section):
         self.gallery = Gallery(tr("Seam styles, drawn on this seam"))
         self.gallery.taken.connect(self._style_taken)
         self.add(self.gallery)
+        self.own_button = button(
+            tr("Draw your own tooth…"),
+            self._own,
+            "joint",
+            tr("A tooth drawn here or read from a drawing becomes a style of its own"),
+        )
+        self.add(self.own_button)
         self.when = words()
         self.add(self.when)
         self.facts = words()
@@ -231,7 +239,7 @@ class StyleBox(Section):
         return next((i for i, li in enumerate(self._shown.lines) if li == self._line), -1)
 
     def _show_parameters(self, shown: Shown, line: SeamLine) -> None:
-        style = STYLES.get(line.style.name)
+        style = shown.context.styles.styles.get(line.style.name)
         if style is None:
             return
         fields = self._table(style)
@@ -357,6 +365,9 @@ class StyleBox(Section):
     def _corner_changed(self, value: float) -> None:
         self.changed.emit("corner_mm", value)
 
+    def _own(self) -> None:
+        self.own_wanted.emit()
+
     def _over(self) -> None:
         self.turned_over.emit()
 
@@ -437,7 +448,8 @@ class PiecesBox(Section):
             rows.append(f"● {row}: {bad}" if bad else row)
         self.list.setText("\n".join(rows))
         notices = [
-            f"{theme.SIGNS[f.severity]} {f.message}. {f.remedy}".strip() for f in shown.findings
+            f"{theme.SIGNS[f.severity]} {in_unit(f'{f.message}. {f.remedy}', unit)}".strip()
+            for f in shown.findings
         ]
         self.notices.setText("\n".join(notices))
         self.notices.setVisible(bool(notices))

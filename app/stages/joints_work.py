@@ -24,8 +24,10 @@ from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from core.errors import SeamwrightError
 from core.findings import Severity
-from core.joints import STYLES
+from core.joints import StyleBook, styles_of
 from core.project.model import Panel, SeamLine
+from core.project.saying import in_unit
+from core.shop import ToothDrawing
 from core.splitting import Proposal
 
 _PROPOSALS_KEPT = 64  # panels whose proposals are remembered, undo included
@@ -64,6 +66,7 @@ class JointsWork(Stage):
         self._draft_serial = 0
         self._samples: list[Sample] = []
         self._proposals: dict[tuple[Any, ...], list[Proposal]] = {}
+        self._kept_teeth: tuple[ToothDrawing, ...] = ()
 
     @property
     def panel(self) -> Panel | None:
@@ -162,7 +165,7 @@ class JointsWork(Stage):
                 else tr("● {n} pieces too big for the machine").format(n=len(bad))
             )
         elif stops:
-            text += f" · ● {stops[0].message}"
+            text += f" · ● {in_unit(stops[0].message, unit)}"
         else:
             text += " · " + tr("every piece fits")
         self.summary.setText(text)
@@ -185,6 +188,22 @@ class JointsWork(Stage):
         self.empty.setGeometry(room.adjusted(40, 40, -40, -40))
 
     # --- proposals and styles -------------------------------------------------------------
+    @property
+    def teeth(self) -> tuple[ToothDrawing, ...]:
+        """The maker's own teeth: this project's, then those kept for other projects."""
+        mine = self.document.project.shop.teeth
+        names = {tooth.name for tooth in mine}
+        return (*mine, *(tooth for tooth in self._kept_teeth if tooth.name not in names))
+
+    @property
+    def styles(self) -> StyleBook:
+        """Every style that can be had."""
+        return styles_of(self.teeth)
+
+    def read_kept_teeth(self) -> None:
+        """Look which teeth are kept with the shop that new projects begin with."""
+        self._kept_teeth = self.preferences.default_shop().teeth
+
     def _proposal_key(self, panel: Panel) -> tuple[Any, ...]:
         plain = replace(panel, seams=None)
         return (plain, model.context_of(panel, self.document.project.shop))
@@ -236,14 +255,15 @@ class JointsWork(Stage):
         if shown is None or index is None or index >= len(shown.lines):
             self._samples = []
             return
-        names = list(STYLES)
+        teeth = self.teeth
+        names = list(self.styles.styles)
 
         def work(progress: Progress, stop: Stop) -> list[Sample]:
             made: list[Sample] = []
             for name in names:
                 if stop():
                     break
-                made.append(model.style_sample(shown, index, name))
+                made.append(model.style_sample(shown, index, name, teeth))
                 progress(len(made) / len(names), "", list(made))
             return made
 

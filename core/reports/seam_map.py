@@ -11,6 +11,7 @@ import shapely
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Face
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam
+from core.project.saying import in_project_unit
 from core.reports.board import Board, Box, scale_text
 from core.reports.cutlist import CutList
 from core.reports.diagrams import tint_of
@@ -277,7 +278,7 @@ def _tables(
                 " + ".join(names.get(i, i) for i in seam.pieces),
                 words.thickness(seam.fit_mm),
                 words.length(seam.joint_length_mm),
-                "; ".join(seam.notes) or "–",
+                in_project_unit("; ".join(seam.notes), plan.project) or "–",
             )
             for seam in seams
         ],
@@ -309,7 +310,7 @@ def _tables(
         ],
     )
     flow.heading("Glueing up, in this order")
-    steps = [names.get(step, step) for step in panel.assembly]
+    steps = [in_project_unit(names.get(step, step), plan.project) for step in panel.assembly]
     if not steps:
         steps = ["Dry-fit everything, then glue one seam after another on a flat surface."]
     found = diagonals(panel.outline)

@@ -7,6 +7,7 @@ from shapely.geometry import box
 from core.findings import Severity
 from core.outlines.model import Face
 from core.plan import Plan
+from core.project.saying import in_project_unit
 from core.reports.bits import BitJob
 from core.reports.board import scale_text
 from core.reports.cutlist import CutList, SetupLine, SheetLines
@@ -88,7 +89,7 @@ def setup_page(
     with flow.column(flow.right - side):
         _bit_table(flow, setup, words)
         _clamp_list(flow, plan, words)
-        _hold_list(flow, setup)
+        _hold_list(flow, plan, setup)
     if flow.page_count == page:
         flow.y = min(flow.y, low)
     _setup_order(flow, setup, words)
@@ -188,12 +189,12 @@ def _clamp_list(flow: Flow, plan: Plan, words: Words) -> None:
     flow.paragraph("x, y: from the corner of the bit's reach.", 8.0, colour=MUTED)
 
 
-def _hold_list(flow: Flow, setup: SetupLine) -> None:
+def _hold_list(flow: Flow, plan: Plan, setup: SetupLine) -> None:
     if not setup.setup.notes:
         return
     flow.heading("Holding and mind")
     for note in setup.setup.notes:
-        flow.paragraph(note, 9.5, lead="–", indent_mm=4.0)
+        flow.paragraph(in_project_unit(note, plan.project), 9.5, lead="–", indent_mm=4.0)
 
 
 def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.findings import Severity, sort_findings
 from core.plan import Plan
+from core.project.saying import in_project_unit, told
 from core.reports.cautions import is_heavy
 from core.reports.cutlist import CutList
 from core.reports.paper import Column, Flow
@@ -58,7 +59,10 @@ def _not_clean(flow: Flow, cut_list: CutList) -> None:
         flow.heading("Without a place")
         flow.table(
             [Column("Piece", flex=True), Column("Copy", align="end"), Column("Why", flex=True)],
-            [(names.get(u.piece, u.piece), str(u.copy), u.reason) for u in plan.unplaced],
+            [
+                (names.get(u.piece, u.piece), str(u.copy), in_project_unit(u.reason, plan.project))
+                for u in plan.unplaced
+            ],
             role="unplaced",
         )
 
@@ -185,7 +189,8 @@ def _notices(flow: Flow, plan: Plan) -> None:
         return
     flow.heading("Notices")
     panels = {p.id: p.name for p in plan.panels}
-    for finding in sort_findings(plan.findings):
+    for noticed in sort_findings(plan.findings):
+        finding = told(noticed, plan.project)
         where = panels.get(finding.panel or "", "")
         sentence = f"{where}: {finding.message}" if where else finding.message
         if finding.remedy:
