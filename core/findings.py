@@ -25,7 +25,8 @@ class Finding:
     numbers and units. panel: id of the panel concerned or None. at: place on the drawing or
     sheet, (x, y) in mm, or None. remedy: what to do, "" if nothing. source: file name the
     finding comes from or "". fix: name of an automatic remedy the window can offer
-    (e.g. "take-as-mm"), or "".
+    (e.g. "take-as-mm"), with what it needs to know after a colon where it needs anything
+    ("ignore-layer:Notes"), or "".
     """
 
     code: str

@@ -1,6 +1,6 @@
 """Panels as drawn: reading them, writing them, typing them in, and what is recognised on them."""
 
-from core.outlines.model import Face, Feature, ImportResult, Outline, Role
+from core.outlines.model import Face, Feature, ImportResult, LayerRead, Outline, Role
 from core.outlines.reading import read_outlines
 from core.outlines.recognise import FeatureRef, Recognised, recognise
 from core.outlines.rereading import (
@@ -10,7 +10,7 @@ from core.outlines.rereading import (
     find_repeats,
     match_refs,
 )
-from core.outlines.roles import LayerMeaning, meaning_of
+from core.outlines.roles import LayerChoice, LayerMeaning, meaning_of
 from core.outlines.typed import PanelTable, TypedPanel, read_panel_file, read_panel_table
 from core.outlines.write import (
     CircleItem,
@@ -33,7 +33,9 @@ __all__ = [
     "Feature",
     "FeatureRef",
     "ImportResult",
+    "LayerChoice",
     "LayerMeaning",
+    "LayerRead",
     "Outline",
     "OutlineChange",
     "PanelTable",

@@ -72,6 +72,17 @@ class Outline:
         return self.region.rings
 
 
+@dataclass(frozen=True, slots=True)
+class LayerRead:
+    """What a layer's shapes were read as. depth_mm None: right through, or not said."""
+
+    layer: str
+    role: Role
+    depth_mm: float | None = None
+    face: Face = Face.SHOW
+    diameter_mm: float | None = None
+
+
 @dataclass(frozen=True)
 class ImportResult:
     """What reading one file gave.
@@ -80,7 +91,9 @@ class ImportResult:
     header said so (or it was not believable) and a finding tells why. origin_mm: whole mm
     subtracted from every coordinate because the drawing lies very far out, else (0, 0).
     scale_mm: mm per drawing unit. layers: every layer with shapes on it and the role it was
-    read in. sheets: closed outlines on layers of the sheet role, which are no panels.
+    read in; layers_read: the same with depth, face and diameter. sheets: closed outlines on
+    layers of the sheet role, which are no panels.
+    open_lines: what belongs to no outline, as points. strays: features that lie on no outline.
     """
 
     outlines: tuple[Outline, ...]
@@ -91,3 +104,6 @@ class ImportResult:
     scale_mm: float = 1.0
     layers: tuple[tuple[str, Role], ...] = ()
     sheets: tuple[Ring, ...] = ()
+    open_lines: tuple[tuple[Point, ...], ...] = ()
+    strays: tuple[Feature, ...] = ()
+    layers_read: tuple[LayerRead, ...] = ()

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -144,12 +145,12 @@ def _meetings(
 def _cut(edges: Sequence[Strand], met: dict[LooseEnd, _Meeting]) -> tuple[list[Strand], list[Trim]]:
     """Every edge with its ends brought to their meetings and cut where others meet it."""
     cuts: dict[int, list[float]] = defaultdict(list)
-    for meeting in met.values():
-        cuts[meeting.other].append(meeting.station_mm)
+    for one in met.values():
+        cuts[one.other].append(one.station_mm)
     out: list[Strand] = []
     trims: list[Trim] = []
     for i, edge in enumerate(edges):
-        ends = met.get((i, 0)), met.get((i, 1))
+        ends: tuple[_Meeting | None, ...] = (met.get((i, 0)), met.get((i, 1)))
         if ends == (None, None) and i not in cuts:
             out.append(edge)
             continue
@@ -173,7 +174,7 @@ def _cut(edges: Sequence[Strand], met: dict[LooseEnd, _Meeting]) -> tuple[list[S
                 low += meeting.over_mm
         inner = sorted(s for s in stations if low + SAME_SHAPE_MM < s < high - SAME_SHAPE_MM)
         stops = [low, *inner, high]
-        for a, b in zip(stops[:-1], stops[1:], strict=True):
+        for a, b in pairwise(stops):
             part = sub_path(rows, a, b)
             if len(part) > 1 and b - a > SAME_SHAPE_MM:
                 out.append(replace(edge, rows=part))

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from core.errors import UnreadableDrawing
 from core.findings import sort_findings
 from core.geometry import Point
 from core.outlines.curves import with_arcs
-from core.outlines.limits import MAX_COORDINATE
-from core.outlines.model import ImportResult, Role
+from core.outlines.limits import MAX_COORDINATE, MAX_GAP_MM
+from core.outlines.model import ImportResult, LayerRead
 from core.outlines.roles import (
     DEFAULT_RULES,
+    FEATURE_ROLES,
+    Choice,
     LayerMeaning,
     Rule,
     decided,
     with_something_to_cut,
 )
 from core.outlines.sniff import read_bytes
-from core.outlines.strands import RawDrawing, RawPoint, RawText, Strand
+from core.outlines.strands import RawDrawing, Strand
 from core.outlines.taken_unit import (
     TakenUnit,
     decide_unit,
@@ -31,6 +33,7 @@ from core.outlines.taken_unit import (
     unit_given,
 )
 from core.outlines.telling import Telling
+from core.outlines.together import OF_FILE, in_mm, scaled_notes, together
 from core.outlines.understand import Understood, round_ring, understand
 from core.tolerances import (
     CURVE_SAGITTA_MM,
@@ -47,9 +50,11 @@ def read_outlines(
     path: str | os.PathLike[str],
     units: str | None = None,
     *,
-    roles: Mapping[str, Role | LayerMeaning | str] | None = None,
+    also: Sequence[str | os.PathLike[str]] = (),
+    roles: Mapping[str, Choice] | None = None,
     rules: Iterable[Rule] = DEFAULT_RULES,
     gap_tol_mm: float = GAP_ASK_MM,
+    sheets_at: Sequence[Point] = (),
     progress: Progress | None = None,
     stop: Stop | None = None,
 ) -> ImportResult:
@@ -58,22 +63,25 @@ def read_outlines(
     path: the file; what it is is told from its bytes. units: the unit its numbers are in, by
     any name; None takes what the file declares if that gives panels of a believable size,
     else a guess that a finding tells. An SVG that states a physical size keeps it.
-    roles: the maker's decisions, layer → role (letter case ignored); other layers go by
-    rules. gap_tol_mm: widest gap between loose ends that is closed, 0 to 5.
+    also: more files of the same drawing, read on top of the first as one: a panel's edges and
+    pockets may be spread over them. Their layers are named by :func:`joined_layer`; numbers are
+    in the first file's unit where a file declares none.
+    roles: the maker's decisions, layer → role or more (letter case ignored); other layers go
+    by rules. gap_tol_mm: widest gap between loose ends that is closed, 0 to 5.
+    sheets_at: lower left corners of outlines that only show a sheet and are no panels.
     progress: called with 0…1. stop: reading ends with UnreadableDrawing once it is true.
 
     Raises UnreadableDrawing when no geometry can be had, BadLengthError for an unknown unit.
     The same file and options give the same result.
     """
     given = unit_given(units) if units is not None else None
-    if not 0.0 <= gap_tol_mm <= 5.0:
-        raise ValueError(f"gap_tol_mm must lie between 0 and 5, not {gap_tol_mm}")
+    if not 0.0 <= gap_tol_mm <= MAX_GAP_MM:
+        raise ValueError(f"gap_tol_mm must lie between 0 and {MAX_GAP_MM:g}, not {gap_tol_mm}")
     watch = _Watch(progress, stop, str(path))
-    data, kind = read_bytes(path)
+    files = [_File(*read_bytes(one), Path(one)) for one in (path, *also)]
     watch.at(0.05)
     try:
-        job = _Job(data, kind, Path(path), roles, tuple(rules), gap_tol_mm, watch)
-        return job.run(given)
+        return _Job(files, roles, tuple(rules), gap_tol_mm, watch, tuple(sheets_at)).run(given)
     except UnreadableDrawing as error:
         if error.where:
             raise
@@ -91,8 +99,7 @@ def read_strands(path: Path) -> Callable[[float], RawDrawing]:
 
     Raises UnreadableDrawing.
     """
-    data, kind = read_bytes(path)
-    return _Job(data, kind, path, None, (), 0.0, _Watch(None, None, str(path)))._load()
+    return _File(*read_bytes(path), path).load(_Watch(None, None, str(path)), [])
 
 
 @dataclass
@@ -116,17 +123,47 @@ class _Watch:
 
 
 @dataclass
-class _Job:
-    """One reading of one file."""
+class _File:
+    """One file: its bytes, "dxf" or "svg", and where it is."""
 
     data: bytes
     kind: str
     path: Path
-    roles: Mapping[str, Role | LayerMeaning | str] | None
+
+    def load(self, watch: _Watch, notes: list[tuple[str, str]]) -> Callable[[float], RawDrawing]:
+        """Parse once; the answer flattens to strands with a given sagitta, drawing units."""
+        if self.kind == "svg":
+            from core.outlines.svg_shapes import load_svg
+
+            svg = load_svg(self.data, str(self.path))
+            notes += svg.notes
+            return lambda sagitta: svg.strands(sagitta, watch.tick)
+        from core.outlines.dxf_load import load_dxf
+        from core.outlines.dxf_shapes import dxf_strands
+
+        loaded = load_dxf(self.data, str(self.path))
+        notes += loaded.notes
+        return lambda sagitta: dxf_strands(
+            loaded.doc, sagitta=sagitta, where=str(self.path), tick=watch.tick
+        )
+
+
+@dataclass
+class _Job:
+    """One reading of one drawing, which may be spread over several files."""
+
+    files: Sequence[_File]
+    roles: Mapping[str, Choice] | None
     rules: tuple[Rule, ...]
     gap_mm: float
     watch: _Watch
+    sheets_at: tuple[Point, ...] = ()
     notes: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def path(self) -> Path:
+        """The first file."""
+        return self.files[0].path
 
     def run(self, given: TakenUnit | None) -> ImportResult:
         source = self._load()
@@ -134,7 +171,7 @@ class _Job:
         # guess from the plain shapes, and read once more if the outlines say otherwise.
         raw = source(CURVE_SAGITTA_MM)
         self._check_not_empty(raw)
-        if self.kind == "svg" and raw.unit_mm is not None and not raw.unit_is_pixel:
+        if self.files[0].kind == "svg" and raw.unit_mm is not None and not raw.unit_is_pixel:
             given = TakenUnit(raw.unit or "mm", raw.unit_mm, "declared")
         taken = given or first_guess(raw)
         if taken.mm != 1.0 and raw.curved:
@@ -152,7 +189,7 @@ class _Job:
         self.watch.at(0.95)
         findings = understood.findings
         tell = Telling(self.path.name, findings)
-        tell.file_notes(_scaled_notes(raw, taken.mm, origin), self.notes)
+        tell.file_notes(scaled_notes(raw, taken.mm, origin), self.notes)
         if origin != (0.0, 0.0):
             tell.far_out(origin)
         if understood.outlines:
@@ -171,29 +208,24 @@ class _Job:
             scale_mm=taken.mm,
             layers=tuple((name, meaning.role) for name, meaning in meanings.items()),
             sheets=tuple(understood.sheets),
+            open_lines=tuple(understood.open_lines),
+            strays=tuple(understood.strays),
+            layers_read=tuple(
+                LayerRead(name, m.role, m.depth_mm, m.face, m.diameter_mm)
+                for name, m in meanings.items()
+            ),
         )
 
     def _load(self) -> Callable[[float], RawDrawing]:
-        """Parse once; the answer flattens to strands with a given sagitta, drawing units."""
-        if self.kind == "svg":
-            from core.outlines.svg_shapes import load_svg
-
-            svg = load_svg(self.data, str(self.path))
-            self.notes = svg.notes
-            return lambda sagitta: svg.strands(sagitta, self.watch.tick)
-        from core.outlines.dxf_load import load_dxf
-        from core.outlines.dxf_shapes import dxf_strands
-
-        loaded = load_dxf(self.data, str(self.path))
-        self.notes = loaded.notes
-        self.watch.at(0.4)
-
-        def strands(sagitta: float) -> RawDrawing:
-            return dxf_strands(
-                loaded.doc, sagitta=sagitta, where=str(self.path), tick=self.watch.tick
-            )
-
-        return strands
+        """Parse every file; the answer flattens them to the strands of one drawing."""
+        sources = []
+        for number, file in enumerate(self.files, start=1):
+            sources.append(file.load(self.watch, self.notes))
+            self.watch.at(0.05 + 0.35 * number / len(self.files))
+        if len(sources) == 1:
+            return sources[0]
+        names = [file.path.name for file in self.files]
+        return lambda sagitta: together(sources, names, sagitta)
 
     def _check_not_empty(self, raw: RawDrawing) -> None:
         if raw.strands:
@@ -224,26 +256,41 @@ class _Job:
                 "Delete what lies far outside, or say which unit the drawing is in.",
             )
         origin = _far_origin(raw.strands, taken.mm)
-        strands, points, texts = _in_mm(raw, taken.mm, origin)
+        strands, points, texts = in_mm(raw, taken.mm, origin)
         if raw.curved:
             strands = [with_arcs(strand) for strand in strands]
         layers = dict.fromkeys([s.layer for s in strands] + [p.layer for p in points])
         unit = taken.name if taken.name in ("mm", "cm", "m", "in", "ft", "thou") else "mm"
-        meanings, misread = with_something_to_cut(
-            decided(layers, self.roles, unit=unit, rules=self.rules), self.roles
-        )
+        meanings, misread = with_something_to_cut(self._meanings(layers, unit), self.roles)
         understood = understand(
             strands,
             points,
             texts,
             meanings,
             gap_mm=self.gap_mm,
+            sheets_at=self.sheets_at,
             stem=self.path.stem or "panel",
             source=self.path.name,
             tick=self.watch.tick,
         )
         Telling(self.path.name, understood.findings).misread_layers(misread)
         return understood, origin, meanings
+
+    def _meanings(self, layers: Iterable[str], unit: str) -> dict[str, LayerMeaning]:
+        """What every layer means: of a joined file by its own name, then by its file's."""
+        out = decided(layers, self.roles, unit=unit, rules=self.rules)
+        own = {name.lower() for name in self.roles or {}}
+        for layer in out:
+            plain, joint, file_name = layer.rpartition(OF_FILE)
+            if not joint or layer.lower() in own:
+                continue
+            read = decided([plain], None, unit=unit, rules=self.rules)[plain]
+            if not read.known:
+                by_file = decided([file_name], None, unit=unit, rules=self.rules)[file_name]
+                if by_file.role in FEATURE_ROLES:
+                    read = by_file
+            out[layer] = read
+        return out
 
 
 def first_guess(raw: RawDrawing) -> TakenUnit:
@@ -281,48 +328,6 @@ def _far_origin(strands: Iterable[Strand], scale_mm: float) -> Point:
     if max(map(abs, xs)) <= FAR_OUT_MM and max(map(abs, ys)) <= FAR_OUT_MM:
         return 0.0, 0.0
     return float(math.floor(min(xs))), float(math.floor(min(ys)))
-
-
-def _in_mm(
-    raw: RawDrawing, scale_mm: float, origin: Point
-) -> tuple[list[Strand], list[RawPoint], list[RawText]]:
-    """Everything scaled and moved; in that order, so that whole-mm origins stay exact."""
-    ox, oy = origin
-
-    def at(point: Point) -> Point:
-        return point[0] * scale_mm - ox, point[1] * scale_mm - oy
-
-    if scale_mm == 1.0 and origin == (0.0, 0.0):
-        strands = raw.strands
-    else:
-        strands = [
-            Strand(
-                tuple((x * scale_mm - ox, y * scale_mm - oy, bulge) for x, y, bulge in s.rows),
-                s.closed,
-                s.layer,
-                s.source,
-                s.order,
-                s.curve,
-                s.chords,
-            )
-            for s in raw.strands
-        ]
-    points = [RawPoint(at(p.at), p.layer) for p in raw.points]
-    texts = [RawText(at(t.at), t.text, t.height * scale_mm, t.layer) for t in raw.texts]
-    return strands, points, texts
-
-
-def _scaled_notes(raw: RawDrawing, scale_mm: float, origin: Point) -> RawDrawing:
-    """The raw drawing with its notes' places in mm."""
-    notes = [
-        note
-        if note.at is None
-        else replace(
-            note, at=(note.at[0] * scale_mm - origin[0], note.at[1] * scale_mm - origin[1])
-        )
-        for note in raw.notes
-    ]
-    return replace(raw, notes=notes)
 
 
 def _hole_widths(understood: Understood) -> list[float]:

@@ -81,7 +81,7 @@ DEFAULT_RULES: tuple[Rule, ...] = (
 )
 
 _BACK = re.compile(r"\b(?:back|underside|bottom|rear|reverse)\b")
-_WITH_DEPTH = (Role.POCKET, Role.DADO, Role.REBATE, Role.DRILL, Role.ENGRAVE)
+FEATURE_ROLES = (Role.POCKET, Role.DADO, Role.REBATE, Role.DRILL, Role.ENGRAVE)
 _LENGTH = r"(\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
 _UNIT = r"\s*(mm|cm|inches|inch|in|thou|mil|\"|″)?(?![a-z0-9])"
 _DIAMETER = re.compile(rf"(?:\bdia(?:meter|m)?\.?|\bd|[øØ⌀])\s*{_LENGTH}{_UNIT}")
@@ -100,6 +100,66 @@ class LayerMeaning:
     known: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class LayerChoice:
+    """What a maker decided about a layer, found again by its name (letter case ignored).
+
+    role None: as the name says. depth_mm None: as the name says, unless through is set, which
+    means right through. face, diameter_mm None: as the name says.
+    """
+
+    layer: str
+    role: Role | None = None
+    depth_mm: float | None = None
+    through: bool = False
+    face: Face | None = None
+    diameter_mm: float | None = None
+
+    def over(self, earlier: LayerChoice | None) -> LayerChoice:
+        """This choice, and the earlier one where this one says nothing."""
+        if earlier is None:
+            return self
+        depth, through = (
+            (self.depth_mm, self.through)
+            if self.through or self.depth_mm is not None
+            else (earlier.depth_mm, earlier.through)
+        )
+        return LayerChoice(
+            self.layer,
+            self.role if self.role is not None else earlier.role,
+            depth,
+            through,
+            self.face if self.face is not None else earlier.face,
+            self.diameter_mm if self.diameter_mm is not None else earlier.diameter_mm,
+        )
+
+    def meaning(self, read: LayerMeaning, *, unit: str = "mm") -> LayerMeaning:
+        """What the layer means with this choice over what its name says."""
+        if self.role is not None:
+            read = _with_role(read, self.role, self.layer, unit)
+        depth = None if self.through else self.depth_mm
+        return replace(
+            read,
+            depth_mm=depth if self.through or depth is not None else read.depth_mm,
+            face=self.face or read.face,
+            diameter_mm=self.diameter_mm or read.diameter_mm,
+        )
+
+
+#: What a maker may say about a layer: a role by itself, a full meaning, or single values.
+Choice = Role | LayerMeaning | LayerChoice | str
+
+
+def merged(*choices: Iterable[LayerChoice]) -> tuple[LayerChoice, ...]:
+    """Choices of several lists, the later ones over the earlier ones, by layer."""
+    out: dict[str, LayerChoice] = {}
+    for rows in choices:
+        for choice in rows:
+            key = choice.layer.lower()
+            out[key] = choice.over(out.get(key))
+    return tuple(sorted(out.values(), key=lambda choice: choice.layer))
+
+
 def meaning_of(
     name: str, *, unit: str = "mm", rules: Iterable[Rule] = DEFAULT_RULES
 ) -> LayerMeaning:
@@ -115,7 +175,7 @@ diameter_mm=None, known=True)
     role = next((role for part, role in rules if _matches(part, tidy)), None)
     if role is None:
         return LayerMeaning(Role.CUT, known=False)
-    if role not in _WITH_DEPTH:
+    if role not in FEATURE_ROLES:
         return LayerMeaning(role)
     diameter = None
     found = _DIAMETER.search(tidy)
@@ -131,15 +191,15 @@ diameter_mm=None, known=True)
 
 def decided(
     layers: Iterable[str],
-    choices: Mapping[str, Role | LayerMeaning | str] | None,
+    choices: Mapping[str, Choice] | None,
     *,
     unit: str = "mm",
     rules: Iterable[Rule] = DEFAULT_RULES,
 ) -> dict[str, LayerMeaning]:
     """The meaning of every layer: the maker's choice where there is one, else the table's.
 
-    choices: layer name (letter case ignored) → role or full meaning; a bare role keeps depth,
-    face and diameter that the name states. Raises ValueError for a role nobody knows.
+    choices: layer name (letter case ignored) → role, full meaning or single values; what is not
+    chosen stays as the name states it. Raises ValueError for a role nobody knows.
     """
     rule_table = tuple(rules)
     own = {name.lower(): choice for name, choice in (choices or {}).items()}
@@ -149,20 +209,26 @@ def decided(
         choice = own.get(name.lower())
         if isinstance(choice, LayerMeaning):
             out[name] = choice
+        elif isinstance(choice, LayerChoice):
+            out[name] = choice.meaning(read, unit=unit)
         elif choice is not None:
-            role = Role(choice)
-            if role in _WITH_DEPTH and read.role not in _WITH_DEPTH:
-                # The table saw no feature here, so the numbers have not been read yet.
-                read = meaning_of(f"{role.value} {name}", unit=unit)
-            out[name] = replace(read, role=role, known=True)
+            out[name] = _with_role(read, Role(choice), name, unit)
         else:
             out[name] = read
     return out
 
 
+def _with_role(read: LayerMeaning, role: Role, name: str, unit: str) -> LayerMeaning:
+    """A layer's meaning in another role; depth, face and diameter are what its name states."""
+    if role in FEATURE_ROLES and read.role not in FEATURE_ROLES:
+        # The table saw no feature here, so the numbers have not been read yet.
+        read = meaning_of(f"{role.value} {name}", unit=unit)
+    return replace(read, role=role, known=True)
+
+
 def with_something_to_cut(
     meanings: Mapping[str, LayerMeaning],
-    choices: Mapping[str, Role | LayerMeaning | str] | None,
+    choices: Mapping[str, Choice] | None,
 ) -> tuple[dict[str, LayerMeaning], tuple[str, ...]]:
     """Meanings in which at least one layer is cut, and the layers changed for it.
 
@@ -172,7 +238,11 @@ def with_something_to_cut(
     """
     if any(meaning.role is Role.CUT for meaning in meanings.values()):
         return dict(meanings), ()
-    own = {name.lower() for name in choices or {}}
+    own = {
+        name.lower()
+        for name, choice in (choices or {}).items()
+        if not isinstance(choice, LayerChoice) or choice.role is not None
+    }
     aside = tuple(
         name
         for name, meaning in meanings.items()

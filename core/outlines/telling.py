@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from core.findings import Finding, Severity
 from core.geometry import Point, Ring
 from core.outlines.attach import middle_of
-from core.outlines.limits import MAX_GAP_FINDINGS
+from core.outlines.limits import MAX_GAP_FINDINGS, MAX_GAP_MM
 from core.outlines.loops import Closure
 from core.outlines.model import Feature, Role
 from core.outlines.overlaps import Overlap
@@ -115,6 +115,7 @@ class Telling:
                 Severity.NOTE,
                 f"Left out by the layer's role: {listed}.",
                 remedy="Give the layer another role if it is to be cut.",
+                fix=f"cut-layer:{next(iter(layers))}" if len(layers) == 1 else "",
             )
 
     def no_outlines(self, shapes: int) -> None:
@@ -206,8 +207,10 @@ class Telling:
                     f"An outline on layer “{chain.layer}” is open by {_small(gap)} between "
                     f"{_place(chain.end)} and {_place(chain.start)}.",
                     chain.end,
-                    "Close it in the drawing, or close gaps of this size.",
-                    "close-gap",
+                    "Close it in the drawing, or close gaps of this size."
+                    if gap <= MAX_GAP_MM
+                    else "Close it in the drawing.",
+                    close_gap_fix(gap),
                 )
             else:
                 self._add(
@@ -217,7 +220,7 @@ class Telling:
                     f"from {_place(chain.start)} to {_place(chain.end)} belongs to no outline.",
                     chain.end,
                     "Join it to an outline, or give its layer the role engrave or ignore.",
-                    "ignore-layer",
+                    f"ignore-layer:{chain.layer}",
                 )
         if len(chains) > MAX_GAP_FINDINGS:
             rest = chains[MAX_GAP_FINDINGS:]
@@ -227,7 +230,7 @@ class Telling:
                 f"{len(rest)} more lines belong to no outline.",
                 rest[0].end,
                 "Give their layer the role engrave or ignore, or close them.",
-                "ignore-layer",
+                f"ignore-layer:{rest[0].layer}",
             )
 
     def branches(self, points: Sequence[Point]) -> None:
@@ -311,6 +314,7 @@ class Telling:
                     f"The same outline stands twice on layer “{kept.layer}” at {_place(at)}; "
                     "it is taken once.",
                     at,
+                    fix="count-as-quantity",
                 )
                 continue
             where = (
@@ -337,6 +341,7 @@ class Telling:
                 f"Two outlines on {layers} cross at {_place(at)}.",
                 at,
                 "Move one, or give its layer the role pocket if it does not go right through.",
+                _as_pocket(first, second),
             )
 
     def hole_on_edge(self, outer: FoundRing, kept: bool) -> None:
@@ -412,6 +417,7 @@ class Telling:
                     f"Layer “{layer}” was read as {meaning.role.value}, but nothing says how deep.",
                     at,
                     f"Name the layer with its depth, like “{meaning.role.value} 6”, or set it.",
+                    f"set-depth:{layer}",
                 )
 
     def open_features(self, lines: Sequence[Strand], role: Role) -> None:
@@ -424,6 +430,7 @@ class Telling:
                 "needs a closed one, so it was left out.",
                 line.end,
                 "Close it in the drawing.",
+                close_gap_fix(math.dist(line.start, line.end)),
             )
 
     def not_round(self, ring: FoundRing) -> None:
@@ -434,7 +441,8 @@ class Telling:
             Severity.WARN,
             f"A shape on drill layer “{ring.layer}” at {_place(at)} is not round and was left out.",
             at,
-            "Draw a circle or a point there, or use another layer.",
+            "Draw a circle or a point there, or take the layer as a pocket.",
+            f"as-pocket:{ring.layer}",
         )
 
     def strays(self, features: Sequence[Feature]) -> None:
@@ -449,6 +457,19 @@ class Telling:
                 at,
                 "Move it onto its panel, or check the panel's outline.",
             )
+
+
+def close_gap_fix(gap_mm: float) -> str:
+    """The fix that closes gaps up to this one, "" where it is too wide to be a gap."""
+    return f"close-gap:{math.ceil(gap_mm * 100 + 1) / 100:.2f}" if gap_mm <= MAX_GAP_MM else ""
+
+
+def _as_pocket(first: FoundRing, second: FoundRing) -> str:
+    """The fix that takes the smaller of two crossing outlines as a pocket."""
+    if first.layer == second.layer:
+        return ""
+    smaller = min(first, second, key=lambda ring: ring.polygon.area)
+    return f"as-pocket:{smaller.layer}"
 
 
 def _place(point: Point) -> str:

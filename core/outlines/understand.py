@@ -16,6 +16,7 @@ import shapely
 
 from core.findings import Finding
 from core.geometry import Point, Ring, Vertex
+from core.geometry.path import flatten_path
 from core.outlines.attach import Outers, with_features, with_names
 from core.outlines.loops import Closure, Loop, Loops, find_loops, open_chains
 from core.outlines.model import Feature, Outline, Role
@@ -32,7 +33,7 @@ from core.outlines.rings import (
 from core.outlines.roles import LayerMeaning
 from core.outlines.strands import RawPoint, RawText, Strand
 from core.outlines.telling import Telling
-from core.tolerances import GAP_SILENT_MM, OVERLAP_TOL_MM
+from core.tolerances import GAP_SILENT_MM, OVERLAP_TOL_MM, REREAD_TOL_MM
 
 
 @dataclass
@@ -42,6 +43,8 @@ class Understood:
     outlines: list[Outline] = field(default_factory=list)
     sheets: list[Ring] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    open_lines: list[tuple[Point, ...]] = field(default_factory=list)
+    strays: list[Feature] = field(default_factory=list)
 
     @property
     def largest_mm(self) -> tuple[float, float]:
@@ -57,6 +60,7 @@ def understand(
     meanings: Mapping[str, LayerMeaning],
     *,
     gap_mm: float,
+    sheets_at: Sequence[Point] = (),
     stem: str,
     source: str,
     tick: Callable[[], None] = lambda: None,
@@ -64,7 +68,8 @@ def understand(
     """Outlines with features and names, and everything noticed on the way.
 
     strands, points, texts: in mm in the panels' frame. meanings: of every layer. gap_mm:
-    widest gap that is closed. stem: name for outlines without a text. source: file name.
+    widest gap that is closed. sheets_at: lower left corners of outlines that are no panels but
+    sheets. stem: name for outlines without a text. source: file name.
     """
     out = Understood()
     tell = Telling(source, out.findings)
@@ -73,7 +78,9 @@ def understand(
         by_role[meanings[strand.layer].role].append(strand)
     tell.ignored(by_role[Role.IGNORE])
 
-    rings = _cut_rings(by_role[Role.CUT], gap_mm, tell, tick)
+    rings, chains = _cut_rings(by_role[Role.CUT], gap_mm, tell, tick)
+    out.open_lines = [_flat(chain.rows) for chain in chains]
+    rings, marked = _without_sheets(rings, sheets_at)
     nested = nest_rings(rings)
     tell.doubles(nested.doubles)
     tell.crossings(nested.crossings)
@@ -87,7 +94,7 @@ def understand(
             outer_polygons.append(outer.polygon)
     tick()
 
-    sheets = _quiet_rings(by_role[Role.SHEET], gap_mm)
+    sheets = [*_quiet_rings(by_role[Role.SHEET], gap_mm), *marked]
     out.sheets = [ring.ring for ring in sheets]
     tell.sheets(out.sheets)
     tell.sheet_like(nested.panels)
@@ -98,24 +105,48 @@ def understand(
     features += _drill_points(points, meanings)
     tell.depths(meanings, features)
     outers = Outers.of(outer_polygons)
-    out.outlines, stray = with_features(out.outlines, features, outers)
-    tell.strays(stray)
+    out.outlines, out.strays = with_features(out.outlines, features, outers)
+    tell.strays(out.strays)
     out.outlines = with_names(out.outlines, texts, stem, outers)
     return out
 
 
 def _cut_rings(
     strands: Sequence[Strand], gap_mm: float, tell: Telling, tick: Callable[[], None]
-) -> list[FoundRing]:
-    """Rings on layers of the cut role, everything odd about them told."""
+) -> tuple[list[FoundRing], list[Strand]]:
+    """Rings on layers of the cut role and lines in none, everything odd about them told."""
     closed = [strand for strand in strands if strand.closed]
     loose = [strand for strand in strands if not strand.closed]
     loops, leftovers = _all_loops(loose, gap_mm, tell, tick)
     faults = RingFaults()
     rings = make_rings([*closed, *(_as_strand(loop) for loop in loops)], faults, tick)
     tell.faults(faults)
-    tell.open_lines(open_chains(leftovers))
-    return rings
+    chains = open_chains(leftovers)
+    tell.open_lines(chains)
+    return rings, chains
+
+
+def _without_sheets(
+    rings: Sequence[FoundRing], corners: Sequence[Point]
+) -> tuple[list[FoundRing], list[FoundRing]]:
+    """Rings of panels, and those the maker said are sheets."""
+    if not corners:
+        return list(rings), []
+    marked = [
+        ring
+        for ring in rings
+        if any(math.dist(ring.ring.bounds[:2], corner) <= REREAD_TOL_MM for corner in corners)
+    ]
+    # Something in the very corner of the sheet may begin there too; the sheet is the largest.
+    largest = {
+        max(
+            (r for r in marked if math.dist(r.ring.bounds[:2], corner) <= REREAD_TOL_MM),
+            key=lambda r: r.polygon.area,
+        ).order
+        for corner in corners
+        if any(math.dist(r.ring.bounds[:2], corner) <= REREAD_TOL_MM for r in marked)
+    }
+    return [r for r in rings if r.order not in largest], [r for r in rings if r.order in largest]
 
 
 def _all_loops(
@@ -343,12 +374,4 @@ def round_ring(ring: Ring) -> tuple[Point, float] | None:
 
 def _flat(rows: tuple[Vertex, ...]) -> tuple[Point, ...]:
     """An open run with arcs as chords."""
-    back = Ring((*rows, *((x, y, 0.0) for x, y, _ in reversed(rows[1:-1]))))
-    flat = back.flattened()
-    last = rows[-1][:2]
-    points: list[Point] = []
-    for x, y in flat:
-        points.append((float(x), float(y)))
-        if (x, y) == last:
-            break
-    return tuple(points)
+    return tuple((float(x), float(y)) for x, y in flatten_path(rows))

@@ -162,7 +162,7 @@ def test_an_open_outline_shows_both_its_ends(tmp_path: Path) -> None:
     result = read_outlines(saved(tmp_path, gap(0.8)()))
     opened = next(f for f in result.findings if f.code == "open-outline")
     assert opened.severity is Severity.STOP
-    assert opened.fix == "close-gap"
+    assert opened.fix == "close-gap:0.81"
     assert "(0.0, 0.8)" in opened.message
     assert "(0.0, 0.0)" in opened.message
 
