@@ -82,7 +82,13 @@ def relief_needed(corner: Corner, radius_mm: float) -> bool:
     ux, uy = corner.bisector
     cx, cy = corner.at[0] + ux * reach, corner.at[1] + uy * reach
     mx, my = corner.mate[0] - cx, corner.mate[1] - cy
-    return math.hypot(mx, my) > radius_mm + 1e-9 and mx * ux + my * uy < 0.0
+    if math.hypot(mx, my) <= radius_mm + 1e-9 or mx * ux + my * uy >= 0.0:
+        return False
+    # What stays ends where the bit touches the sides; a mate past that is clear of it.
+    touches = radius_mm / math.tan(half) - 1e-9
+    kx, ky = corner.mate[0] - corner.at[0], corner.mate[1] - corner.at[1]
+    back, ahead = (-corner.into[0], -corner.into[1]), corner.out
+    return all(kx * side[0] + ky * side[1] < touches for side in (back, ahead))
 
 
 def disc_centre(

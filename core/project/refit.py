@@ -44,12 +44,20 @@ class ReliefKind(StrEnum):
     NONE = "none"
 
 
+class ReliefSide(StrEnum):
+    """Which of a corner's two sides a T-bone cuts into."""
+
+    ENDS = "ends"  # a slot's ends, floors, shoulders: walls that hold the mate stay whole
+    WALLS = "walls"  # walls and flanks
+
+
 @dataclass(frozen=True, slots=True)
 class RefitDecision:
     """The maker's word on one drawn joint, found again by its ref when the drawing is read again.
 
     material: of the mate, "" as recognised. keep: which wall of a slot or notch stays.
-    hold, proud_mm, fit_mm, joint_class, relief None: as the project says.
+    hold, proud_mm, fit_mm, joint_class, relief, relief_side None: as the project says. A relief
+    that is stated is cut whether the joint is re-cut or stays as drawn.
     """
 
     ref: FeatureRef
@@ -61,13 +69,15 @@ class RefitDecision:
     fit_mm: float | None = None
     joint_class: JointClass | None = None
     relief: ReliefKind | None = None
+    relief_side: ReliefSide | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RefitRules:
     """How drawn joints are re-cut throughout the project.
 
-    proud_mm: how far comb teeth and through-tenons stand out past the mate, to be sanded flush.
+    proud_mm: how far comb teeth and through-tenons stand out past the mate, to be sanded flush;
+    where the outside is held, panels stay as long as drawn and the mates sit that much further in.
     halving_clearance_mm: play in depth where two notches cross, both together. fit_mm None: the
     shop's fit for joint_class.
     """
@@ -78,3 +88,4 @@ class RefitRules:
     joint_class: JointClass = JointClass.GLUED
     fit_mm: float | None = None
     relief: ReliefKind = ReliefKind.DOG_BONE
+    relief_side: ReliefSide = ReliefSide.ENDS

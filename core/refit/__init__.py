@@ -11,12 +11,12 @@
 The outline of the panel and of its pieces stays as drawn; only what the bit leaves changes.
 """
 
+from core.refit.items import RefitItem, SizeChange
 from core.refit.mates import Reading, Survey, survey
 from core.refit.panels import (
     PanelRefit,
-    RefitItem,
-    SizeChange,
     decide,
+    is_open,
     propose_refit,
     refit_is_on,
     refit_panel,
@@ -35,6 +35,7 @@ __all__ = [
     "SizeChange",
     "Survey",
     "decide",
+    "is_open",
     "propose_refit",
     "refit_cut",
     "refit_is_on",

@@ -2,8 +2,8 @@
 
 A slot or notch becomes its mate's thickness plus the fit, about its centre line or from a wall
 that stays; a slot's length becomes its tenon's width plus the fit. Teeth become as long as the
-mate is thick plus the proud allowance. Where the outside is held, tips stay at the mate's
-outer face (but for the allowance) and the floors between them move; where the inside is held,
+mate is thick plus the proud allowance. Where the outside is held, tips stay where they were
+drawn and the floors between them move, so no panel gets longer; where the inside is held,
 floors stay and tips move. Flanks of a row that meets a row give up a quarter of the fit each,
 so that a tooth has the whole fit in its gap and the pitch stays. Tenons keep their width: the
 slot takes the whole fit. Own derivation; positive is always into the board, and so looser.
@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from core.geometry import Point
-from core.project.refit import KeepWall, ReliefKind, SizeHold
+from core.project.refit import KeepWall, ReliefKind, ReliefSide, SizeHold
 from core.refit.mates import Reading, ReadJoint
 from core.refit.recognition import DrawnJoint, JointKind
 from core.refit.skeleton import Skeleton
@@ -33,6 +33,7 @@ class JointPlan:
     keep: KeepWall = KeepWall.CENTRE
     halving_clearance_mm: float = 0.2
     relief: ReliefKind = ReliefKind.DOG_BONE
+    relief_side: ReliefSide = ReliefSide.ENDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,7 @@ def _comb_moves(read: ReadJoint, plan: JointPlan) -> tuple[SideMove, ...]:
     joint = read.joint
     change = joint.drawn_mm - plan.thickness_mm
     if plan.hold is SizeHold.OUTSIDE:
-        tip, floor = -plan.proud_mm, -change
+        tip, floor = 0.0, plan.proud_mm - change
     else:
         tip, floor = change - plan.proud_mm, 0.0
     kind = "tenon" if read.reading is Reading.TENON else "tooth"
@@ -97,20 +98,43 @@ def _comb_moves(read: ReadJoint, plan: JointPlan) -> tuple[SideMove, ...]:
     return tuple(out)
 
 
+@dataclass(frozen=True, slots=True)
+class Play:
+    """How far a mate stays off the walls and the ends of its joint, mm a side."""
+
+    wall_mm: float
+    end_mm: float
+
+
+def play_of(read: ReadJoint, plan: JointPlan, *, recut: bool) -> Play:
+    """The play a joint has once it is re-cut, or as it was drawn (never below 0)."""
+    if recut:
+        return Play(plan.fit_mm / 2, plan.fit_mm / 2)
+    if read.reading in (Reading.COMB, Reading.TENON):
+        return Play(max(0.0, read.play_mm / 2), 0.0)
+    wall = max(0.0, (read.joint.drawn_mm - plan.thickness_mm) / 2)
+    if read.reading is not Reading.SLOT or read.mate_length_mm is None:
+        return Play(wall, 0.0)
+    return Play(wall, max(0.0, (read.joint.length_mm - read.mate_length_mm) / 2))
+
+
 def relief_spots(
-    read: ReadJoint, skeleton: Skeleton, corners: Mapping[int, Point], plan: JointPlan
+    read: ReadJoint,
+    skeleton: Skeleton,
+    corners: Mapping[int, Point],
+    plan: JointPlan,
+    play: Play,
 ) -> Relieved | None:
     """Inside corners of a joint that its mate's corners enter.
 
-    corners: per side the corner at its end after all moves. Corners that were drawn with a
-    relief or a rounding keep it.
+    corners: per side the corner at its end after all moves. play: how far the mate stays off.
+    Corners that were drawn with a relief or a rounding keep it. The kind may be NONE: the
+    corners are named all the same.
     """
     joint = read.joint
-    if plan.relief is ReliefKind.NONE or joint.round_ended or joint.kind is JointKind.DADO:
+    if joint.round_ended or joint.kind is JointKind.DADO:
         return None
     count = len(skeleton.sides)
-    play = plan.fit_mm / 2
-    carrying = set(joint.walls)
     involved = {*joint.walls, *joint.ends, *joint.levels}
     spots: list[ReliefSpot] = []
     by_corner: dict[int, int] = {}
@@ -120,14 +144,14 @@ def relief_spots(
             continue
         if skeleton.turn_rad(side) > -0.1:
             continue
-        # How far the mate stays off each of the two sides.
-        off_one = play if _carries(joint, side) else 0.0
-        off_two = play if _carries(joint, after) else 0.0
+        off_one, off_two = _off(joint, side, play), _off(joint, after, play)
         (ux, uy), (vx, vy) = skeleton.sides[side].direction, skeleton.sides[after].direction
         x, y = corners[side]
         mate = (x + uy * off_one + vy * off_two, y - ux * off_one - vx * off_two)
         by_corner[side] = len(spots)
-        spots.append(ReliefSpot((x, y), mate, side in carrying))
+        wall_first = side in joint.walls
+        whole = wall_first if plan.relief_side is ReliefSide.ENDS else not wall_first
+        spots.append(ReliefSpot((x, y), mate, whole))
     if not spots:
         return None
     ends = tuple(
@@ -138,6 +162,10 @@ def relief_spots(
     return Relieved(plan.relief, tuple(spots), ends)
 
 
-def _carries(joint: DrawnJoint, side: int) -> bool:
-    """True if a gap of half the fit lies at a side: walls, flanks, and the ends of a slot."""
-    return side in joint.walls or (joint.kind is JointKind.SLOT and side in joint.ends)
+def _off(joint: DrawnJoint, side: int, play: Play) -> float:
+    """How far the mate stays off a side: walls and flanks, the ends of a slot, else touching."""
+    if side in joint.walls:
+        return play.wall_mm
+    if joint.kind is JointKind.SLOT and side in joint.ends:
+        return play.end_mm
+    return 0.0

@@ -2,80 +2,32 @@
 
 from __future__ import annotations
 
-import math
-from collections import Counter
 from dataclasses import dataclass, replace
 
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity
 from core.geometry import Point, Region
 from core.outlines.model import Feature
-from core.outlines.recognise import FeatureRef
 from core.outlines.rereading import match_refs
 from core.project.model import Panel, Project
 from core.project.refit import Recut, RefitDecision
+from core.refit import told
+from core.refit.items import RefitItem, SizeChange
 from core.refit.mates import Reading, ReadJoint, Survey, survey
-from core.refit.moves import JointPlan, SideMove, relief_spots, side_moves
+from core.refit.moves import JointPlan, SideMove, play_of, relief_spots, side_moves
 from core.refit.recognition import RingKey
 from core.refit.skeleton import Skeleton, moved_corners, moved_ring
-from core.refit.walls import MovedWall, RefitCut, Relieved, refit_cut, relieve_joints
+from core.refit.walls import (
+    MovedWall,
+    RefitCut,
+    Relieved,
+    blocked_corners,
+    refit_cut,
+    relieve_joints,
+)
 from core.shop import Material, Shop
-from core.units import format_length
 
 _SAME_MM = 1e-9
-
-
-@dataclass(frozen=True)
-class RefitItem:
-    """One drawn joint: what it is, what it would become, and whether it is done.
-
-    panel: id. nominal_mm: thickness it was drawn for. material: the mate's board, "" while it
-    is not settled; materials: all it could be. thickness_mm: of that board, finished. size_mm:
-    the joint's size as drawn and becomes_mm after: a slot's or notch's width, a comb's depth.
-    walls: every wall with its move, in the panel's frame. certain and doubts as recognised;
-    applied: it is re-cut as the project stands. decision: the maker's, if there is one.
-    """
-
-    panel: str
-    ref: FeatureRef
-    reading: Reading
-    nominal_mm: float
-    material: str
-    materials: tuple[str, ...]
-    thickness_mm: float
-    fit_mm: float
-    size_mm: float
-    becomes_mm: float
-    walls: tuple[MovedWall, ...]
-    mates: tuple[str, ...] = ()
-    doubts: tuple[str, ...] = ()
-    applied: bool = False
-    decision: RefitDecision | None = None
-
-    @property
-    def certain(self) -> bool:
-        """True if it may be re-cut without asking."""
-        return not self.doubts
-
-    @property
-    def at(self) -> Point:
-        """A point of it."""
-        return self.ref.anchor
-
-    @property
-    def moved_walls(self) -> tuple[MovedWall, ...]:
-        """The walls that really move."""
-        return tuple(wall for wall in self.walls if abs(wall.moves_mm) > _SAME_MM)
-
-
-@dataclass(frozen=True, slots=True)
-class SizeChange:
-    """A size of a panel that re-cutting changes: which ("width", "height"), before and after."""
-
-    panel: str
-    what: str
-    before_mm: float
-    after_mm: float
 
 
 @dataclass(frozen=True)
@@ -113,8 +65,10 @@ def refit_panel(project: Project, panel: Panel, *, seen: Survey | None = None) -
 
     Joints recognised with certainty are re-cut if re-cutting is on for the panel, doubtful
     ones only if the maker said yes, none that the maker said no to; with the panel's own
-    switch off nothing is. Doubtful ones give a finding "refit-ask". Pure: recognised from the
-    drawing each time, so a drawing read again keeps the maker's decisions.
+    switch off nothing is. Joints that stay as drawn still get relief where a mate's corner
+    enters, if they were recognised with certainty or a mate was found. Doubtful ones give a
+    finding "refit-ask". Pure: recognised from the drawing each time, so a drawing read again
+    keeps the maker's decisions.
     """
     if panel.refit is False:
         return PanelRefit(panel, RefitCut())
@@ -136,21 +90,24 @@ def refit_panel(project: Project, panel: Panel, *, seen: Survey | None = None) -
             )
         )
     if refit_is_on(project, panel):
-        findings += [_ask(project, panel, item) for item in items if _is_open(item)]
+        findings += [told.ask(project, panel, item) for item in items if is_open(item)]
     chosen = [(item, moves) for item, moves in pairs if item.applied]
+    drawn = [item for item in items if _relieved_as_drawn(item)]
     chosen, clashing = _without_clashes(chosen)
-    findings += [_clash(panel, item) for item in clashing]
-    done = _recut(project, panel, chosen, seen)
+    findings += [told.clash(panel, item) for item in clashing]
+    done = _recut(project, panel, chosen, drawn, seen)
     while isinstance(done, _Failed):
         # One joint that cannot be re-cut must not keep the others from it.
-        findings.append(_failed(panel, done))
+        findings.append(told.failed(panel, done.item, done.problem))
         chosen = [(item, moves) for item, moves in chosen if item is not done.item]
-        done = _recut(project, panel, chosen, seen)
+        drawn = [item for item in drawn if item is not done.item]
+        done = _recut(project, panel, chosen, drawn, seen)
     new, cut = done
     kept = {id(item) for item, _ in chosen}
     items = [item if id(item) in kept else replace(item, applied=False) for item in items]
     sizes = _sizes(panel, new.region)
-    findings += _told(project, panel, [item for item, _ in chosen], sizes)
+    findings += told.done(project, panel, [item for item, _ in chosen], sizes)
+    findings += told.blocked(panel, blocked_corners(new.region, cut), cut.radius_mm)
     return PanelRefit(new, cut, tuple(items), tuple(findings), sizes, orphans)
 
 
@@ -267,6 +224,7 @@ def _plan(
         own.keep,
         rules.halving_clearance_mm,
         own.relief if own.relief is not None else rules.relief,
+        own.relief_side if own.relief_side is not None else rules.relief_side,
     )
 
 
@@ -275,7 +233,19 @@ def _wall(skeleton: Skeleton, move: SideMove) -> MovedWall:
     return MovedWall(side.start, side.end, side.bulge, move.moves_mm, move.name)
 
 
-def _is_open(item: RefitItem) -> bool:
+def _relieved_as_drawn(item: RefitItem) -> bool:
+    """True if a joint that is not re-cut gets relief where a mate's corner enters."""
+    if item.applied:
+        return False
+    decision = item.decision
+    if decision is not None and decision.relief is not None:
+        return True
+    if decision is not None and decision.recut is Recut.NO:
+        return False
+    return item.certain or bool(item.mates)
+
+
+def is_open(item: RefitItem) -> bool:
     """True if the maker has still to say something about it."""
     if item.applied or not (item.doubts or not item.material):
         return False
@@ -307,34 +277,41 @@ class _Failed:
 
 
 def _recut(
-    project: Project, panel: Panel, chosen: list[_Pair], seen: Survey
+    project: Project, panel: Panel, chosen: list[_Pair], drawn: list[RefitItem], seen: Survey
 ) -> tuple[Panel, RefitCut] | _Failed:
-    if not chosen:
+    """The panel with some joints re-cut, and relief in these and in others as drawn."""
+    if not chosen and not drawn:
         return panel, RefitCut()
     joints = {read.ref: read for read in seen.of(panel.id)}
     shifts: dict[RingKey, dict[int, float]] = {}
     for _, moves in chosen:
         for key, move in moves:
             shifts.setdefault(key, {})[move.side] = move.moves_mm
+    relieved_items = [(item, True) for item, _ in chosen] + [(item, False) for item in drawn]
     corners: dict[RingKey, dict[int, Point]] = {}
-    for key, by_side in shifts.items():
+    for item, _ in relieved_items:
+        key = joints[item.ref].joint.key
+        if key in corners:
+            continue
         skeleton = seen.panels[panel.id].skeleton(key)
         try:
-            corners[key] = dict(enumerate(moved_corners(skeleton, by_side)))
+            corners[key] = dict(enumerate(moved_corners(skeleton, shifts.get(key, {}))))
         except SeamwrightError as problem:
             return _Failed(problem, _culprit(chosen, key, skeleton))
     walls: list[MovedWall] = []
     reliefs: dict[RingKey, list[Relieved]] = {}
-    for item, _ in chosen:
+    for item, recut in relieved_items:
         read = joints[item.ref]
         key = read.joint.key
-        board = project.shop.material(item.material)
+        board = project.shop.material(item.material or read.materials[0])
         assert board is not None
         plan = _plan(project, panel, read, board, item.decision)
-        relieved = relief_spots(read, seen.panels[panel.id].skeleton(key), corners[key], plan)
+        skeleton = seen.panels[panel.id].skeleton(key)
+        play = play_of(read, plan, recut=recut)
+        relieved = relief_spots(read, skeleton, corners[key], plan, play)
         if relieved is not None:
             reliefs.setdefault(key, []).append(relieved)
-        if not key.feature:
+        if recut and not key.feature:
             walls += item.moved_walls
     outline_reliefs = [r for key, rs in reliefs.items() if not key.feature for r in rs]
     cut = _cut_for(project.shop, walls, outline_reliefs)
@@ -345,11 +322,13 @@ def _recut(
             for index in range(len(panel.features))
         )
     except SeamwrightError as problem:
-        # The first joint that does not go together with those before it.
+        # The first joint that does not go together with those before it; reliefs come last.
+        if drawn and not isinstance(_recut(project, panel, chosen, [], seen), _Failed):
+            return _Failed(problem, drawn[-1])
         low, high = 0, len(chosen)
         while high - low > 1:
             half = (low + high) // 2
-            if isinstance(_recut(project, panel, chosen[:half], seen), _Failed):
+            if isinstance(_recut(project, panel, chosen[:half], [], seen), _Failed):
                 high = half
             else:
                 low = half
@@ -377,9 +356,11 @@ def _refit_feature(
     seen: Survey,
 ) -> Feature:
     feature, key = panel.features[index], RingKey(index, True)
-    if key not in shifts or feature.ring is None:
+    if feature.ring is None or (key not in shifts and key not in reliefs):
         return feature
-    ring = moved_ring(seen.panels[panel.id].skeleton(key), shifts[key])
+    ring = feature.ring.oriented(ccw=False)
+    if key in shifts:
+        ring = moved_ring(seen.panels[panel.id].skeleton(key), shifts[key])
     ring = relieve_joints(ring, _cut_for(shop, [], reliefs.get(key, [])))
     return replace(feature, ring=ring.oriented(ccw=feature.ring.signed_area_mm2 > 0))
 
@@ -403,102 +384,3 @@ def _sizes(panel: Panel, region: Region) -> tuple[SizeChange, ...]:
         if abs(before - after) > 1e-6:
             out.append(SizeChange(panel.id, what, before, after))
     return tuple(out)
-
-
-# --- findings ---------------------------------------------------------------------------------
-
-
-def _ask(project: Project, panel: Panel, item: RefitItem) -> Finding:
-    unit = project.units
-    return Finding(
-        "refit-ask",
-        Severity.WARN,
-        f"{panel.name}: a {item.reading.value} drawn {format_length(item.size_mm, unit)} is left "
-        f"as drawn, because {' and '.join(item.doubts)}",
-        panel.id,
-        item.at,
-        "Say on the Joints stage whether it is re-cut, and for which board.",
-        fix="refit-decide",
-    )
-
-
-def _clash(panel: Panel, item: RefitItem) -> Finding:
-    return Finding(
-        "refit-clash",
-        Severity.WARN,
-        f"{panel.name}: a {item.reading.value} is left as drawn, because a wall of it belongs to "
-        "another joint that moves it differently",
-        panel.id,
-        item.at,
-        "Choose one of the two.",
-    )
-
-
-def _failed(panel: Panel, failed: _Failed) -> Finding:
-    problem, item = failed.problem, failed.item
-    reason = problem.what[:1].lower() + problem.what[1:]
-    return Finding(
-        "refit-failed",
-        Severity.WARN,
-        f"{panel.name}: a {item.reading.value} is left as drawn: {reason}",
-        panel.id,
-        item.at,
-        problem.remedy or "Draw the joint again.",
-    )
-
-
-def _told(
-    project: Project, panel: Panel, done: list[RefitItem], sizes: tuple[SizeChange, ...]
-) -> list[Finding]:
-    if not done:
-        return []
-    unit = project.units
-    findings = []
-    counts = Counter(
-        (item.reading.value, round(item.size_mm, 3), round(item.becomes_mm, 3)) for item in done
-    )
-    parts = [
-        f"{n} × {reading} {format_length(old, unit)} → {format_length(new, unit)}"
-        for (reading, old, new), n in counts.items()
-    ]
-    findings.append(
-        Finding(
-            "refit-done",
-            Severity.NOTE,
-            f"{panel.name}: re-cut for the boards as measured: {', '.join(parts)}",
-            panel.id,
-        )
-    )
-    for change in sizes:
-        findings.append(
-            Finding(
-                "refit-size",
-                Severity.NOTE,
-                f"{panel.name}: its {change.what} becomes "
-                f"{format_length(change.after_mm, unit)} instead of "
-                f"{format_length(change.before_mm, unit)}; the {project.refit_rules.hold.value} "
-                f"is held, teeth stand {format_length(project.refit_rules.proud_mm, unit)} proud",
-                panel.id,
-            )
-        )
-    narrowest = min(
-        (item for item in done if item.reading not in (Reading.COMB, Reading.TENON)),
-        key=lambda item: item.becomes_mm,
-        default=None,
-    )
-    bit = min(c.diameter_mm for c in project.shop.machine.cutters)
-    if narrowest is not None and narrowest.becomes_mm < bit - 1e-9:
-        widest = narrowest.becomes_mm
-        findings.append(
-            Finding(
-                "slot-narrower-than-bit",
-                Severity.STOP,
-                f"{panel.name}: a {narrowest.reading.value} of "
-                f"{format_length(narrowest.becomes_mm, unit)} is narrower than the thinnest bit, "
-                f"{format_length(bit, unit)}",
-                panel.id,
-                narrowest.at,
-                f"Add a bit of at most {format_length(math.floor(widest * 2) / 2, unit)}.",
-            )
-        )
-    return findings

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from core.errors import InvalidGeometryError
 from core.geometry import Point, Region, Ring
 from core.geometry.path import carrier_of
-from core.joints.relief import relieve_ring
+from core.joints.relief import corner_at, relief_needed, relieve_ring
 from core.project.refit import ReliefKind
 from core.refit.narrow import round_ends
 from core.refit.skeleton import Side, moved_ring, skeleton_of
@@ -132,6 +132,34 @@ def _refit_ring(ring: Ring, cut: RefitCut) -> Ring:
                     shifts[index] = wall.moves_mm
             ring = moved_ring(skeleton, shifts)
     return relieve_joints(ring, cut)
+
+
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """A corner that a mate's corner enters but that the bit leaves round. wanted: a relief was
+    asked for and found no room."""
+
+    at: Point
+    wanted: bool
+
+
+def blocked_corners(region: Region, cut: RefitCut) -> tuple[Blocked, ...]:
+    """Corners of joints in a region, re-cut and relieved, that still keep a mate out."""
+    out: list[Blocked] = []
+    if cut.radius_mm <= 0:
+        return ()
+    for relieved in cut.reliefs:
+        for ring in region.rings:
+            if not _touches([spot.at for spot in relieved.spots], ring.bounds):
+                continue
+            rows = ring.vertices
+            for s, i in _spots_on(ring, relieved).items():
+                around = (rows[i - 1], rows[i], rows[(i + 1) % len(rows)])
+                corner = corner_at(around, 1, relieved.spots[s].mate)
+                if corner is not None and relief_needed(corner, cut.radius_mm):
+                    at = relieved.spots[s].at
+                    out.append(Blocked(at, relieved.kind is not ReliefKind.NONE))
+    return tuple(out)
 
 
 def relieve_joints(ring: Ring, cut: RefitCut) -> Ring:

@@ -135,12 +135,31 @@ def test_with_the_inside_held_the_room_between_stays_and_the_outside_shrinks() -
     assert two.panel.region.size_mm == pytest.approx((399.2, 300.0))
 
 
-def test_the_proud_allowance_makes_teeth_longer_than_the_mate_is_thick() -> None:
+def test_with_the_outside_held_proud_teeth_make_no_panel_longer_and_the_rest_is_told() -> None:
     plan, top, side = carcass(proud=0.2, relief=ReliefKind.NONE)
-    one, two = refit_panel(plan, top).panel.region, refit_panel(plan, side).panel.region
-    assert one.size_mm[0] == pytest.approx(600.4)
-    boards = stood_up(one.polygon, two.polygon, 600.0, 400.0)
-    assert overlap_mm3(boards[0], boards[2]) < DUST_MM3
+    done = refit_panel(plan, top)
+    one, two = done.panel.region, refit_panel(plan, side).panel.region
+    assert one.size_mm == pytest.approx((600.0, 300.0))
+    assert two.size_mm == pytest.approx((400.0, 300.0))
+    assert done.sizes == ()
+    told = next(f for f in done.findings if f.code == "refit-proud")
+    assert "0.2 mm proud" in told.message
+    # Tips stand 0.2 past the mates' outer faces, which lie that much further in.
+    boards = [Board(one.polygon, "xy", 0.2, T), Board(two.polygon, "zy", 0.2, T)]
+    assert overlap_mm3(*boards) < DUST_MM3
+    deeper = [Board(one.polygon, "xy", 0.2, T), Board(two.polygon, "zy", 0.19, T)]
+    assert overlap_mm3(*deeper) < DUST_MM3
+    tighter = [Board(one.polygon, "xy", 0.2, T), Board(two.polygon, "zy", 0.21, T)]
+    assert overlap_mm3(*tighter) > 1.0
+
+
+def test_with_the_inside_held_proud_teeth_lengthen_the_panel_and_it_is_told() -> None:
+    plan, top, _ = carcass(SizeHold.INSIDE, proud=0.2)
+    done = refit_panel(plan, top)
+    assert done.panel.region.size_mm == pytest.approx((599.6, 300.0))
+    told = next(f for f in done.findings if f.code == "refit-size")
+    assert "599.6 mm instead of 600 mm" in told.message
+    assert "0.2 mm proud" in told.message
 
 
 def test_left_at_nominal_the_same_carcass_has_teeth_that_stand_out() -> None:

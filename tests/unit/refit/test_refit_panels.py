@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 
 import pytest
@@ -10,9 +11,17 @@ import pytest
 from core.geometry import Motion, Region, Ring
 from core.outlines.model import Feature, Role
 from core.outlines.recognise import FeatureRef
+from core.planning import cut_panels
 from core.project.codec import from_plain, to_plain
 from core.project.model import Panel, Project
-from core.project.refit import KeepWall, Recut, RefitDecision, ReliefKind, SizeHold
+from core.project.refit import (
+    KeepWall,
+    Recut,
+    RefitDecision,
+    ReliefKind,
+    ReliefSide,
+    SizeHold,
+)
 from core.refit import (
     Reading,
     decide,
@@ -46,12 +55,82 @@ def codes(plan: Project, part: Panel) -> list[str]:
 # --- switches ----------------------------------------------------------------------------------
 
 
-def test_nothing_is_recut_until_it_is_asked_for() -> None:
+def test_no_wall_moves_until_it_is_asked_for() -> None:
     part = slotted(Ring.rectangle(50, 50, 18, 100))
-    plan = project(part, refit=False)
+    plan = project(part, refit=False, relief=PLAIN)
     done = refit_panel(plan, part)
-    assert done.panel is part and not done.cut and done.findings == ()
+    assert done.panel.region == part.region and done.cut.walls == ()
+    assert [f.code for f in done.findings] == ["relief-left-out"]
     assert done.items[0].certain and not done.items[0].applied
+
+
+# --- relief without re-cutting -----------------------------------------------------------------
+
+
+def test_a_joint_left_as_drawn_still_lets_its_mates_corners_in() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    done = refit_panel(project(part, refit=False), part)
+    hole = done.panel.region.holes[0]
+    # Each of four corners overcut by 0.293 r beyond both sides (plane trigonometry), walls stay.
+    over = 3.0 * (1 - math.sqrt(0.5))
+    assert hole.bounds == pytest.approx((50 - over, 50 - over, 68 + over, 150 + over), abs=1e-6)
+    assert done.cut.walls == () and done.findings == ()
+    assert sum(1 for _, _, bulge in hole.edges() if bulge) == 4
+    assert refit_panel(project(part, refit=False), replace(part, refit=False)).panel.region == (
+        part.region
+    )
+
+
+def test_a_slot_drawn_so_loose_that_no_corner_enters_gets_no_relief() -> None:
+    # Drawn 18.05 for 16 measured: the mate stays 1.025 mm off a wall; a bit of radius 1 mm
+    # touches the floor 1 mm from it.
+    thin = Material("Thin 18", 18.0, (Caliper(16.0),))
+    strip = notched(600, 80, [150, 450], 18.05, 40.0, top=True)
+    part = panel("Strip", strip, material=thin.name)
+    plan = project(part, refit=False, materials=(thin,), cutter=Cutter(2.0))
+    assert refit_panel(plan, part).panel.region == part.region
+
+
+def test_relief_can_be_chosen_per_joint_and_per_side() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    ref = propose_refit(project(part))[0].ref
+
+    def hole(decision: RefitDecision) -> tuple[float, float]:
+        own = replace(part, refits=(decision,))
+        return hole_size(refit_panel(project(own, refit=False), own).panel.region)
+
+    over = 3.0
+    ends = RefitDecision(ref, relief=ReliefKind.T_BONE)
+    assert hole(ends) == pytest.approx((18.0, 100.0 + 2 * over), abs=1e-6)
+    walls = RefitDecision(ref, relief=ReliefKind.T_BONE, relief_side=ReliefSide.WALLS)
+    assert hole(walls) == pytest.approx((18.0 + 2 * over, 100.0), abs=1e-6)
+    assert hole(RefitDecision(ref, relief=PLAIN)) == (18.0, 100.0)
+    # Said no to, it stays wholly as drawn; with a relief named that alone is cut.
+    assert hole(RefitDecision(ref, Recut.NO)) == (18.0, 100.0)
+    width, _ = hole(RefitDecision(ref, Recut.NO, relief=ReliefKind.DOG_BONE))
+    assert width > 19.0
+
+
+def test_an_undersize_bit_goes_further_into_a_corner_by_what_it_is_short() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    worn = Cutter(6.0, measured_mm=5.9)
+    sharp = refit_panel(project(part, refit=False), part).panel.region
+    more = refit_panel(project(part, refit=False, cutter=worn), part).panel.region
+    # The disc stands 0.05 mm nearer along the bisector: 0.05 / √2 a side.
+    deeper = hole_size(more)[0] - hole_size(sharp)[0]
+    assert deeper == pytest.approx(2 * 0.05 * math.sqrt(0.5), abs=1e-6)
+
+
+def test_corners_without_room_for_a_relief_are_told_and_left_out_ones_noted() -> None:
+    part = slotted(Ring.rectangle(50, 50, 18, 100))
+    plan = project(part, relief=PLAIN)
+    left_out = next(f for f in refit_panel(plan, part).findings if f.code == "relief-left-out")
+    assert left_out.severity == "note" and "4 inside corners" in left_out.message
+    # A comb whose gaps are hardly wider than the bit has no room for two reliefs in a gap.
+    tight = panel("Comb", toothed(400, 9 * 6.4, 9, 18.0, tip_first=True))
+    mate = panel("Mate", toothed(300, 9 * 6.4, 9, 18.0, tip_first=False))
+    found = codes(project(tight, mate, cutter=Cutter(6.0)), tight)
+    assert "relief-no-room" in found
 
 
 def test_a_panel_can_be_switched_off_and_on_against_the_project() -> None:
@@ -438,10 +517,12 @@ def test_joints_for_an_unmeasured_board_are_made_for_its_nominal() -> None:
     assert hole_size(done.panel.region)[0] == pytest.approx(18.1)
 
 
-def test_a_slot_narrower_than_the_thinnest_bit_is_a_stop() -> None:
+def test_a_slot_narrower_than_the_thinnest_bit_is_a_stop_once_pieces_are_cut() -> None:
     thin = Material("Ply 4", 4.0, (Caliper(3.8),))
     part = panel("Tray", BOARD, [Ring.rectangle(50, 50, 4, 60)], material=thin.name)
-    assert "slot-narrower-than-bit" in codes(project(part, materials=(thin,)), part)
+    found = [f for f in cut_panels(project(part, materials=(thin,))).findings if f.panel]
+    stop = next(f for f in found if f.code == "slot-narrower-than-bit")
+    assert stop.severity == "stop" and "3.9 mm" in stop.message
 
 
 def test_panels_whose_size_changes_are_listed() -> None:
