@@ -10,8 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from core.findings import Finding
 from core.geometry import Motion, Point, Region
-from core.outlines.model import Face, Feature, Outline, Role
+from core.outlines.model import Face, Feature, LayerRead, Outline, Role
+from core.outlines.recognise import FeatureRef
+from core.outlines.roles import LayerChoice
 from core.project.codec import LEFT_OUT_IF_DEFAULT
 from core.project.output import Output
 from core.project.refit import RefitDecision, RefitRules, ReliefKind
@@ -97,7 +100,10 @@ class BoardChoice:
 
 @dataclass(frozen=True)
 class Panel:
-    """A part as drawn, with the maker's decisions about it."""
+    """A part as drawn, with the maker's decisions about it.
+
+    switched_off: what is recognised on it and is to be taken for nothing special.
+    """
 
     id: str
     name: str
@@ -118,11 +124,29 @@ class Panel:
     refit: bool | None = None
     refits: tuple[RefitDecision, ...] = ()
     boards: tuple[BoardChoice, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    switched_off: tuple[FeatureRef, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
 
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and height of the drawn outline."""
         return self.region.size_mm
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedFile:
+    """Another file of the same drawing: base name, where it is, SHA-256 of the bytes read."""
+
+    file_name: str
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A question about a drawing that is settled: the finding's code and place, mm."""
+
+    code: str
+    at: Point
 
 
 @dataclass(frozen=True)
@@ -131,7 +155,11 @@ class Drawing:
 
     file_name: base name; path: where it was read from, relative to the project file where
     possible. sha256 of the bytes read. units the numbers were taken in. origin_mm as
-    subtracted on reading. roles: layer → role decided for this drawing.
+    subtracted on reading. roles: layer → role decided for this drawing; choices: everything
+    decided about its layers, in mm; layers: what each was read as. gap_mm: widest gap closed,
+    None for the usual. findings: what reading it noticed. open_lines, strays: lines in no
+    outline and features on none. answers: questions the maker has answered. joined: files read
+    together with it as one drawing.
     """
 
     id: str
@@ -143,6 +171,14 @@ class Drawing:
     origin_mm: Point = (0.0, 0.0)
     outlines: tuple[Outline, ...] = ()
     roles: tuple[tuple[str, Role], ...] = ()
+    layers: tuple[LayerRead, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    choices: tuple[LayerChoice, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    gap_mm: float | None = field(default=None, metadata=LEFT_OUT_IF_DEFAULT)
+    findings: tuple[Finding, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    open_lines: tuple[tuple[Point, ...], ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    strays: tuple[Feature, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    answers: tuple[Answer, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    joined: tuple[JoinedFile, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +207,7 @@ class SawnSheet:
     frozen: the blanks have been sawn and stay. through: its blanks are pushed through an
     open-ended bed in several setups. lying: where blanks were moved to on the bed by hand,
     (index of the blank, x, y of its lower left corner from the corner of the travel) each.
+    wanted: (piece, copy) of what a frozen sheet was sawn for: it lies there or nowhere.
     """
 
     sheet: str
@@ -180,6 +217,7 @@ class SawnSheet:
     frozen: bool = False
     through: bool = False
     lying: tuple[tuple[int, float, float], ...] = ()
+    wanted: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -214,6 +252,8 @@ class Project:
     breakdown: str = "blanks"
     refit_rules: RefitRules = field(default_factory=RefitRules)
     output: Output = field(default_factory=Output, metadata=LEFT_OUT_IF_DEFAULT)
+
+    layer_memory: tuple[LayerChoice, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
 
     def panel(self, panel_id: str) -> Panel | None:
         """The panel of that id, or None."""
