@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from app.commands.base import SEAMS
+from app.commands.base import SEAMS, SHOP
 from app.commands.panels import change_panels
 from core.errors import InvalidProjectError
 from core.project.model import Project, SeamLine, StyleChoice
+from core.shop import ToothDrawing
 
 _LARGEST_FIT_MM = 5.0
 
@@ -61,3 +62,66 @@ class SetStyle:
         return change_panels(
             project, (self.panel,), lambda p: replace(p, style=self.style, seams=seams)
         )
+
+
+@dataclass(frozen=True)
+class KeepTooth:
+    """Put a drawn tooth into the shop, in the place of the one called was ("" for none).
+
+    Seams and panels that have that one get the new one.
+    """
+
+    text: str
+    tooth: ToothDrawing
+    was: str = ""
+    kinds: frozenset[str] = frozenset({SHOP, SEAMS})
+
+    def apply(self, project: Project) -> Project:
+        """The project with the tooth. Raises InvalidProjectError if it has no name."""
+        if not self.tooth.name.strip():
+            raise InvalidProjectError("A tooth needs a name", "", "Type one.")
+        name = self.tooth.name
+        teeth = [t for t in project.shop.teeth if t.name not in (self.was, name)]
+        shop = replace(project.shop, teeth=(*teeth, self.tooth))
+        if not self.was or self.was == name:
+            return replace(project, shop=shop)
+
+        def renamed(style: StyleChoice) -> StyleChoice:
+            return replace(style, name=f"own:{name}") if style.name == f"own:{self.was}" else style
+
+        panels = tuple(
+            replace(
+                panel,
+                style=renamed(panel.style),
+                seams=None
+                if panel.seams is None
+                else tuple(replace(s, style=renamed(s.style)) for s in panel.seams),
+            )
+            for panel in project.panels
+        )
+        return replace(project, shop=shop, panels=panels)
+
+
+@dataclass(frozen=True)
+class RemoveTooth:
+    """Take a drawn tooth out of the shop."""
+
+    text: str
+    name: str
+    kinds: frozenset[str] = frozenset({SHOP})
+
+    def apply(self, project: Project) -> Project:
+        """The project without it. Raises InvalidProjectError while a seam has it."""
+        if self.name in teeth_used(project):
+            raise InvalidProjectError(
+                "A seam has this tooth", f'tooth "{self.name}"', "Give the seam another style."
+            )
+        teeth = tuple(t for t in project.shop.teeth if t.name != self.name)
+        return replace(project, shop=replace(project.shop, teeth=teeth))
+
+
+def teeth_used(project: Project) -> frozenset[str]:
+    """Names of the drawn teeth that panels and seams of a project have."""
+    styles = [panel.style.name for panel in project.panels]
+    styles += [s.style.name for panel in project.panels for s in panel.seams or ()]
+    return frozenset(s.removeprefix("own:") for s in styles if s.startswith("own:"))

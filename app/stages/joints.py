@@ -167,6 +167,7 @@ class JointsStage(JointsEdits):
         self.style_box.changed.connect(self.set_field)
         self.style_box.parameter.connect(self.set_parameter)
         self.style_box.turned_over.connect(self.turn_over)
+        self.style_box.own_wanted.connect(self.draw_tooth)
         self.pieces_box = PiecesBox()
         self.right_layout.addWidget(
             scrolling(side_column(self.style_box, self.proposals_box, self.pieces_box))
@@ -179,6 +180,7 @@ class JointsStage(JointsEdits):
             (tr("&Remove the seam or bend\tDel"), self.hand.remove),
             (tr("&Turn over\tT"), self.turn_over),
             (tr("Lay the &bed over\tE"), self._toggle_bed),
+            (tr("Draw your own &tooth…"), self.draw_tooth),
             (tr("&Leave it to the planner"), self._leave_to_planner),
         ):
             action = QAction(text, self)
@@ -228,6 +230,7 @@ class JointsStage(JointsEdits):
         self.canvas.setFocus()
 
     def entered(self) -> None:
+        self.read_kept_teeth()
         if self._stale:
             self._refresh()
         self.canvas.setFocus()

@@ -8,13 +8,16 @@ from typing import Any
 
 from app.canvas.lengths import short_length
 from app.canvas.view import Pointer
-from app.commands.seams import SetSeams, SetStyle
+from app.commands.base import Command, Together
+from app.commands.seams import KeepTooth, RemoveTooth, SetSeams, SetStyle, teeth_used
 from app.i18n import tr
 from app.stages import joints_model as model
 from app.stages.joints_side import with_parameter
+from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
-from core.joints import STYLES
+from core.errors import SeamwrightError
 from core.project.model import SeamLine, StyleChoice
+from core.shop import ToothDrawing
 
 
 class JointsEdits(JointsWork):
@@ -53,19 +56,79 @@ class JointsEdits(JointsWork):
     def take_style(self, name: str) -> None:
         """Make the seams in another style."""
         shown, index = self.shown, self.scene.chosen
-        if shown is None or index is None or name not in STYLES:
+        styles = self.styles.styles
+        if shown is None or index is None or name not in styles:
             return
         if shown.lines[index].style.name == name:
             return
-        text = tr("Make the seams {style}").format(style=STYLES[name].title.lower())
+        text = tr("Make the seams {style}").format(style=styles[name].title.lower())
         if self.style_box.scope.isChecked() and not shown.own:
-            self._run(SetStyle(text, shown.panel.id, StyleChoice(name)))
+            self._run(self._with_tooth(SetStyle(text, shown.panel.id, StyleChoice(name)), name))
             return
 
         def restyled(line: SeamLine) -> SeamLine:
             return replace(line, style=StyleChoice(name), shift_mm=0.0)
 
-        self._change_lines(text, restyled)
+        alike = self.style_box.scope.isChecked()
+        lines = tuple(
+            restyled(line) if alike or i == index else line for i, line in enumerate(shown.lines)
+        )
+        self._run(self._with_tooth(SetSeams(text, shown.panel.id, lines), name))
+
+    def _with_tooth(self, command: Command, style: str) -> Command:
+        """The command, and with it the tooth of that style if the project has it not yet."""
+        mine = {tooth.name for tooth in self.document.project.shop.teeth}
+        tooth = next((t for t in self.teeth if f"own:{t.name}" == style), None)
+        if tooth is None or tooth.name in mine:
+            return command
+        return Together(command.text, (KeepTooth(command.text, tooth), command))
+
+    # --- the maker's own teeth --------------------------------------------------------------
+    def draw_tooth(self) -> ToothDialog | None:
+        """Open the drawing of own teeth, for the board, the bit and the fit of this seam."""
+        shown, index = self.shown, self.scene.chosen
+        if shown is None:
+            return None
+        line = shown.lines[index] if index is not None else SeamLine(((0.0, 0.0), (1.0, 0.0)))
+        seam = shown.seam_of(index) if index is not None else None
+        dialog = ToothDialog(
+            self.context,
+            model.joint_context(shown, line),
+            self.teeth,
+            used=teeth_used(self.document.project),
+            joint_mm=max((j.length_mm for j in seam.joints), default=None) if seam else None,
+            chosen=line.style.name.removeprefix("own:"),
+            parent=self,
+        )
+        dialog.kept.connect(self._tooth_kept)
+        dialog.removed.connect(self._tooth_removed)
+        dialog.open()
+        return dialog
+
+    def _tooth_kept(self, tooth: ToothDrawing, was: str, use: bool) -> None:
+        self._keep_for_others(tooth, was)
+        self._run(KeepTooth(tr("Keep the tooth {name}").format(name=tooth.name), tooth, was))
+        if use:
+            self.take_style(f"own:{tooth.name}")
+
+    def _tooth_removed(self, name: str) -> None:
+        self._keep_for_others(None, name)
+        if any(tooth.name == name for tooth in self.document.project.shop.teeth):
+            self._run(RemoveTooth(tr("Remove the tooth {name}").format(name=name), name))
+        self.chosen_changed()
+
+    def _keep_for_others(self, tooth: ToothDrawing | None, was: str) -> None:
+        """Put a tooth into the shop that new projects begin with, or take one out of it."""
+        shop = self.preferences.default_shop()
+        names = {was} | ({tooth.name} if tooth is not None else set())
+        teeth = tuple(t for t in shop.teeth if t.name not in names)
+        if tooth is not None:
+            teeth = (*teeth, tooth)
+        try:
+            self.preferences.set_default_shop(replace(shop, teeth=teeth))
+        except SeamwrightError as error:
+            self.told(str(error), wrong=True)
+        self.read_kept_teeth()
 
     def set_parameter(self, key: str, value: float | None) -> None:
         """Set a number of the style, None for the usual."""
@@ -74,7 +137,7 @@ class JointsEdits(JointsWork):
             return
         chosen = shown.lines[index].style
         style = with_parameter(chosen, key, value)
-        name = STYLES[chosen.name].title.lower()
+        name = self.styles.get(chosen.name).title.lower()
         text = tr("Change the {style} seam").format(style=name)
         if self.style_box.scope.isChecked() and not shown.own:
             self._run(SetStyle(text, shown.panel.id, style))

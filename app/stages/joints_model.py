@@ -18,10 +18,9 @@ from core.errors import SeamwrightError
 from core.findings import Finding, Severity
 from core.geometry import Motion, Point, Region
 from core.geometry.fitting import Fit
-from core.joints import STYLES
 from core.joints.style import JointContext, SeamStyle, StyleProperties
 from core.project.model import CutBy, Panel, Project, SeamLine, SplitChoice, StyleChoice
-from core.shop import Shop
+from core.shop import Shop, ToothDrawing
 from core.splitting import (
     Piece,
     Proposal,
@@ -158,7 +157,8 @@ def cut_along(
         tuple(lines),
         cutter=context.cutter,
         thickness_mm=context.thickness_mm,
-        fit_mm=context.fit_mm,
+        fit_mm=context.fit_of,
+        styles=context.styles,
         draft=draft,
     )
 
@@ -237,7 +237,8 @@ def proposals_for(panel: Panel, shop: Shop, *, most: int = 6) -> list[Proposal]:
         panel.style,
         context.cutter,
         thickness_mm=context.thickness_mm,
-        fit_mm=context.fit_mm,
+        fit_mm=context.fit_of,
+        styles=context.styles,
         most=most,
     )
     return [p for p in found if p.seams]
@@ -264,15 +265,21 @@ class Sample:
     problem: str = ""
 
 
-def style_sample(shown: Shown, index: int, name: str) -> Sample:
-    """The line of that index made in another style, by the real geometry."""
-    style = STYLES[name]
+def style_sample(
+    shown: Shown, index: int, name: str, teeth: tuple[ToothDrawing, ...] = ()
+) -> Sample:
+    """The line of that index made in another style, by the real geometry.
+
+    teeth: the maker's own, those not yet in the project too.
+    """
+    context = replace(shown.context, teeth=teeth) if teeth else shown.context
+    style = context.styles.get(name)
     line = shown.lines[index]
     choice = line.style if line.style.name == name else StyleChoice(name)
     lines = list(shown.lines)
     lines[index] = replace(line, style=choice, shift_mm=0.0)
     try:
-        split = cut_along(shown.panel, lines, shown.context, draft=True)
+        split = cut_along(shown.panel, lines, context, draft=True)
     except SeamwrightError as problem:
         return Sample(name, style, problem=str(problem))
     seam = next((s for s in split.seams if s.line_index == index), None)
@@ -321,7 +328,7 @@ def style_sample(shown: Shown, index: int, name: str) -> Sample:
 
 def joint_context(shown: Shown, line: SeamLine) -> JointContext:
     """The context a line's style works its usual values out from."""
-    fit = line.fit_mm if line.fit_mm is not None else shown.context.fit_mm
+    fit = line.fit_mm if line.fit_mm is not None else shown.context.fit_of(line)
     return JointContext(shown.context.thickness_mm, shown.context.cutter, fit)
 
 

@@ -5,17 +5,22 @@ from __future__ import annotations
 import itertools
 import math
 import os
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import shapely
-from shapely.geometry import LineString
 
-from core.errors import InvalidGeometryError
+from core.errors import InvalidGeometryError, SeamwrightError
+from core.findings import Finding, Severity
 from core.geometry.path import flatten_path
 from core.geometry.ring import Vertex
-from core.joints.own import OwnProfile
+from core.joints.own import OwnProfile, OwnTooth, sharp_corners, smallest_arc
+from core.joints.profile import JointProfile, ToothPlace, build_profile
+from core.joints.style import JointContext
 from core.outlines.open_paths import read_open_paths
+from core.project.model import ReliefKind, StyleChoice
 from core.shop import ToothDrawing
+from core.tolerances import BIT_ROOM_MM
 
 _SAME_MM = 0.05  # ends this near are one point: the line is closed
 
@@ -75,6 +80,103 @@ def _opened(rows: tuple[Vertex, ...], closed: bool, name: str) -> tuple[Vertex, 
     return (*opened[:-1], (x, y, 0.0))
 
 
-def crosses_itself(drawing: ToothDrawing) -> bool:
-    """True if the drawn line meets itself."""
-    return not LineString(flatten_path(drawing.points, 0.05)).is_simple
+@dataclass(frozen=True)
+class ToothReport:
+    """What a drawn tooth is like in this board with this bit.
+
+    problem: why it is no tooth at all, "" if it is one. radius_mm: smallest inside radius on
+    either mate, 0 for sharp corners. needed_mm: shortest joint length that takes one tooth.
+    """
+
+    problem: str = ""
+    findings: tuple[Finding, ...] = ()
+    radius_mm: float = 0.0
+    corners: int = 0
+    undercut_mm: float = 0.0
+    holds: bool = False
+    narrowest_mm: float = 0.0
+    needed_mm: float = 0.0
+    pitch_mm: float = 0.0
+
+    @property
+    def ok(self) -> bool:
+        """True if it can be used as a seam style."""
+        return not self.problem and all(f.severity is not Severity.STOP for f in self.findings)
+
+
+def report_on(drawing: ToothDrawing, context: JointContext) -> ToothReport:
+    """Check a drawn tooth as the styles that come with the program are checked."""
+    try:
+        style = OwnTooth(OwnProfile(drawing.name, drawing.points), rounded=drawing.rounded)
+        choice = StyleChoice(style.name)
+        tooth = style.tooth(choice, context)
+        properties = style.properties(choice, context)
+        findings = style.check(choice, context)
+    except SeamwrightError as error:
+        return ToothReport(problem=f"{error.what}. {error.remedy}".strip())
+    except shapely.errors.GEOSException:
+        return ToothReport(problem="Its line touches itself. Draw it without touching.")
+    try:
+        row_of_teeth(drawing, context)
+    except SeamwrightError as error:
+        findings = (
+            *findings,
+            Finding("tooth-cannot-be-cut", Severity.STOP, error.what, remedy=error.remedy),
+        )
+    return ToothReport(
+        findings=findings,
+        radius_mm=properties.inside_radius_mm,
+        corners=len(sharp_corners(tooth.path)),
+        undercut_mm=tooth.undercut_mm,
+        holds=properties.holds,
+        narrowest_mm=properties.narrowest_mm or 0.0,
+        needed_mm=style.joint_length_needed_mm(choice, context),
+        pitch_mm=tooth.pitch_mm,
+    )
+
+
+def suited_to(drawing: ToothDrawing, context: JointContext) -> ToothDrawing:
+    """The drawing made to suit the bit: corners rounded, enlarged until the bit can cut it.
+
+    It is enlarged as a whole, so its shape stays: until its tightest arc takes the bit and its
+    roundings have room. Raises InvalidGeometryError if it is no tooth, or six times the size
+    would not do.
+    """
+    path = OwnProfile(drawing.name, drawing.points).upright()
+    least = context.cutter.radius_mm + context.gap_mm / 2 + BIT_ROOM_MM
+    times = max(1.0, least / smallest_arc(path))
+    while True:
+        rows = tuple((x * times, y * times, b) for x, y, b in drawing.points)
+        suited = replace(drawing, points=rows, rounded=bool(sharp_corners(path)))
+        try:
+            row_of_teeth(suited, context)
+            style = OwnTooth(OwnProfile(suited.name, suited.points), rounded=suited.rounded)
+            style.tooth(StyleChoice(style.name), context)
+        except InvalidGeometryError:
+            times *= 1.05
+            if times > 6.0:
+                raise
+            continue
+        return suited
+
+
+def row_of_teeth(drawing: ToothDrawing, context: JointContext, count: int = 3) -> JointProfile:
+    """So many teeth on a straight seam along +x, the middle one standing at (0, 0).
+
+    Both mates' edges with fit and relief, as they would be cut. Raises InvalidGeometryError.
+    """
+    style = OwnTooth(OwnProfile(drawing.name, drawing.points), rounded=drawing.rounded)
+    tooth = style.shape(StyleChoice(style.name), context)
+    around = tooth.pitch_mm * (count // 2 + 1)
+    base = ((-around, 0.0, 0.0), (tooth.base_mm + around, 0.0, 0.0))
+    places = [ToothPlace(around + tooth.pitch_mm * (k - count // 2)) for k in range(count)]
+    return build_profile(
+        base,
+        0.0,
+        tooth.base_mm + 2 * around,
+        tooth,
+        places,
+        gap_mm=context.gap_mm,
+        radius_mm=context.cutter.radius_mm,
+        relief=ReliefKind.DOG_BONE,
+    )

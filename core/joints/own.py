@@ -37,8 +37,7 @@ from core.joints.style import (
     glue_per_metre,
 )
 from core.project.model import StyleChoice
-from core.shop import ToothDrawing
-from core.tolerances import BIT_ROOM_MM, SMOOTH_TURN_RAD
+from core.tolerances import SMOOTH_TURN_RAD
 
 _CORNER_RAD = 0.02  # a drawn curve of short chords turns less than this at each vertex
 _SAGITTA_MM = 0.05  # hold and neck are judged on a flattened tooth
@@ -212,6 +211,11 @@ class OwnTooth(SeamStyle):
         self._upright = profile.upright()
 
     def tooth(self, choice: StyleChoice, context: JointContext) -> Tooth:
+        made = self.shape(choice, context)
+        return replace(made, undercut_mm=undercut_of(_as_rounded(made.path, made.radii_mm)))
+
+    def shape(self, choice: StyleChoice, context: JointContext) -> Tooth:
+        """The tooth without its hold, which takes simulated pulls to find."""
         v = self.values(choice, context)
         path = tuple((x * v["scale"], y * v["scale"], b) for x, y, b in self._upright)
         edges = len(path) - 1
@@ -234,14 +238,13 @@ class OwnTooth(SeamStyle):
             pitch_mm=base + spacing,
             head_mm=head,
             neck_mm=base,
-            undercut_mm=undercut_of(_as_rounded(path, radii)),
         )
 
     def properties(self, choice: StyleChoice, context: JointContext) -> StyleProperties:
         tooth = self.tooth(choice, context)
         corners = sharp_corners(tooth.path)
         rounded = bool(self.values(choice, context)["rounded"])
-        radius = _smallest_arc(tooth.path) - context.gap_mm / 2
+        radius = smallest_arc(tooth.path) - context.gap_mm / 2
         if corners:
             radius = context.cutter.radius_mm + BIT_SLACK if rounded else 0.0
         glue = glue_per_metre(tooth)
@@ -339,21 +342,10 @@ def _as_rounded(path: Path, radii_mm: Sequence[float]) -> Path:
 BIT_SLACK = SMOOTH_TURN_RAD  # rounded corners are reported with the bit's radius or more
 
 
-def _smallest_arc(path: Path) -> float:
+def smallest_arc(path: Path) -> float:
+    """Radius of the tightest arc of a path, infinite if it has none, mm."""
     radii = [arc_of(a, b, bulge)[1] for a, b, bulge in edges_of(path) if bulge]
     return min(radii, default=math.inf)
-
-
-def suited_to(drawing: ToothDrawing, context: JointContext) -> ToothDrawing:
-    """The drawing made to suit the bit: corners rounded, and enlarged if an arc is too tight.
-
-    It is enlarged as a whole, so its shape stays. Raises InvalidGeometryError if it is no tooth.
-    """
-    path = OwnProfile(drawing.name, drawing.points).upright()
-    least = context.cutter.radius_mm + context.gap_mm / 2 + BIT_ROOM_MM
-    times = max(1.0, least / _smallest_arc(path))
-    rows = tuple((x * times, y * times, b) for x, y, b in drawing.points)
-    return replace(drawing, points=rows, rounded=bool(sharp_corners(path)))
 
 
 def tooth_from_points(name: str, points: tuple[Point, ...] | tuple[Vertex, ...]) -> OwnProfile:
