@@ -9,6 +9,7 @@ as an orphan.
 from __future__ import annotations
 
 import math
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -20,6 +21,8 @@ from core.geometry import Point, Region
 from core.outlines.model import Feature, Outline
 from core.outlines.recognise import FeatureRef
 from core.tolerances import REREAD_TOL_MM
+
+_MOST_TRIED = 16  # outlines of one size compared with an outline that moved, nearest first
 
 
 class ChangeKind(StrEnum):
@@ -74,11 +77,15 @@ def compare_outlines(
     left_new = list(range(len(new)))
 
     def settle(pairs: Iterable[tuple[int, int]]) -> None:
+        nonlocal left_old, left_new
+        before, after = set(left_old), set(left_new)
         for a, b in pairs:
-            if a in left_old and b in left_new:
+            if a in before and b in after:
                 changes[a] = _change(old[a], new[b], a, b, tolerance_mm)
-                left_old.remove(a)
-                left_new.remove(b)
+                before.remove(a)
+                after.remove(b)
+        left_old = [a for a in left_old if a in before]
+        left_new = [b for b in left_new if b in after]
 
     settle(_pairs_in_place(old, new, left_old, left_new, tolerance_mm))
     settle(_pairs_elsewhere(old, new, left_old, left_new, tolerance_mm))
@@ -136,14 +143,39 @@ def find_repeats(
     several copies.
     """
     groups: list[list[int]] = []
+    cells: dict[tuple[int, int, int], list[list[int]]] = defaultdict(list)
     for i, outline in enumerate(outlines):
-        for group in groups:
-            if _same_shape(outlines[group[0]].region, outline.region, tolerance_mm):
+        here = _size_cell(outline.region, tolerance_mm)
+        near = (group for cell in _around(here) for group in cells.get(cell, ()))
+        for group in near:
+            if _alike_wholly(outlines[group[0]], outline, tolerance_mm):
                 group.append(i)
                 break
         else:
             groups.append([i])
+            cells[here].append(groups[-1])
     return tuple(tuple(group) for group in groups if len(group) > 1)
+
+
+def _alike_wholly(a: Outline, b: Outline, tolerance: float) -> bool:
+    """Same shape and the same things cut into it."""
+    if not _same_shape(a.region, b.region, tolerance):
+        return False
+    (ax, ay), (bx, by) = _corner(a.region), _corner(b.region)
+    return _same_features(a.features, b.features, (bx - ax, by - ay), tolerance)
+
+
+def _size_cell(region: Region, tolerance: float) -> tuple[int, int, int]:
+    """Where a region falls when sizes are sorted into steps well above the tolerance."""
+    width, height = region.size_mm
+    step = 4 * max(tolerance, 1e-9)
+    return math.floor(width / step), math.floor(height / step), len(region.holes)
+
+
+def _around(cell: tuple[int, int, int]) -> list[tuple[int, int, int]]:
+    """A cell and its neighbours."""
+    w, h, holes = cell
+    return [(w + i, h + k, holes) for i in (0, -1, 1) for k in (0, -1, 1)]
 
 
 # --- pairing --------------------------------------------------------------------------------
@@ -154,11 +186,24 @@ def _pairs_in_place(
 ) -> list[tuple[int, int]]:
     """Same shape, same place."""
     pairs = []
-    for i in list(a):
-        for k in b:
+    step = 4 * max(tolerance, 1e-9)
+
+    def cell(region: Region) -> tuple[int, int, int]:
+        return math.floor(region.bounds[0] / step), math.floor(region.bounds[1] / step), 0
+
+    places: dict[tuple[int, int, int], list[int]] = defaultdict(list)
+    for k in b:
+        places[cell(new[k].region)].append(k)
+    taken: set[int] = set()
+    for i in a:
+        near = sorted(k for here in _around(cell(old[i].region)) for k in places.get(here, ()))
+        for k in near:
+            if k in taken:
+                continue
             close = np.abs(np.subtract(old[i].region.bounds, new[k].region.bounds)).max()
             if close <= tolerance and _same_shape(old[i].region, new[k].region, tolerance):
                 pairs.append((i, k))
+                taken.add(k)
                 break
     return pairs
 
@@ -168,11 +213,24 @@ def _pairs_elsewhere(
 ) -> list[tuple[int, int]]:
     """Same shape in another place: same name first, then the nearest."""
     options = []
+    sizes: dict[tuple[int, int, int], list[int]] = defaultdict(list)
+    corners = np.array([_corner(outline.region) for outline in new]).reshape(-1, 2)
+    named: dict[str, list[int]] = defaultdict(list)
+    for k in b:
+        if len(named[new[k].name]) < _MOST_TRIED:
+            named[new[k].name].append(k)
+        sizes[_size_cell(new[k].region, tolerance)].append(k)
     for i in a:
-        for k in b:
+        cells = _around(_size_cell(old[i].region, tolerance))
+        fitting = [k for cell in cells for k in sizes.get(cell, ())]
+        if len(fitting) > _MOST_TRIED:
+            away = np.hypot(*(corners[fitting] - _corner(old[i].region)).T)
+            nearest = [fitting[n] for n in np.argsort(away, kind="stable")[:_MOST_TRIED]]
+            fitting = [*nearest, *(k for k in named.get(old[i].name, ()) if k not in nearest)]
+        for k in fitting:
             if _same_shape(old[i].region, new[k].region, tolerance):
-                away = math.dist(_corner(old[i].region), _corner(new[k].region))
-                options.append((old[i].name != new[k].name, away, i, k))
+                far = math.dist(_corner(old[i].region), _corner(new[k].region))
+                options.append((old[i].name != new[k].name, far, i, k))
     return [(i, k) for _, _, i, k in sorted(options)]
 
 
@@ -181,12 +239,17 @@ def _pairs_by_name(
 ) -> list[tuple[int, int]]:
     """A name that stands for one outline before and after, and shapes not wholly different."""
     pairs = []
+    count = Counter(old[x].name for x in a)
+    named: dict[str, list[int]] = defaultdict(list)
+    for k in b:
+        named[new[k].name].append(k)
     for i in a:
-        name = old[i].name
-        if [old[x].name for x in a].count(name) != 1:
-            continue
-        same = [k for k in b if new[k].name == name]
-        if len(same) == 1 and _likeness(old[i].region, new[same[0]].region) > 0.2:
+        same = named.get(old[i].name, [])
+        if (
+            count[old[i].name] == 1
+            and len(same) == 1
+            and _likeness(old[i].region, new[same[0]].region) > 0.2
+        ):
             pairs.append((i, same[0]))
     return pairs
 
@@ -195,9 +258,13 @@ def _pairs_by_overlap(
     old: Sequence[Outline], new: Sequence[Outline], a: list[int], b: list[int]
 ) -> list[tuple[int, int]]:
     """Outlines that share most of their place."""
+    if not a or not b:
+        return []
     options = []
+    tree = shapely.STRtree([new[k].region.polygon for k in b])
     for i in a:
-        for k in b:
+        for place in tree.query(old[i].region.polygon):
+            k = b[int(place)]
             shared = _shared(old[i].region, new[k].region)
             if shared > 0.5:
                 options.append((-shared, i, k))
