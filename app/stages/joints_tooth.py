@@ -98,7 +98,10 @@ class ToothDialog(QDialog):
                 tr("Read a drawing…"),
                 self.read,
                 "open",
-                tr("Take the tooth drawn in a DXF or SVG file: an open line, its ends on the seam"),
+                tr(
+                    "Take the tooth drawn in a DXF or SVG file: an open line with both ends on the "
+                    "seam, or a closed one whose lowest side lies there"
+                ),
             )
         )
         self.remove_button = button(tr("Remove"), self._remove, "delete")

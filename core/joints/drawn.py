@@ -29,7 +29,7 @@ def read_tooth(path: str | os.PathLike[str], units: str | None = None) -> ToothD
     """The tooth drawn in a DXF or SVG file, in mm, named after the file.
 
     The longest line of the drawing that is a tooth is taken: an open line whose ends lie on the
-    seam. Of a closed outline the longest straight side with all else on one side is the seam.
+    seam. Of a closed outline the lowest straight side with all else on one side is the seam.
     The tooth is laid from (0, 0) along +x.
 
     Raises UnreadableDrawing, BadLengthError for an unknown unit, InvalidGeometryError if no
@@ -66,8 +66,9 @@ def _opened(rows: tuple[Vertex, ...], closed: bool, name: str) -> tuple[Vertex, 
         coordinates = shapely.get_coordinates(points)
         sides = (coordinates[:, 0] - a[0]) * -uy + (coordinates[:, 1] - a[1]) * ux
         one_sided = sides.min() > -_SAME_MM or sides.max() < _SAME_MM
-        if one_sided and (best is None or length > best[0]):
-            best = (length, k)
+        height = (a[1] + b[1]) / 2
+        if one_sided and (best is None or height < best[0]):
+            best = (height, k)
     if best is None:
         raise InvalidGeometryError(
             "The tooth is closed and has no straight side to lie on the seam",

@@ -175,15 +175,16 @@ def build_profile(
     right = shift_edges(sharp, [-gap_mm * k for k in rows.right])
     if any(rows.radii):
         middle, left, right = (round_corners(p, rows.radii) for p in (sharp, left, right))
-        left, right = _alike(left, right)
+        left, right, _ = _alike(left, right)
         return JointProfile(middle, left, right, left, right, (), len(places))
-    left, right = _alike(left, right)
+    left, right, sources = _alike(left, right)
+    flanks = [rows.left[edge] == rows.right[edge] != 0.0 for edge in sources]
     # Only corners of teeth are relieved; bends of the line itself are rounded by the line.
-    left_cut, spots = _relieved(left, right, rows, radius_mm, relief, allowance_mm)
+    left_cut, spots = _relieved(left, right, flanks, radius_mm, relief, allowance_mm)
     back, more = _relieved(
         reversed_path(right),
         reversed_path(left),
-        rows,
+        flanks,
         radius_mm,
         relief,
         allowance_mm,
@@ -237,14 +238,17 @@ def _stubbed(rows: _Rows) -> _Rows:
     return new
 
 
-def _alike(left: Path, right: Path) -> tuple[Path, Path]:
+def _alike(left: Path, right: Path) -> tuple[Path, Path, list[int]]:
     """Both edges with their arcs divided so that they flatten into as many chords.
 
-    Otherwise the flattened gap would vary by the sagitta, which is more than a gap may.
+    The list says which edge each of the divided ones came from. Undivided, the flattened gap
+    would vary by the sagitta, which is more than a gap may.
     """
     one: list[Vertex] = []
     two: list[Vertex] = []
-    for (a, b, bulge), (c, d, mate) in zip(edges_of(left), edges_of(right), strict=True):
+    sources: list[int] = []
+    pairs = zip(edges_of(left), edges_of(right), strict=True)
+    for source, ((a, b, bulge), (c, d, mate)) in enumerate(pairs):
         parts = 1
         if bulge and mate:
             (_, r1, _, s1), (_, r2, _, s2) = arc_of(a, b, bulge), arc_of(c, d, mate)
@@ -258,13 +262,14 @@ def _alike(left: Path, right: Path) -> tuple[Path, Path]:
             part = math.tan(math.atan(edge[2]) / parts) if parts > 1 else edge[2]
             rows.append((*edge[0], part))
             rows.extend((*edge_point(*edge, k / parts), part) for k in range(1, parts))
-    return (*one, left[-1]), (*two, right[-1])
+        sources += [source] * parts
+    return (*one, left[-1]), (*two, right[-1]), sources
 
 
 def _relieved(
     path: Path,
     mate: Path,
-    rows: _Rows,
+    flanks: Sequence[bool],
     radius_mm: float,
     kind: ReliefKind,
     allowance_mm: float,
@@ -283,12 +288,8 @@ def _relieved(
         edge = last - index if turned else index - 1
         step = -1 if turned else 1
         into, out = edge, edge + step
-        keep[index] = _is_flank(rows, into) or not _is_flank(rows, out)
+        keep[index] = flanks[into] or not flanks[out]
     if kind is ReliefKind.NONE or not corners:
         return path, []
     cut = relieve_path(path, corners, radius_mm, kind, keep_in=keep, allowance_mm=allowance_mm)
     return cut, [c.at for c in corners.values()]
-
-
-def _is_flank(rows: _Rows, edge: int) -> bool:
-    return rows.left[edge] == rows.right[edge] != 0.0
