@@ -33,12 +33,25 @@ def build_parser() -> argparse.ArgumentParser:
     _add_plan(commands)
     check = commands.add_parser("check", help="what is wrong with a project, and nothing else")
     check.add_argument("project", metavar="P.json")
-    test = commands.add_parser("testpiece", help="the drawing of a test piece that finds the fit")
-    test.add_argument("project", metavar="P.json")
-    test.add_argument("--out", required=True, metavar="FILE.dxf")
+    _add_test_piece(commands)
     show = commands.add_parser("open", help="open the window")
     show.add_argument("paths", nargs="*", metavar="P.json | FILE")
     return parser
+
+
+def _add_test_piece(commands: argparse._SubParsersAction[_Parser]) -> None:
+    command = commands.add_parser(
+        "testpiece", help="the drawing of a test piece that finds the fit, and its result"
+    )
+    add = command.add_argument
+    add("project", metavar="P.json")
+    add("--out", metavar="FILE.dxf", help="write its drawing, and its page as PDF beside it")
+    add("--material", metavar="NAME", help="the board; default: the one most panels are made of")
+    add("--cutter", metavar="D", help="the bit; default: the one that cuts outlines")
+    add("--joint", choices=("glued", "knock-down"), default="glued", help="what the joints are for")
+    add("--along", metavar="WHICH", help="keep the result: the word or figure that was right along")
+    add("--across", metavar="WHICH", help="the same across the grain")
+    add("--slot", metavar="W", help="what the slot to be measured measured: the bit's real size")
 
 
 def _add_import(commands: argparse._SubParsersAction[_Parser]) -> None:

@@ -211,13 +211,10 @@ def check(options: argparse.Namespace) -> int:
 
 
 def test_piece(options: argparse.Namespace) -> int:
-    """Write the drawing of the test piece."""
-    from core.test_pieces import write_test_piece
+    """Write the drawing of the test piece, or keep what came out of it, or both."""
+    from app.cli_testpiece import run_test_piece
 
-    sentences = write_test_piece(load_project(options.project), options.out)
-    for sentence in sentences:
-        print(sentence)
-    return EXIT_PLANNED
+    return run_test_piece(options)
 
 
 class _ProgressLine:

@@ -170,6 +170,24 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
     return Size(width, height, int(parts[2]))
 
 
+def play_words(play_mm: float, unit: str = "mm") -> str:
+    """A joint's total play and what lies on each side, to a thousandth of a mm or in thou.
+
+    >>> play_words(0.15)
+    '0.15 mm across, 0.075 mm a side'
+    >>> play_words(0.1524, "in")
+    '6 thou across, 3 thou a side'
+    """
+
+    def fine(length_mm: float) -> str:
+        if unit_named(unit) in ("in", "ft", "thou"):
+            return f"{length_mm / 0.0254:.1f}".removesuffix(".0") + " thou"
+        whole, _, rest = f"{length_mm:.3f}".rstrip("0").partition(".")
+        return f"{whole}.{rest.ljust(2, '0')} mm"
+
+    return f"{fine(play_mm)} across, {fine(play_mm / 2)} a side"
+
+
 def format_length(
     length_mm: float,
     unit: str = "mm",

@@ -210,7 +210,31 @@ def test_the_test_piece_is_written_with_sentences_on_how_to_use_it(
     out = tmp_path / "test.dxf"
     assert main(["testpiece", str(path), "--out", str(out)]) == 0
     assert out.stat().st_size > 1000
-    assert capsys.readouterr().out.strip()
+    assert (tmp_path / "test.pdf").read_bytes().startswith(b"%PDF")
+    assert "test.pdf" in capsys.readouterr().out
+
+
+def test_the_result_of_the_test_piece_is_kept_and_used_from_then_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = imported(tmp_path)
+    before = load_project(path)
+    cutter = before.shop.machine.cutter
+    capsys.readouterr()
+    argv = ["testpiece", str(path), "--along", "0.1", "--across", "0.2 mm"]
+    assert main(argv) == 0
+    assert "0.20 mm across, 0.10 mm a side" in capsys.readouterr().out
+    after = load_project(path)
+    (setting,) = after.shop.fits
+    assert setting.from_test
+    assert (setting.along_mm, setting.across_mm) == (0.1, 0.2)
+    assert setting.cutter_mm == cutter.diameter_mm
+    # The looser of the two ways is the fit of every joint in that board from then on.
+    assert after.shop.fit_mm(material=setting.material) == 0.2
+    assert main(["testpiece", str(path), "--along", "no such word"]) == 2
+    assert "is not on the piece" in capsys.readouterr().err
+    assert main(["testpiece", str(path)]) == 2
+    assert load_project(path) == after
 
 
 @pytest.mark.parametrize(

@@ -248,7 +248,8 @@ class FitSetting:
     """Total play for one joint class in one board (material "" = any) and bit (0 = any).
 
     play_mm: opening minus what enters, over the whole joint; larger is looser, never negative.
-    from_test: found on a test piece rather than assumed.
+    from_test: found on a test piece rather than assumed; along_mm, across_mm: the play that was
+    right there along and across the grain, of which play_mm is the larger.
     """
 
     play_mm: float
@@ -256,6 +257,8 @@ class FitSetting:
     material: str = ""
     cutter_mm: float = 0.0
     from_test: bool = False
+    along_mm: float | None = None
+    across_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,11 +76,14 @@ def fit_from_test(
     measured_bit_mm: float | None = None,
     *,
     joint_class: JointClass = JointClass.GLUED,
+    along_mm: float | None = None,
+    across_mm: float | None = None,
 ) -> Project:
     """The project with the result of a test piece kept for this board and bit.
 
-    play_mm: total play of the joint that was right, 0 or more. measured_bit_mm: the bit's real
-    diameter, if it was measured. An earlier result for the same board, bit and class is
+    play_mm: total play of the joint that was right, 0 or more. along_mm, across_mm: what was
+    right along and across the grain, kept beside it. measured_bit_mm: the bit's real diameter,
+    if it was measured. An earlier result for the same board, bit and class is
     replaced. Raises InvalidProjectError for a material or bit the project does not have,
     InvalidRequestError for a play below zero.
     """
@@ -104,7 +107,9 @@ def fit_from_test(
                 f"A bit of {measured_bit_mm:g} mm", "", "Give the diameter that was measured."
             )
         machine = _with_measured(machine, cutter, measured_bit_mm)
-    result = FitSetting(play_mm, joint_class, material, cutter.diameter_mm, from_test=True)
+    result = FitSetting(
+        play_mm, joint_class, material, cutter.diameter_mm, True, along_mm, across_mm
+    )
     key = (joint_class, material, cutter.diameter_mm)
     fits = tuple(f for f in shop.fits if (f.joint_class, f.material, f.cutter_mm) != key)
     return replace(project, shop=replace(shop, machine=machine, fits=(*fits, result)))
@@ -116,6 +121,6 @@ def _with_measured(machine: Machine, cutter: Cutter, measured_mm: float) -> Mach
     for own in machine.cutters:
         same = own == cutter if cutter in machine.cutters else not done
         if not done and same and own.diameter_mm == cutter.diameter_mm:
-            own, done = replace(own, measured_mm=measured_mm), True
+            own, done = replace(own, measured_mm=round(measured_mm, 6)), True
         cutters.append(own)
     return replace(machine, cutters=tuple(cutters))

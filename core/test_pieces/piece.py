@@ -6,6 +6,7 @@ import math
 import os
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from core.outlines.write import DrawItem, PathItem, RingItem, region_items, writ
 from core.project.model import CutBy, Project, ReliefKind, SplitChoice, StyleChoice
 from core.shop import Cutter, JointClass, Material
 from core.test_pieces.fits import fit_figure, fit_series, fit_words
-from core.test_pieces.parts import Recipe, TestPart, loose_key, plate, tester
+from core.test_pieces.parts import Recipe, Slot, TestPart, loose_key, plate, tester
 from core.units import format_length, format_size
 
 MAX_SIZE_MM = (300.0, 200.0)  # larger is no small cut any more
@@ -173,7 +174,7 @@ def _board(project: Project, name: str | None) -> Material:
                 f'There is no material "{name}"', "", "Add it in the Shop, or pick another."
             )
         return found
-    names = _materials_used(project)
+    names = materials_used(project)
     if not names:
         raise InvalidProjectError(
             "There is no material to make a test piece for", "", "Add the board in the Shop."
@@ -183,7 +184,7 @@ def _board(project: Project, name: str | None) -> Material:
     return found
 
 
-def _materials_used(project: Project) -> list[str]:
+def materials_used(project: Project) -> list[str]:
     """Names of the shop's materials that routed panels have, most used first; else all."""
     known = [m.name for m in project.shop.materials]
     used = Counter(
@@ -263,19 +264,29 @@ def _at(part: TestPart, corner: Point) -> TestPart:
 # --- writing --------------------------------------------------------------------------------
 
 
-def write_test_piece(project: Project, out_path: str | os.PathLike[str]) -> tuple[str, ...]:
+def write_test_piece(
+    project: Project,
+    out_path: str | os.PathLike[str],
+    *,
+    materials: Sequence[str] | None = None,
+    cutter: Cutter | None = None,
+    joint_class: JointClass = JointClass.GLUED,
+) -> tuple[str, ...]:
     """Write the test piece as DXF in mm and say what was made and how to use it.
 
-    The board most panels are made of goes into out_path; every other board that panels use gets
-    a file of its own beside it, named after the board. The origin is the lower left corner of
-    the scrap to clamp. Returns sentences to print. Raises as :func:`make_test_piece`, and
-    SaveFailedError if a file cannot be written.
+    materials None: the board most panels are made of goes into out_path; every other board that
+    panels use gets a file of its own beside it, named after the board. The origin is the lower
+    left corner of the scrap to clamp. Returns sentences to print. Raises as
+    :func:`make_test_piece`, and SaveFailedError if a file cannot be written.
     """
     target = Path(out_path)
-    names = _materials_used(project)
-    pieces = [make_test_piece(project, material=name) for name in names]
+    names = materials_used(project) if materials is None else list(materials)
+    pieces = [
+        make_test_piece(project, material=name, cutter=cutter, joint_class=joint_class)
+        for name in names
+    ]
     if not pieces:
-        pieces = [make_test_piece(project)]
+        pieces = [make_test_piece(project, cutter=cutter, joint_class=joint_class)]
     paths = [target]
     for piece in pieces[1:]:
         slug = re.sub(r"[^a-z0-9]+", "-", piece.material.lower()).strip("-") or "board"
@@ -286,26 +297,44 @@ def write_test_piece(project: Project, out_path: str | os.PathLike[str]) -> tupl
         paths.append(candidate)
     out: list[str] = []
     for piece, path in zip(pieces, paths, strict=True):
-        margin = max(project.shop.rules.edge_margin_mm, piece.cutter.diameter_mm)
+        margin = piece_margin_mm(project, piece)
         write_dxf(path, piece.items((margin, margin)))
-        out += _made(project, piece, path, margin)
-    out += _how(project, pieces[0])
+        first, *rest = piece_words(project, piece)
+        out += [f"{path.name}: {first[:1].lower()}{first[1:]}", *rest]
+    out += use_words(project, pieces[0])
     return tuple(out)
 
 
-def _made(project: Project, piece: TestPiece, path: Path, margin_mm: float) -> list[str]:
-    unit = project.units
+def piece_margin_mm(project: Project, piece: TestPiece) -> float:
+    """How far its parts stay from the edges of the scrap."""
+    return max(project.shop.rules.edge_margin_mm, piece.cutter.diameter_mm)
+
+
+def scrap_size_mm(project: Project, piece: TestPiece) -> tuple[float, float]:
+    """The least scrap it goes on, mm, the grain along its width; whole millimetres, rounded up,
+    because a scrap is never measured finer."""
+    margin = piece_margin_mm(project, piece)
     width, height = piece.size_mm
-    # Rounded up to whole millimetres: a scrap is never measured finer.
-    blank = format_size(math.ceil(width + 2 * margin_mm), math.ceil(height + 2 * margin_mm), unit)
+    return math.ceil(width + 2 * margin), math.ceil(height + 2 * margin)
+
+
+def slot_to_measure(piece: TestPiece) -> Slot:
+    """The upright slot whose measured width tells the bit's real diameter."""
+    return next(s for s in piece.parts[0].slots if not s.length_along)
+
+
+def piece_words(project: Project, piece: TestPiece) -> list[str]:
+    """What the piece is for and what it needs, in sentences."""
+    unit = project.units
     fits = ", ".join(format_length(f, unit) for f in piece.fits_mm)
     measured = project.shop.material(piece.material)
     state = "measured" if measured is not None and measured.measured_mm is not None else "nominal"
     out = [
-        f"{path.name}: test piece for {piece.material}, {state} thickness "
+        f"Test piece for {piece.material}, {state} thickness "
         f"{format_length(piece.thickness_mm, unit)}, "
         f"bit {format_length(piece.cutter.diameter_mm, unit)}; total play {fits}.",
-        f"It needs a scrap of that board of at least {blank}, the grain along its length.",
+        f"It needs a scrap of that board of at least "
+        f"{format_size(*scrap_size_mm(project, piece), unit)}, the grain along its length.",
     ]
     if state == "nominal":
         out.append(
@@ -317,17 +346,18 @@ def _made(project: Project, piece: TestPiece, path: Path, margin_mm: float) -> l
     return out
 
 
-def _how(project: Project, piece: TestPiece) -> list[str]:
+def use_words(project: Project, piece: TestPiece) -> list[str]:
+    """How it is cut, tried and measured, in sentences."""
     unit = project.units
-    slot = next(s for s in piece.parts[0].slots if not s.length_along)
+    slot = slot_to_measure(piece)
     figure = fit_figure(slot.play_mm, inches=unit in _INCH_UNITS)
     return [
         "Cut it before anything else, with the bit, speeds and board of the job, "
         "and hold the small parts down: tabs, skin or a screw; follow the machine's manual.",
         f"Try both testers in every slot{_also(piece)}: one crosses the grain, the other runs with "
         "it. Glued joints should go together by hand without force.",
-        "Enter the play written beside the one that was right as the fit for this board "
-        "and this bit.",
+        "Enter the word or the play written beside the one that was right, along and across the "
+        "grain; the larger becomes the fit for this board and this bit.",
         f"Measure the upright slot marked {figure} across its middle: it is drawn "
         f"{format_length(slot.width_mm, unit)} wide, and what it measures over or under that is "
         "what the bit is over or under its diameter.",

@@ -10,15 +10,21 @@ import ezdxf
 import pytest
 from shapely import affinity
 
-from core.errors import InvalidProjectError, InvalidRequestError
+from core.errors import BadLengthError, InvalidProjectError, InvalidRequestError
 from core.geometry import Region, Ring
 from core.outlines import read_outlines
 from core.project.model import Panel, Project, ReliefKind, StyleChoice
+from core.reports.fit_test_page import fit_test_pages, fit_test_pdf
+from core.reports.picture import Shape, Text
 from core.shop import Cutter, JointClass, Machine, Material, Reading, Rules, Shop
 from core.test_pieces import (
+    TestResult,
     bit_from_slot,
+    fit_called,
     fit_from_test,
+    fit_label,
     fit_series,
+    keep_result,
     make_test_piece,
     write_test_piece,
 )
@@ -260,3 +266,65 @@ def test_a_slot_cut_narrow_tells_how_far_the_bit_is_under_size() -> None:
 def test_a_bit_thicker_than_the_board_is_refused() -> None:
     with pytest.raises(InvalidRequestError, match="no thicker than the board"):
         make_test_piece(project(board=Material("Ply 4", 4.0)))
+
+
+# --- the result as it is told --------------------------------------------------------------------
+
+SERIES = (0.05, 0.1, 0.15, 0.2, 0.25)
+
+
+@pytest.mark.parametrize(
+    ("typed", "play"),
+    [("snug", 0.1), (" LOOSE ", 0.25), ("0.15", 0.15), (".2", 0.2), ("0.12 mm", 0.12)],
+)
+def test_which_was_right_is_told_by_its_word_or_its_figure(typed: str, play: float) -> None:
+    assert fit_called(typed, SERIES) == pytest.approx(play)
+
+
+def test_thou_typed_as_they_stand_on_the_piece_mean_that_fit() -> None:
+    series = fit_series(0.006 * 25.4, 5, inches=True)
+    assert fit_called(".006", series, unit="in") == series[2]
+    assert fit_label(series[2], series, unit="in") == "EASY .006"
+
+
+@pytest.mark.parametrize("typed", ["", "tightish", "-0.1"])
+def test_a_word_that_is_not_on_the_piece_is_refused(typed: str) -> None:
+    with pytest.raises(BadLengthError):
+        fit_called(typed, SERIES)
+
+
+def test_the_looser_way_of_the_grain_becomes_the_fit_of_board_bit_and_class() -> None:
+    plan = project()
+    result = TestResult(BIRCH.name, Cutter(6.0), 0.1, 0.2, 17.7, 17.66, JointClass.KNOCK_DOWN)
+    kept = keep_result(plan, result)
+    assert kept.shop.fit_mm(JointClass.KNOCK_DOWN, BIRCH.name) == 0.2
+    assert kept.shop.fit_mm(JointClass.GLUED, BIRCH.name) == 0.15
+    assert kept.shop.machine.cutter.measured_mm == pytest.approx(5.96)
+    # It is the fit the next test piece starts from, and what seams and slots are cut with.
+    piece = make_test_piece(kept, joint_class=JointClass.KNOCK_DOWN)
+    assert 0.2 in [round(f, 9) for f in piece.fits_mm]
+
+
+def test_a_result_needs_at_least_one_way_of_the_grain() -> None:
+    with pytest.raises(InvalidRequestError, match="no result yet"):
+        keep_result(project(), TestResult(BIRCH.name, Cutter(6.0)))
+
+
+def test_the_page_has_the_clamping_the_series_and_a_label() -> None:
+    plan = project()
+    piece = make_test_piece(plan)
+    (page,) = fit_test_pages(plan, (piece,))
+    said = " ".join(mark.text for mark in page.marks if isinstance(mark, Text))
+    assert "First job: test piece for Birch ply 18" in said
+    assert "clamp a scrap" in said and "Which was right?" in said
+    shapes = [m for m in page.marks if isinstance(m, Shape)]
+    assert sum(1 for s in shapes if s.role == "label") == 1
+    assert sum(1 for s in shapes if s.role == "test-part") == len(piece.parts)
+    fits = [m.text for m in page.marks if isinstance(m, Text) and m.role == "fit"]
+    assert fits == [fit_label(f, piece.fits_mm) for f in piece.fits_mm]
+    # Everything drawn lies on the paper.
+    for shape in shapes:
+        for ring in shape.rings:
+            x1, y1, x2, y2 = ring.bounds
+            assert 0 <= x1 <= x2 <= page.width_mm and 0 <= y1 <= y2 <= page.height_mm
+    assert fit_test_pdf(plan, (piece,)).startswith(b"%PDF")
