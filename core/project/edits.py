@@ -3,18 +3,32 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from core.errors import UnreadableDrawing
-from core.findings import Finding
-from core.outlines import read_outlines
-from core.outlines.model import ImportResult, Outline, Role
-from core.project.model import CutBy, Drawing, Grain, Panel, Project, StyleChoice
+from core.findings import Finding, Severity, sort_findings
+from core.outlines import OutlineChange, compare_outlines, read_outlines
+from core.outlines.model import Face, ImportResult, Outline, Role
+from core.outlines.roles import LayerChoice, merged
+from core.outlines.together import joined_layer
+from core.project.model import (
+    Answer,
+    CutBy,
+    Drawing,
+    Grain,
+    JoinedFile,
+    Panel,
+    Project,
+    StyleChoice,
+)
 from core.project.rereading import keep_layouts, reread_panels, unit_scale, with_panels
-from core.units import UNITS
+from core.project.spread import alike_findings, is_answered, located, spread_findings
+from core.tolerances import GAP_ASK_MM, REREAD_TOL_MM
+from core.units import UNITS, format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +44,20 @@ class PanelDefaults:
 
 @dataclass(frozen=True)
 class Edited:
-    """A new project, what was noticed on the way, and the ids of panels added or changed."""
+    """A new project, what was noticed on the way, and the ids of panels added or changed.
+
+    findings: everything noticed; changes_told: what of it says how a drawing read again differs
+    from before (the rest is kept with the drawing). changes: what became of each panel that was
+    there, by id.
+    """
 
     project: Project
     findings: tuple[Finding, ...] = ()
     added: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    changes_told: tuple[Finding, ...] = ()
+    changes: tuple[tuple[str, OutlineChange], ...] = ()
 
 
 def file_hash(path: Path | str) -> str:
@@ -57,6 +78,13 @@ def add_drawing(
     *,
     units: str | None = None,
     roles: Mapping[str, Role] | None = None,
+    choices: Iterable[LayerChoice] = (),
+    forget: Iterable[str] = (),
+    gap_mm: float | None = None,
+    join: Iterable[Path | str] = (),
+    part: Iterable[str] = (),
+    answers: Iterable[Answer] = (),
+    bring_back: bool = False,
     defaults: PanelDefaults | None = None,
     project_dir: Path | str | None = None,
     progress: Callable[[float], object] | None = None,
@@ -64,44 +92,244 @@ def add_drawing(
 ) -> Edited:
     """Read a DXF or SVG file into the project.
 
-    A file of that name read before is read again: its panels keep their decisions, outlines
-    that are new become panels, panels whose outline is gone are named as lost and kept out.
-    units: takes the numbers in this unit whatever the header says. roles: layer → role, added
-    to what was remembered for the drawing. Raises UnreadableDrawing.
+    A file read before is read again: its panels keep their decisions, outlines that are new
+    become panels, panels whose outline is gone are named as lost and kept out; outlines whose
+    panel the maker removed stay out unless bring_back is set.
+
+    units: takes the numbers in this unit whatever the header says. roles: layer → role, and
+    choices: more about layers, both added to what was remembered; forget: layers that mean
+    again what their name says. gap_mm: widest gap closed from now on. join: files to be read
+    together with it from now on (a drawing of the project among them is taken in, with its
+    decisions about layers); part: names of joined files that go their own way again. answers:
+    questions settled. Raises UnreadableDrawing.
     """
     source = Path(path)
     before = find_drawing(project, source, project_dir)
-    known: dict[str, Role] = dict(before.roles) if before is not None else {}
-    known.update(roles or {})
-    if units is None and before is not None and not before.units_guessed:
+    if before is not None and relative_path(source, project_dir) in {
+        file.path for file in before.joined
+    }:
+        source = absolute_path(before.path, project_dir)
+    plan = _plan(project, source, before, join, part, project_dir)
+    known = merged(
+        _remembered(project, before),
+        [] if before is None else _choices(before),
+        *(_qualified(other) for other in plan.taken_in),
+        [LayerChoice(layer, role) for layer, role in (roles or {}).items()],
+        choices,
+    )
+    dropped = {layer.lower() for layer in forget}
+    known = tuple(choice for choice in known if choice.layer.lower() not in dropped)
+    if gap_mm is None:
+        gap_mm = before.gap_mm if before is not None else None
+    settled = tuple(dict.fromkeys((*(before.answers if before is not None else ()), *answers)))
+    chosen = units is not None or (before is not None and before.unit_chosen)
+    if units is None and before is not None and before.unit_chosen:
         units = before.units
-    result = read_outlines(source, units, roles=known or None, progress=progress, stop=stop)
+
+    def read(unit: str | None) -> ImportResult:
+        return read_outlines(
+            source,
+            unit,
+            also=plan.files,
+            roles={choice.layer: choice for choice in known} or None,
+            gap_tol_mm=GAP_ASK_MM if gap_mm is None else gap_mm,
+            sheets_at=[answer.at for answer in settled if answer.code == "may-be-sheet"],
+            progress=progress,
+            stop=stop,
+        )
+
+    result = read(units)
+    guessed = result.units_guessed
+    if before is not None and guessed and result.units != before.units and units is None:
+        # What was taken once, by whatever evidence, is not guessed anew when a part changes.
+        result = read(before.units)
+        guessed = before.units_guessed
+    present = {row.layer.lower() for row in result.layers_read}
+    own = {choice.layer.lower() for choice in choices} | {layer.lower() for layer in roles or {}}
+    known = tuple(
+        choice
+        for choice in known
+        if choice.layer.lower() in present
+        or choice.layer.lower() in own
+        or (before is not None and choice in before.choices)
+    )
     drawing = Drawing(
         id=before.id if before is not None else _free_id("d", (d.id for d in project.drawings)),
         file_name=source.name,
         path=relative_path(source, project_dir),
         sha256=file_hash(source),
         units=result.units,
-        units_guessed=result.units_guessed,
+        units_guessed=guessed,
         origin_mm=result.origin_mm,
         outlines=result.outlines,
-        roles=tuple(sorted(known.items())),
+        roles=tuple((choice.layer, choice.role) for choice in known if choice.role is not None),
+        layers=result.layers_read,
+        choices=known,
+        gap_mm=gap_mm,
+        open_lines=result.open_lines,
+        strays=result.strays,
+        answers=settled,
+        joined=tuple(
+            JoinedFile(file.name, relative_path(file, project_dir), file_hash(file))
+            for file in plan.files
+        ),
+        unit_chosen=chosen,
     )
     if before is None:
-        return _added(project, drawing, result, defaults or PanelDefaults())
-    return _again(project, before, drawing, result, defaults or PanelDefaults())
+        edited = _added(project, drawing, result, defaults or PanelDefaults())
+    else:
+        edited = _again(
+            project,
+            before,
+            drawing,
+            result,
+            defaults or PanelDefaults(),
+            taken_in=plan.taken_in,
+            bring_back=bring_back,
+        )
+    return _told(edited, drawing.id, result, _from_memory(project, before, drawing))
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Files to read on top of the first, and drawings of the project that are taken in."""
+
+    files: tuple[Path, ...]
+    taken_in: tuple[Drawing, ...]
+
+
+def _plan(
+    project: Project,
+    source: Path,
+    before: Drawing | None,
+    join: Iterable[Path | str],
+    part: Iterable[str],
+    project_dir: Path | str | None,
+) -> _Plan:
+    gone = set(part)
+    files = [
+        absolute_path(file.path, project_dir)
+        for file in (before.joined if before is not None else ())
+        if file.file_name not in gone
+    ]
+    taken_in: list[Drawing] = []
+    own = relative_path(source, project_dir)
+    for path in join:
+        extra = [Path(path)]
+        other = find_drawing(project, extra[0], project_dir)
+        if other is not None and (before is None or other.id != before.id):
+            taken_in.append(other)
+            extra += [absolute_path(file.path, project_dir) for file in other.joined]
+        known = {own, *(relative_path(file, project_dir) for file in files)}
+        files += [file for file in extra if relative_path(file, project_dir) not in known]
+    return _Plan(tuple(files), tuple(taken_in))
+
+
+def _choices(drawing: Drawing) -> tuple[LayerChoice, ...]:
+    """What was decided about a drawing's layers; older projects kept roles alone."""
+    return merged([LayerChoice(layer, role) for layer, role in drawing.roles], drawing.choices)
+
+
+def _qualified(drawing: Drawing) -> tuple[LayerChoice, ...]:
+    """A drawing's choices for its layers as they are called once it is joined to another."""
+    return tuple(
+        replace(choice, layer=joined_layer(choice.layer, drawing.file_name))
+        for choice in _choices(drawing)
+    )
+
+
+def _remembered(project: Project, before: Drawing | None) -> tuple[LayerChoice, ...]:
+    """What the maker decided for drawings to come; one that was read already keeps its own."""
+    return project.layer_memory if before is None else ()
+
+
+def _from_memory(project: Project, before: Drawing | None, drawing: Drawing) -> tuple[Finding, ...]:
+    """A note for every layer that was read as decided in another drawing."""
+    out = []
+    read = {row.layer.lower(): row for row in drawing.layers}
+    for choice in _remembered(project, before):
+        row = read.get(choice.layer.lower())
+        if row is None:
+            continue
+        deep = f", {format_length(row.depth_mm)} deep" if row.depth_mm is not None else ""
+        back = " from the back" if row.face is Face.BACK else ""
+        out.append(
+            Finding(
+                "layer-remembered",
+                Severity.NOTE,
+                f"Layer “{row.layer}” was read as {row.role.value}{deep}{back}, as you decided "
+                "before.",
+                remedy="If this drawing means it differently, read the layer by its name.",
+                source=drawing.file_name,
+                fix=f"forget-layer:{row.layer}",
+            )
+        )
+    return tuple(out)
+
+
+def _told(
+    edited: Edited, drawing_id: str, result: ImportResult, more: tuple[Finding, ...]
+) -> Edited:
+    """The drawing with what was noticed on reading it, each with the panel it lies on."""
+    project = edited.project
+    drawing = next(d for d in project.drawings if d.id == drawing_id)
+    own = [p for p in project.panels if p.drawing == drawing_id]
+    noticed = (
+        *located(result.findings, own),
+        *more,
+        *spread_findings(project, drawing),
+        *alike_findings(project, drawing),
+    )
+    kept = tuple(f for f in sort_findings(noticed) if not is_answered(drawing, f))
+    drawings = tuple(
+        replace(d, findings=kept) if d.id == drawing_id else d for d in project.drawings
+    )
+    return replace(
+        edited,
+        project=replace(project, drawings=drawings),
+        findings=(*kept, *edited.changes_told),
+    )
 
 
 def find_drawing(
     project: Project, path: Path | str, project_dir: Path | str | None = None
 ) -> Drawing | None:
-    """The drawing that was read from this path, else one of the same file name, else None."""
+    """The drawing that was read from this path, alone or joined to another, or None.
+
+    A file of the same name from another place counts only if the one that was read is gone.
+    """
     source = Path(path)
     wanted = relative_path(source, project_dir)
     for drawing in project.drawings:
         if drawing.path == wanted:
             return drawing
-    return next((d for d in project.drawings if d.file_name == source.name), None)
+    for drawing in project.drawings:
+        if any(file.path == wanted for file in drawing.joined):
+            return drawing
+    return next(
+        (
+            d
+            for d in project.drawings
+            if d.file_name == source.name and not absolute_path(d.path, project_dir).exists()
+        ),
+        None,
+    )
+
+
+def absolute_path(path: str, project_dir: Path | str | None) -> Path:
+    """Where a path kept in the project leads."""
+    kept = Path(path)
+    if kept.is_absolute() or project_dir is None:
+        return kept
+    return Path(project_dir) / kept
+
+
+def drawing_files(
+    drawing: Drawing, project_dir: Path | str | None = None
+) -> tuple[tuple[Path, str], ...]:
+    """(path, SHA-256 as read) of every file of a drawing."""
+    rows = [(drawing.path, drawing.sha256), *((f.path, f.sha256) for f in drawing.joined)]
+    return tuple((absolute_path(path, project_dir), digest) for path, digest in rows if path)
 
 
 def relative_path(path: Path, project_dir: Path | str | None) -> str:
@@ -118,17 +346,19 @@ def relative_path(path: Path, project_dir: Path | str | None) -> str:
 def _added(
     project: Project, drawing: Drawing, result: ImportResult, defaults: PanelDefaults
 ) -> Edited:
-    panels, findings = list(project.panels), list(result.findings)
+    panels = list(project.panels)
     added = []
+    taken = {p.id for p in panels}
     for outline in result.outlines:
-        panel = _panel(outline, drawing, defaults, [p.id for p in panels])
+        panel = _panel(outline, drawing, defaults, taken)
+        taken.add(panel.id)
         panels.append(panel)
         added.append(panel.id)
     project = replace(project, drawings=(*project.drawings, drawing), panels=tuple(panels))
-    return Edited(project, tuple(findings), tuple(added))
+    return Edited(project, (), tuple(added))
 
 
-def _panel(outline: Outline, drawing: Drawing, defaults: PanelDefaults, taken: list[str]) -> Panel:
+def _panel(outline: Outline, drawing: Drawing, defaults: PanelDefaults, taken: set[str]) -> Panel:
     return Panel(
         id=_free_id("p", taken),
         name=outline.name or Path(drawing.file_name).stem,
@@ -150,27 +380,99 @@ def _again(
     drawing: Drawing,
     result: ImportResult,
     defaults: PanelDefaults,
+    *,
+    taken_in: Sequence[Drawing],
+    bring_back: bool,
 ) -> Edited:
     """A drawing that was read before: decisions stay wherever they still make sense."""
-    old = [p for p in project.panels if p.drawing == before.id]
+    joined_ids = {other.id for other in taken_in}
+    old = [p for p in project.panels if p.drawing == before.id or p.drawing in joined_ids]
     scale = unit_scale(before, drawing, dict(UNITS))
     reread = reread_panels(old, result.outlines, drawing.file_name, scale=scale)
-    taken = [p.id for p in project.panels]
+    left_out = [] if bring_back else _left_out(before, old, result.outlines, reread.fresh, scale)
+    taken = {p.id for p in project.panels}
     added: list[Panel] = []
     for index in reread.fresh:
+        if index in left_out:
+            continue
         panel = _panel(result.outlines[index], drawing, defaults, taken)
         added.append(panel)
-        taken.append(panel.id)
+        taken.add(panel.id)
     _, lost_places = keep_layouts(project.layouts, reread)
     project = with_panels(project, reread, added)
-    drawings = tuple(drawing if d.id == before.id else d for d in project.drawings)
+    panels = tuple(
+        replace(p, drawing=drawing.id) if p.drawing in joined_ids else p for p in project.panels
+    )
+    drawings = tuple(
+        drawing if d.id == before.id else d for d in project.drawings if d.id not in joined_ids
+    )
+    own = {p.id for p in old if p.drawing in joined_ids}
+    told = [
+        _taken_in(finding, own) if finding.code == "panel-lost" else finding
+        for finding in reread.findings
+    ]
+    if left_out:
+        n = len(left_out)
+        told.append(
+            Finding(
+                "panel-left-out",
+                Severity.NOTE,
+                f"{n} outline{'' if n == 1 else 's'} in {drawing.file_name} stayed out, as you "
+                "removed or counted them before.",
+                remedy="Bring them back if they are to be panels after all.",
+                source=drawing.file_name,
+                fix="bring-back",
+            )
+        )
     return Edited(
-        replace(project, drawings=drawings),
-        (*result.findings, *reread.findings, *lost_places),
+        replace(project, panels=panels, drawings=drawings),
+        (),
         tuple(panel.id for panel in added),
         reread.changed,
         reread.lost,
+        (*told, *lost_places),
+        tuple(reread.changes.items()),
     )
+
+
+def _taken_in(finding: Finding, joined: set[str]) -> Finding:
+    """A lost panel's finding, in other words where its file is now part of another drawing."""
+    if finding.panel not in joined:
+        return finding
+    return replace(
+        finding,
+        code="panel-taken-in",
+        severity=Severity.NOTE,
+        message=f"{finding.message.split(' is no longer')[0]} is now cut into the panel it lies on",
+        remedy="Give its layer another role if it does not go right through.",
+    )
+
+
+def _left_out(
+    before: Drawing,
+    panels: Sequence[Panel],
+    outlines: Sequence[Outline],
+    fresh: Sequence[int],
+    scale: float,
+) -> list[int]:
+    """Outlines without a panel that stood there before, without one, too."""
+    regions = {p.region for p in panels}
+    bare = [
+        replace(o, region=o.region.scaled(scale) if scale != 1.0 else o.region)
+        for o in before.outlines
+        if o.region not in regions
+    ]
+    if not bare or not fresh:
+        return []
+    found = compare_outlines(bare, [outlines[k] for k in fresh])
+    return [
+        fresh[change.new]
+        for change in found
+        if change.new is not None
+        and change.old is not None
+        and change.differs_mm == 0.0
+        and math.hypot(*change.moved_mm) <= REREAD_TOL_MM
+    ]
 
 
 def _free_id(prefix: str, taken: Iterable[str]) -> str:

@@ -159,7 +159,7 @@ class Drawing:
     decided about its layers, in mm; layers: what each was read as. gap_mm: widest gap closed,
     None for the usual. findings: what reading it noticed. open_lines, strays: lines in no
     outline and features on none. answers: questions the maker has answered. joined: files read
-    together with it as one drawing.
+    together with it as one drawing. unit_chosen: the maker said which unit it is in.
     """
 
     id: str
@@ -179,6 +179,7 @@ class Drawing:
     strays: tuple[Feature, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
     answers: tuple[Answer, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
     joined: tuple[JoinedFile, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    unit_chosen: bool = field(default=False, metadata=LEFT_OUT_IF_DEFAULT)
 
 
 @dataclass(frozen=True, slots=True)
