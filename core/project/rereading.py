@@ -171,7 +171,15 @@ def _moved(panel: Panel, shift: Point, scale: float = 1.0) -> Panel:
         )
         for d in panel.refits
     )
-    return replace(panel, seams=seams, marks=marks, refits=refits)
+    off = tuple(
+        replace(
+            ref,
+            anchor=_points([ref.anchor], shift, scale)[0],
+            size=ref.size if ref.kind == "axis" else tuple(v * scale for v in ref.size),
+        )
+        for ref in panel.switched_off
+    )
+    return replace(panel, seams=seams, marks=marks, refits=refits, switched_off=off)
 
 
 def _scaled(panel: Panel, scale: float) -> Panel:
