@@ -217,6 +217,8 @@ class Board:
                             return True
         name = printable(lines[0]) if lines else ""
         for rows in (_balanced(name, count) for count in (2, 3) if " " in name):
+            if " ".join(rows) != name:
+                continue  # it would break within a word
             for turned in (False, True):
                 for size in _SIZES_PT:
                     if self._write_block(finder, [number, *rows], size, turned):

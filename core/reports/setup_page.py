@@ -18,6 +18,9 @@ from core.reports.summary_page import SIGNS
 from core.reports.words import Words, counted, degrees
 from core.tolerances import LAYOUT_DISTANCE_MM
 
+_LEAST_SIDE_MM = 85.0  # what the lists beside a drawing need
+_BESIDE_MM = 16.0
+
 
 def setup_page(
     flow: Flow, cut_list: CutList, lines: SheetLines, setup: SetupLine, words: Words
@@ -62,10 +65,13 @@ def setup_page(
     )
     side = max(112.0, flow.span * 0.43)
     top = flow.y - 1.0
-    # As large as may be, but so that the table below goes on the same page if it can.
+    # As large as may be, but so that the table below goes on the same page if it can. Where it
+    # cannot, the drawing has the page to itself and the tables follow on the next one.
     table = 20.0 + 6.3 * len(setup.copies)
-    high = min(flow.full_room * 0.66, max(flow.room - table - 14.0, flow.full_room * 0.45))
-    area = (flow.left, top - high, flow.right - side - 4.0, top)
+    alone = flow.room - table - 14.0 < flow.full_room * 0.5
+    high = flow.room - 12.0 if alone else min(flow.full_room * 0.66, flow.room - table - 14.0)
+    right = flow.right if alone else flow.right - side - 4.0
+    area = (flow.left, top - high, right, top)
     drawing = setup_board(cut_list, lines, setup, area, words)
     flow.add(drawing.marks, scale=drawing.n)
     entries = ["number", "travel"]
@@ -81,18 +87,28 @@ def setup_page(
         entries.append("defect")
     y = drawing.lowest - 2.0
     flow.add([text(flow.left, y - 0.95, f"Scale {scale_text(drawing.n)}.", 8, colour=MUTED)])
-    marks, used = legend(entries, flow.left + 24.0, y, flow.right - side - 4.0)
+    marks, used = legend(entries, flow.left + 24.0, y, right)
     flow.add(marks)
     low = y - used
+    if alone:
+        side = flow.right - drawing.paper_box[2] - _BESIDE_MM
     page = flow.page_count
-    flow.y = top
-    with flow.column(flow.right - side):
-        _bit_table(flow, setup, words)
-        _clamp_list(flow, plan, words)
-        _hold_list(flow, plan, setup)
-    if flow.page_count == page:
-        flow.y = min(flow.y, low)
-    _setup_order(flow, setup, words)
+    if side < _LEAST_SIDE_MM:
+        flow.y = low
+        _lists(flow, plan, setup, words)
+    else:
+        flow.y = top
+        with flow.column(flow.right - side):
+            _lists(flow, plan, setup, words)
+        if flow.page_count == page:
+            flow.y = min(flow.y, low)
+    _setup_order(flow, setup, words, keep=not alone or side >= _LEAST_SIDE_MM)
+
+
+def _lists(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
+    _bit_table(flow, setup, words)
+    _clamp_list(flow, plan, words)
+    _hold_list(flow, plan, setup)
 
 
 def _fed_on_mm(lines: SheetLines, setup: SetupLine) -> float:
@@ -197,7 +213,7 @@ def _hold_list(flow: Flow, plan: Plan, setup: SetupLine) -> None:
         flow.paragraph(in_project_unit(note, plan.project), 9.5, lead="–", indent_mm=4.0)
 
 
-def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
+def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = True) -> None:
     if not setup.copies:
         return
     flow.heading("Order: pockets and holes first, then cut-outs, then outlines")
@@ -236,5 +252,5 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
         ],
         rows,
         role="order",
-        keep=True,
+        keep=keep,
     )
