@@ -22,6 +22,8 @@ from core.tolerances import COMB_DEPTH_TOL_MM, NOMINAL_TOL_MM, SYMMETRY_TOL_MM
 _PARALLEL = 1e-3  # sine of the angle two walls of a slot may be out of parallel
 _NOTCH_REACH = 10  # edges from one wall of a notch to the other, reliefs at its corners counted
 _SHORTEST_EDGE_MM = 50.0  # a straight edge shorter than this guides nothing
+_RELIEF_REACH_MM = 15.0  # a bit that relieves corners is no larger
+_RELIEF_RUNS = 3  # runs a relief is made of at most
 _MOST_EDGES = 4000  # of a ring; beyond this it is a flattened curve, not joinery
 
 
@@ -72,13 +74,17 @@ class Recognised:
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """A straight stretch of a ring, or one arc, with the edges it is made of."""
+    """A straight stretch of a ring, or one arc, with the edges it is made of.
+
+    relieved: it was drawn out to the corner that a relief or a rounding took away.
+    """
 
     start: Point
     end: Point
     bulge: float
     first: int
     last: int
+    relieved: bool = False
 
     @property
     def length(self) -> float:
@@ -109,12 +115,14 @@ def recognise(region: Region, nominal_thicknesses_mm: Iterable[float]) -> tuple[
             if slot:
                 found.append(slot)
                 continue
-        combs = _combs(runs, index, nominals)
+        combs = _combs(_sharpened(runs), index, nominals)
         found += combs
         taken = {edge for comb in combs for edge in _span(comb, len(ring.vertices))}
-        found += _notches(runs, index, nominals, taken, len(ring.vertices))
+        notches = _notches(runs, index, nominals, taken, len(ring.vertices))
+        found += notches
         if index == 0:
-            found += _edges(runs)
+            taken |= {edge for notch in notches for edge in _span(notch, len(ring.vertices))}
+            found += _edges([run for run in runs if run.first not in taken])
     found += _axes(region)
     return tuple(found)
 
@@ -145,6 +153,74 @@ def _goes_on(a: _Run, b: _Run) -> bool:
         return False
     (ux, uy), (vx, vy) = a.unit, b.unit
     return abs(ux * vy - uy * vx) < 1e-6 and ux * vx + uy * vy > 0
+
+
+def _sharpened(runs: Sequence[_Run]) -> list[_Run]:
+    """The runs with reliefs and roundings at square corners taken back to the corner.
+
+    What a bit cleared at a corner is one to three short runs, at least one of them an arc,
+    between two straight ones that are square to each other; both are drawn out to where their
+    lines meet.
+    """
+    count = len(runs)
+    start = next((i for i in range(count) if not runs[i].bulge and runs[i].length), None)
+    if start is None or count < 6:
+        return list(runs)
+    turned = [*runs[start:], *runs[:start]]
+    out = [turned[0]]
+    i = 1
+    while i <= count:
+        met = _past_relief(turned, i)
+        if met is None:
+            if i < count:
+                out.append(turned[i])
+            i += 1
+            continue
+        corner, there = met
+        a = out[-1]
+        out[-1] = _Run(a.start, corner, 0.0, a.first, turned[there - 1].last, True)
+        b = turned[there % count] if there < count else out[0]
+        grown = _Run(corner, b.end, 0.0, b.first, b.last, True)
+        if there < count:
+            out.append(grown)
+        else:
+            out[0] = grown
+        i = there + 1
+    return out
+
+
+def _past_relief(turned: Sequence[_Run], at: int) -> tuple[Point, int] | None:
+    """The corner that the short runs from at on cut off, and the straight run after them."""
+    count = len(turned)
+    a = turned[at - 1]
+    if a.bulge or not a.length:
+        return None
+    arcs = False
+    for there in range(at, min(at + _RELIEF_RUNS, count) + 1):
+        b = turned[there % count]
+        if there > at and arcs and not b.bulge and b.length:
+            corner = _square_corner(a, b)
+            if corner is not None:
+                return corner, there
+        if there == count or b.length > _RELIEF_REACH_MM:
+            return None
+        arcs = arcs or bool(b.bulge)
+    return None
+
+
+def _square_corner(a: _Run, b: _Run) -> Point | None:
+    """Where the lines of two square runs meet, if that is just past a and just before b."""
+    (ux, uy), (vx, vy) = a.unit, b.unit
+    if abs(ux * vx + uy * vy) > _PARALLEL:
+        return None
+    across = ux * vy - uy * vx
+    dx, dy = b.start[0] - a.end[0], b.start[1] - a.end[1]
+    past = (dx * vy - dy * vx) / across
+    before = (dx * uy - dy * ux) / across
+    # The corner lies past a's end and, seen from b, before its start.
+    if not (-1e-6 <= past <= _RELIEF_REACH_MM and -1e-6 <= -before <= _RELIEF_REACH_MM):
+        return None
+    return a.end[0] + ux * past, a.end[1] + uy * past
 
 
 def _span(item: Recognised, count: int) -> list[int]:
@@ -361,7 +437,9 @@ def _combs(runs: Sequence[_Run], index: int, nominals: Sequence[float]) -> list[
                 tuple((runs[k].start, runs[k].end) for k in members),
                 matches[0],
                 matches,
-                len(matches) == 1 and abs(matches[0] - depth) <= NOMINAL_TOL_MM,
+                len(matches) == 1
+                and abs(matches[0] - depth) <= NOMINAL_TOL_MM
+                and not any(runs[k].relieved for k in members),
             )
         )
     return sorted(out, key=lambda item: item.first_edge)
