@@ -144,7 +144,10 @@ def _items(
     project: Project, panel: Panel, seen: Survey
 ) -> tuple[list[_Pair], tuple[RefitDecision, ...]]:
     """A panel's joints with the moves of their sides, and decisions that fit none of them."""
-    joints = seen.of(panel.id)
+    off = {
+        ref for _, ref in match_refs(panel.switched_off, (j.ref for j in seen.of(panel.id))).pairs
+    }
+    joints = [joint for joint in seen.of(panel.id) if joint.ref not in off]
     decisions = {decision.ref: decision for decision in panel.refits}
     match = match_refs(decisions, [read.ref for read in joints])
     by_ref = {new: decisions[old] for old, new in match.pairs}
