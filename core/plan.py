@@ -90,13 +90,17 @@ class PlanPanel:
 
 @dataclass(frozen=True)
 class PlanPlacement:
-    """One copy of a piece laid on a sheet. blank: id of the blank it is cut from, or ""."""
+    """One copy of a piece laid on a sheet. blank: id of the blank it is cut from, or "".
+
+    setup: id of the setup it is cut in, "" for a part the saw cuts.
+    """
 
     piece: str
     copy: int
     motion: Motion
     blank: str = ""
     locked: bool = False
+    setup: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +128,30 @@ class PlanSawCut:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanHold:
+    """What holds one freed part. hole: index of the cut-out whose slug it is, None for the piece.
+
+    way: tabs, skin, vacuum, screws or "milled away"; places: of tabs or the screw, sheet
+    coordinates.
+    """
+
+    piece: str
+    copy: int
+    hole: int | None
+    way: str
+    places: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class PlanSetup:
     """One clamping: the stretch of sheet on the table. Its origin is its lower left corner.
 
     turned: the board lies on the table a quarter turn counter-clockwise from how it lies in the
     sheet. bed_x_mm, bed_y_mm: where the lower left corner of the board, as it lies on the
-    table, is from the corner of the bit's travel.
+    table, is from the corner of the bit's travel. holds: of every part freed here. screws: where
+    the waste can be screwed down. pin_mm: diameter of registration holes; bores: their middles
+    bored here for the next stretch; pins: those of the stretch before, which pins hold now. All
+    places are sheet coordinates.
     """
 
     id: str
@@ -142,6 +164,11 @@ class PlanSetup:
     bed_y_mm: float = 0.0
     turned: bool = False
     notes: tuple[str, ...] = ()
+    holds: tuple[PlanHold, ...] = ()
+    screws: tuple[Point, ...] = ()
+    bores: tuple[Point, ...] = ()
+    pins: tuple[Point, ...] = ()
+    pin_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -380,6 +407,7 @@ def _placement(placement: PlanPlacement, piece: PlanPiece) -> dict[str, Any]:
         "piece": placement.piece,
         "copy": placement.copy,
         "blank": placement.blank,
+        "setup": placement.setup,
         "x": placement.motion.x_mm,
         "y": placement.motion.y_mm,
         "rotation": placement.motion.turn_deg,
@@ -437,6 +465,22 @@ def _sheet(sheet: PlanSheet, plan: Plan) -> dict[str, Any]:
                 "bed_y": s.bed_y_mm,
                 "turned": s.turned,
                 "notes": list(s.notes),
+                "holds": [
+                    {
+                        "piece": h.piece,
+                        "copy": h.copy,
+                        "hole": h.hole,
+                        "way": h.way,
+                        "places": [list(p) for p in h.places],
+                    }
+                    for h in s.holds
+                ],
+                "screws": [list(p) for p in s.screws],
+                "registration": {
+                    "diameter": s.pin_mm,
+                    "bores": [list(p) for p in s.bores],
+                    "pins": [list(p) for p in s.pins],
+                },
             }
             for s in sheet.setups
         ],

@@ -457,7 +457,13 @@ def lay_out(
 
 def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Plan:
     """Everything that follows from a layout, also one made by hand; every rule checked anew."""
-    found = assemble_sheets(pieces.pieces, project.shop, layout, breakdown=project.breakdown)
+    found = assemble_sheets(
+        pieces.pieces,
+        project.shop,
+        layout,
+        breakdown=project.breakdown,
+        seams=pieces.seams,
+    )
     copies = {c.piece.id: c for c in pieces.copies()}
     placed: dict[tuple[str, int], str] = {}
     findings = [*pieces.findings, *found.findings]
@@ -483,6 +489,7 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
         for copy in range(1, c.quantity + 1)
         if (c.piece.id, copy) not in placed
     ]
+    findings += _sawn_findings(layout, unplaced, copies)
     findings += _mass_findings(found.sheets, project.shop)
     return Plan(
         project=project,
@@ -570,6 +577,27 @@ def _why_unplaced(piece: PlanPiece, shop: Shop, too_big: set[str | None]) -> str
     if all(stock.quantity is not None for stock in stocks):
         return f"The sheets of {piece.material} are used up"
     return "No room was found for it in the steps or time given"
+
+
+def _sawn_findings(
+    layout: KeptLayout, unplaced: list[PlanUnplaced], copies: dict[str, Copies]
+) -> list[Finding]:
+    """What blanks were sawn for and no longer fits them."""
+    sawn_for = {key for sheet in layout.sheets if sheet.frozen for key in sheet.wanted}
+    found = []
+    for lost in unplaced:
+        if (lost.piece, lost.copy) in sawn_for:
+            piece = copies[lost.piece].piece
+            found.append(
+                Finding(
+                    "no-room-in-sawn",
+                    Severity.STOP,
+                    f"{piece.name}, copy {lost.copy}, no longer fits the blanks that were sawn",
+                    piece.panel,
+                    remedy="Take back the change, make room by hand, or give up the sawn sheet.",
+                )
+            )
+    return found
 
 
 def _mass_findings(sheets: tuple[PlanSheet, ...], shop: Shop) -> list[Finding]:

@@ -1,5 +1,23 @@
-"""A setup: how a blank lies on the machine and what the bit can reach."""
+"""A setup: how a board lies on the machine, what the bit can reach there, what holds it."""
 
-from core.bed.room import BedRoom, bed_room
+from core.bed.holds import MILLED, Held, hold_piece, hold_slug, screw_places, tab_places
+from core.bed.room import BedRoom, bed_room, blocked_zones
+from core.bed.through import Feed, Stretch, feed_of, lying, on_sheet, stretches
 
-__all__ = ["BedRoom", "bed_room"]
+__all__ = [
+    "MILLED",
+    "BedRoom",
+    "Feed",
+    "Held",
+    "Stretch",
+    "bed_room",
+    "blocked_zones",
+    "feed_of",
+    "hold_piece",
+    "hold_slug",
+    "lying",
+    "on_sheet",
+    "screw_places",
+    "stretches",
+    "tab_places",
+]

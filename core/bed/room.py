@@ -35,11 +35,17 @@ class BedRoom:
 
 
 def bed_room(
-    machine: Machine, width_mm: float, height_mm: float, *, edge_margin_mm: float = 0.0
+    machine: Machine,
+    width_mm: float,
+    height_mm: float,
+    *,
+    edge_margin_mm: float = 0.0,
+    at: tuple[float, float] | None = None,
 ) -> BedRoom | None:
     """The room of a blank of that size, or None if it does not lie on the table either way.
 
     Of the two ways to lay it the one with more room is taken, unturned when they are equal.
+    at: it was put there by hand, its lower left corner from the travel's, in the same way.
     """
     best: BedRoom | None = None
     for turned in (False, True):
@@ -52,21 +58,30 @@ def bed_room(
             found = BedRoom(_unturned(found, height_mm), True, found.bed_x_mm, found.bed_y_mm)
         if best is None or found.room.area > best.room.area * (1 + FIT_REL):
             best = found
-    return best
+    if best is None or at is None:
+        return best
+    wide, deep = (height_mm, width_mm) if best.turned else (width_mm, height_mm)
+    moved = _at(machine, wide, deep, at)
+    return BedRoom(_unturned(moved, height_mm), True, *at) if best.turned else moved
 
 
 def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -> BedRoom:
-    """The room of a blank as it lies, unturned."""
+    """The room of a blank where it lies best, unturned."""
     radius = machine.cutter.radius_mm
     travel_w, travel_h = machine.travel_mm
-    bed_x = _beside(wide_mm, travel_w, machine.table_mm[0], radius, margin_mm)
-    bed_y = _beside(deep_mm, travel_h, machine.table_mm[1], radius, margin_mm)
+    bed_x = beside(wide_mm, travel_w, machine.table_mm[0], radius, margin_mm)
+    bed_y = beside(deep_mm, travel_h, machine.table_mm[1], radius, margin_mm)
+    return _at(machine, wide_mm, deep_mm, (bed_x, bed_y))
+
+
+def _at(machine: Machine, wide_mm: float, deep_mm: float, at: tuple[float, float]) -> BedRoom:
+    """The room of a blank as it lies at a spot, unturned."""
+    radius = machine.cutter.radius_mm
+    travel_w, travel_h = machine.travel_mm
+    bed_x, bed_y = at
     # The bit's centre may stand on the travel's edge, so a piece may come within a radius of it.
     reach = box(radius, radius, max(radius, travel_w - radius), max(radius, travel_h - radius))
-    blocked = [
-        clamp.polygon.buffer(2 * radius + machine.clamp_safety_mm, join_style="mitre")
-        for clamp in machine.clamps
-    ]
+    blocked = blocked_zones(machine)
     room = reach.difference(shapely.union_all(blocked)) if blocked else reach
     room = affinity.translate(room, -bed_x, -bed_y)
     room = room.intersection(box(0, 0, wide_mm, deep_mm))
@@ -75,7 +90,16 @@ def _lying(machine: Machine, wide_mm: float, deep_mm: float, margin_mm: float) -
     return BedRoom(room, False, bed_x, bed_y)
 
 
-def _beside(
+def blocked_zones(machine: Machine) -> list[Polygon]:
+    """What no piece may cover for the clamps' sake, bed coordinates.
+
+    The bit's centre runs a radius outside a piece, so what it sweeps reaches a whole diameter.
+    """
+    keep = 2 * machine.cutter.radius_mm + machine.clamp_safety_mm
+    return [clamp.polygon.buffer(keep, join_style="mitre") for clamp in machine.clamps]
+
+
+def beside(
     size_mm: float, travel_mm: float, table_mm: float, radius_mm: float, margin_mm: float
 ) -> float:
     """Where the blank's edge lies from the travel's, along one axis."""

@@ -7,6 +7,7 @@ and elsewhere; here are the patterns to choose from.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -179,6 +180,7 @@ def blank_patterns(
     max_area_mm2: float | None = None,
     min_side_mm: float = 100.0,
     planer: PlanerLimits | None = None,
+    mark_mm: float = 0.0,
     most: int = 40,
 ) -> list[BlankPattern]:
     """Ways to saw a full sheet into blanks that a machine and a person can handle.
@@ -186,7 +188,8 @@ def blank_patterns(
     table: width and height of the largest blank that lies on the machine; may_turn: the blank may
     lie on it turned by 90°. edge_trim_mm: factory edge sawn off all round (only worth it if a
     saw-finished part needs a clean edge). max_area_mm2: see max_area_mm2(). min_side_mm: what is
-    narrower stays an offcut.
+    narrower stays an offcut. mark_mm: equal parts are rounded down to whole steps of this, so that
+    they can be marked out and a fence set; the last one takes what that leaves. 0: exact parts.
     Best first: most area in blanks (to 2 % of the sheet), fewest cuts, largest smallest blank;
     at most `most` patterns. An empty list: no blank can be had from this sheet.
     """
@@ -202,7 +205,7 @@ def blank_patterns(
     if min(inside.width_mm, inside.height_mm) <= 0:
         return []
     found: dict[tuple[tuple[float, ...], ...], BlankPattern] = {}
-    layouts = [_strips(inside, limits, kerf_mm, upright) for upright in (True, False)]
+    layouts = [_strips(inside, limits, kerf_mm, upright, mark_mm) for upright in (True, False)]
     for rects in (rects for layout in layouts for rects in layout):
         key = tuple(sorted(tuple(round(v, 3) for v in rect) for rect in rects))
         if rects and key not in found:
@@ -217,7 +220,9 @@ def blank_patterns(
     return sorted(found.values(), key=rank)[:most]
 
 
-def _strips(inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool) -> list[list[Rect]]:
+def _strips(
+    inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool, mark_mm: float
+) -> list[list[Rect]]:
     """Strips across the sheet, each divided the other way, in every sensible combination."""
     length, depth = inside.width_mm, inside.height_mm
     if not upright:
@@ -228,12 +233,14 @@ def _strips(inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool) ->
     if limits.planer is not None:
         strip_limits = [*strip_limits, *(min(w, limits.planer.widest_mm) for w in strip_limits)]
     layouts: list[list[Rect]] = []
-    for strips in _all_divisions(length, strip_limits, kerf_mm, limits.min_side_mm):
+    for strips in _all_divisions(length, strip_limits, kerf_mm, limits.min_side_mm, mark_mm):
         options = {}
         for strip in set(strips):
             longest = limits.longest(strip, other_is_width=upright)
             options[strip] = (
-                _all_divisions(depth, [longest], kerf_mm, limits.min_side_mm) if longest else [()]
+                _all_divisions(depth, [longest], kerf_mm, limits.min_side_mm, mark_mm)
+                if longest
+                else [()]
             )
         for choice in range(max(len(option) for option in options.values())):
             rects = []
@@ -255,7 +262,7 @@ def _strips(inside: Rect, limits: BlankLimits, kerf_mm: float, upright: bool) ->
 
 
 def _all_divisions(
-    length: float, limits: Sequence[float], kerf: float, least: float
+    length: float, limits: Sequence[float], kerf: float, least: float, mark: float = 0.0
 ) -> list[tuple[float, ...]]:
     """Ways to divide a length into parts no longer than a limit, a kerf between them.
 
@@ -263,14 +270,15 @@ def _all_divisions(
     last; the same without the rest.
     """
     found: dict[tuple[float, ...], None] = {}
-    for limit in limits:
+    for greatest in limits:
+        limit = greatest if mark <= 0 else math.floor(greatest / mark + 1e-6) * mark
         if limit <= 0:
             continue
         few = max(1, -int(-(length + kerf - SAW_TOL_MM) // (limit + kerf)))
         for count in range(few, few + 3):
             part = (length - (count - 1) * kerf) / count
             if part >= least:
-                found[(part,) * count] = None
+                found[_marked(length, part, count, limit, kerf, mark)] = None
         full = int((length + kerf + SAW_TOL_MM) // (limit + kerf))
         rest = length - full * (limit + kerf)
         # Less than half a kerf beside the last part cannot be sawn off.
@@ -279,3 +287,18 @@ def _all_divisions(
             if rest > max(least, SAW_TOL_MM):
                 found[(limit,) * full + (rest,)] = None
     return list(found)
+
+
+def _marked(
+    length: float, part: float, count: int, limit: float, kerf: float, mark: float
+) -> tuple[float, ...]:
+    """Equal parts in whole steps of the mark, the last a little longer if the limit allows."""
+    if mark <= 0:
+        return (part,) * count
+    whole = math.floor(part / mark + 1e-6) * mark
+    last = length - (count - 1) * (whole + kerf)
+    if last <= limit + SAW_TOL_MM:
+        return (whole,) * (count - 1) + (last,)
+    # What is over is sawn off; less than half a kerf of it cannot be.
+    over = last - whole
+    return (whole,) * count if over > kerf / 2 + SAW_TOL_MM else (part,) * count

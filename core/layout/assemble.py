@@ -7,15 +7,23 @@ one that a search made.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from core.bed import bed_room
-from core.breakdown import NotSawableError, letter, pattern_for
+from core.breakdown import (
+    CutReplayError,
+    FreePattern,
+    NotSawableError,
+    follow,
+    letter,
+    pattern_for,
+    rects_of,
+)
 from core.findings import Finding, Severity
 from core.layout.arrangement import (
     Arrangement,
@@ -23,7 +31,10 @@ from core.layout.arrangement import (
     arrangements_for,
     largest_blank_mm2,
     nest_sheet,
+    planer_for,
 )
+from core.layout.offcuts import edge_rectangle, first_overlap, rect_of, worth_keeping
+from core.layout.setups import setups_of
 from core.nesting import Layout, NestPiece, NestRules, Placement, check_layout
 from core.plan import (
     PlanBlank,
@@ -31,6 +42,7 @@ from core.plan import (
     PlanPiece,
     PlanPlacement,
     PlanSawCut,
+    PlanSeam,
     PlanSetup,
     PlanSheet,
     rectangle_points,
@@ -38,9 +50,6 @@ from core.plan import (
 from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
 from core.shop import Shop, Stock
 from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM
-
-#: An offcut is worth keeping from this size on (common practice, no source).
-KEEP_SHORT_MM, KEEP_LONG_MM = 150.0, 300.0
 
 
 @dataclass(frozen=True)
@@ -52,11 +61,17 @@ class Assembled:
 
 
 def assemble_sheets(
-    pieces: Sequence[PlanPiece], shop: Shop, layout: KeptLayout, *, breakdown: str = "blanks"
+    pieces: Sequence[PlanPiece],
+    shop: Shop,
+    layout: KeptLayout,
+    *,
+    breakdown: str = "blanks",
+    seams: Sequence[PlanSeam] = (),
 ) -> Assembled:
     """Sheets, blanks, cuts, setups, offcuts and findings of a layout.
 
-    Pieces that are not in ``pieces`` any more or sheets not in the shop are left out and told.
+    seams: of the pieces, so that no tab is put on a joint. Pieces that are not in ``pieces`` any
+    more or sheets not in the shop are left out and told.
     """
     by_id = {piece.id: piece for piece in pieces}
     stocks = {stock.id: stock for stock in shop.stock}
@@ -67,11 +82,14 @@ def assemble_sheets(
         if one.piece in by_id and one.sheet in stocks:
             groups.setdefault((one.sheet, one.sheet_copy), []).append(one)
     order = {stock.id: k for k, stock in enumerate(shop.stock)}
+    by_seam = {seam.id: seam for seam in seams}
     sheets = []
     for number, (at, placed) in enumerate(
         sorted(groups.items(), key=lambda item: (order[item[0][0]], item[0][1])), start=1
     ):
-        maker = _SheetMaker(number, stocks[at[0]], sawn.get(at), placed, by_id, shop, breakdown)
+        maker = _SheetMaker(
+            number, stocks[at[0]], sawn.get(at), placed, by_id, shop, breakdown, by_seam
+        )
         sheets.append(maker.sheet())
         findings += maker.findings
     return Assembled(tuple(sheets), tuple(findings))
@@ -89,7 +107,9 @@ class _SheetMaker:
         by_id: dict[str, PlanPiece],
         shop: Shop,
         breakdown: str,
+        seams: Mapping[str, PlanSeam],
     ) -> None:
+        self.seams = seams
         self.number = number
         self.stock = stock
         self.placed = placed
@@ -98,28 +118,43 @@ class _SheetMaker:
         self.findings: list[Finding] = []
         self.shapes = [by_id[p.piece].cut.moved(p.motion).polygon for p in placed]
         self.id = f"S{number}"
-        self.by_saw = all(by_id[p.piece].by is CutBy.SAW for p in placed)
+        self.sawn_part = [by_id[p.piece].by is CutBy.SAW for p in placed]
+        self.by_saw = all(self.sawn_part)
         self.sawn = sawn if sawn is not None else self._usual(breakdown)
 
     def _usual(self, breakdown: str) -> SawnSheet:
         """The usual breakdown of a sheet whose layout does not say."""
         ways = arrangements_for(self.stock, self.shop, choice=breakdown, most=1)
-        blanks = ways[0].blanks if ways and not self.by_saw else ()
-        return SawnSheet(self.stock.id, self.placed[0].sheet_copy, blanks)
+        sheet_copy = self.placed[0].sheet_copy
+        if not ways or self.by_saw:
+            return SawnSheet(self.stock.id, sheet_copy)
+        return SawnSheet(self.stock.id, sheet_copy, ways[0].blanks, through=ways[0].through)
 
     def sheet(self) -> PlanSheet:
         """The sheet with all that happens to it."""
         if self.by_saw:
             return self._sawn_only()
-        arrangement = Arrangement(self.stock, self.sawn.blanks)
+        sawn = self.sawn
+        lying = tuple(at for at in sawn.lying if 0 <= at[0] < len(sawn.blanks))
+        arrangement = Arrangement(self.stock, sawn.blanks, sawn.through, lying)
         self._check(arrangement)
-        home = [self._blank_of(shape) for shape in self.shapes]
+        home = [
+            None if by_saw else self._blank_of(shape)
+            for shape, by_saw in zip(self.shapes, self.sawn_part, strict=True)
+        ]
+        # Blanks that were sawn are all there, whether anything is cut from them or not.
         used = sorted({k for k in home if k is not None})
-        rects = [self.sawn.blanks[k] for k in used]
-        cuts, order, free = self._saw(arrangement, rects)
-        names = {used[k]: letter(n) for n, k in enumerate(order)}
+        shown = list(range(len(sawn.blanks))) if sawn.frozen else used
+        rects = [sawn.blanks[k] for k in shown]
+        parts = [
+            rect_of(shape)
+            for shape, by_saw in zip(self.shapes, self.sawn_part, strict=True)
+            if by_saw
+        ]
+        cuts, order, free = self._saw(arrangement, rects, parts)
+        names = {shown[k]: letter(n) for n, k in enumerate(order)}
         blanks = tuple(
-            PlanBlank(f"{self.id}{names[used[k]]}", names[used[k]], *rects[k]) for k in order
+            PlanBlank(f"{self.id}{names[shown[k]]}", names[shown[k]], *rects[k]) for k in order
         )
         placements = tuple(
             PlanPlacement(
@@ -131,24 +166,95 @@ class _SheetMaker:
             )
             for p, at in zip(self.placed, home, strict=True)
         )
-        offcuts = [PlanOffcut(rectangle_points(*rect), _worth_keeping(rect)) for rect in free]
+        cuts = self._freed(cuts, blanks, placements)
+        offcuts = [PlanOffcut(rectangle_points(*rect), worth_keeping(rect)) for rect in free]
         offcuts += self._blank_offcuts(blanks, placements)
-        setups = tuple(self._setup(blank) for blank in blanks)
-        if any(setup is None for setup in setups):
-            self._find(
-                "blank-too-large",
-                Severity.STOP,
-                f"A blank of sheet {self.number} is larger than the table",
-                remedy="Let the sheet be broken down again, or choose a larger machine.",
-            )
-        self._check_mass(blanks)
-        return self._plan_sheet(
+        holding = {p.blank for p in placements}
+        made = setups_of(
+            arrangement,
+            [blank for blank in blanks if blank.id in holding],
             placements,
-            blanks,
-            cuts,
-            tuple(setup for setup in setups if setup is not None),
-            tuple(offcuts),
+            self.shapes,
+            self.by_id,
+            self.seams,
+            self.shop,
+            self._tell,
         )
+        self._check_mass(blanks)
+        self._check_planer(blanks)
+        return self._plan_sheet(made.placements, blanks, cuts, made.setups, tuple(offcuts))
+
+    def _tell(
+        self,
+        code: str,
+        severity: Severity,
+        message: str,
+        *,
+        panel: str | None = None,
+        at: tuple[float, float] | None = None,
+        remedy: str = "",
+    ) -> None:
+        """A finding about this sheet."""
+        words = f"Sheet {self.number}: {message}"
+        self._find(code, severity, words, panel=panel, at=at, remedy=remedy)
+
+    def _freed(
+        self,
+        cuts: tuple[PlanSawCut, ...],
+        blanks: Sequence[PlanBlank],
+        placements: Sequence[PlanPlacement],
+    ) -> tuple[PlanSawCut, ...]:
+        """The cuts with what each sets free: ids of blanks and of parts the saw finishes."""
+        if not cuts:
+            return cuts
+        known = [((b.x_mm, b.y_mm, b.width_mm, b.height_mm), b.id) for b in blanks]
+        known += [
+            (rect_of(shape), p.piece)
+            for p, shape, by_saw in zip(placements, self.shapes, self.sawn_part, strict=True)
+            if by_saw
+        ]
+        kerf = self.shop.rules.kerf_mm
+        size = (self.stock.width_mm, self.stock.height_mm)
+        lines = [(c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm) for c in cuts]
+        try:
+            _, traces = follow(*size, lines, kerf)
+        except CutReplayError as problem:
+            self._tell("not-sawable", Severity.STOP, problem.what, remedy="Plan it again.")
+            return cuts
+        rects = rects_of(*size, traces, kerf)
+        again = {trace.piece for trace in traces}
+        named = []
+        for cut, trace in zip(cuts, traces, strict=True):
+            found = []
+            for child in (trace.low, trace.high):
+                if child >= 0 and child not in again:
+                    rect = rects[child]
+                    found += [
+                        name
+                        for known_rect, name in known
+                        if all(
+                            abs(a - b) <= LAYOUT_DISTANCE_MM
+                            for a, b in zip(known_rect, rect, strict=True)
+                        )
+                    ]
+            named.append(replace(cut, frees=", ".join(found)))
+        return tuple(named)
+
+    def _check_planer(self, blanks: Sequence[PlanBlank]) -> None:
+        """A board to be planed that the planer does not take is told."""
+        planer = planer_for(self.shop.material(self.stock.material), self.shop.limits)
+        for blank in blanks if planer is not None else ():
+            if planer is not None and not planer.takes(blank.width_mm, blank.height_mm):
+                self._find(
+                    "blank-not-planed",
+                    Severity.WARN,
+                    f"Sheet {self.number}: blank {blank.letter} is too wide or too short for the "
+                    f"planer, which takes {planer.widest_mm:g} mm by {planer.shortest_mm:g} mm or "
+                    "more",
+                    at=(blank.x_mm, blank.y_mm),
+                    remedy="Surface it on the bed, held by suction or edge stops with no clamp "
+                    "on top.",
+                )
 
     def _check_mass(self, blanks: Sequence[PlanBlank]) -> None:
         """A blank heavier than the mass set for one person is told."""
@@ -210,15 +316,16 @@ class _SheetMaker:
     def _check(self, arrangement: Arrangement) -> None:
         """Every rule of the layout, from the pieces' outlines alone."""
         key = "sheet"
+        routed = [p for p, by_saw in zip(self.placed, self.sawn_part, strict=True) if not by_saw]
         pieces = {
             p.piece: NestPiece(
                 p.piece,
                 self.by_id[p.piece].cut.polygon,
-                max(q.copy for q in self.placed if q.piece == p.piece),
+                max(q.copy for q in routed if q.piece == p.piece),
                 None,
                 may_mirror=True,
             )
-            for p in self.placed
+            for p in routed
         }
         placements = tuple(
             Placement(
@@ -231,7 +338,7 @@ class _SheetMaker:
                 p.motion.turn_deg,
                 p.motion.mirrored,
             )
-            for p in self.placed
+            for p in routed
         )
         rules = NestRules(self.shop.spacing_mm, self.shop.rules.edge_margin_mm)
         sheet = nest_sheet(arrangement, self.shop, key, quantity=1, cost=1.0)
@@ -302,14 +409,23 @@ class _SheetMaker:
     # --- saw and bed ----------------------------------------------------------------------
 
     def _saw(
-        self, arrangement: Arrangement, rects: Sequence[Rectangle]
+        self,
+        arrangement: Arrangement,
+        rects: Sequence[Rectangle],
+        parts: Sequence[Rectangle],
     ) -> tuple[tuple[PlanSawCut, ...], list[int], list[Rectangle]]:
-        """Cuts that free the used blanks, the order in which they come free, and what is left."""
-        if arrangement.is_whole or not rects:
+        """Cuts that free the used blanks and the saw's parts, the order in which the blanks come
+        free, and what is left."""
+        if arrangement.is_whole and not parts:
             return (), list(range(len(rects))), []
+        if not rects and not parts:
+            return (), [], []
         try:
-            pattern = pattern_for(
-                rects, self.stock.width_mm, self.stock.height_mm, kerf_mm=self.shop.rules.kerf_mm
+            pattern = _pattern(
+                (*rects, *parts),
+                self.stock.width_mm,
+                self.stock.height_mm,
+                self.shop.rules.kerf_mm,
             )
         except NotSawableError as problem:
             self._find(
@@ -324,28 +440,7 @@ class _SheetMaker:
             for n, c in enumerate(pattern.cuts, start=1)
         )
         free = [(r.x_mm, r.y_mm, r.width_mm, r.height_mm) for r in pattern.offcuts]
-        return cuts, list(pattern.targets), free
-
-    def _setup(self, blank: PlanBlank) -> PlanSetup | None:
-        found = bed_room(
-            self.shop.machine,
-            blank.width_mm,
-            blank.height_mm,
-            edge_margin_mm=self.shop.rules.edge_margin_mm,
-        )
-        if found is None:
-            return None
-        return PlanSetup(
-            f"{blank.id}-1",
-            blank.id,
-            blank.x_mm,
-            blank.y_mm,
-            blank.width_mm,
-            blank.height_mm,
-            found.bed_x_mm,
-            found.bed_y_mm,
-            found.turned,
-        )
+        return cuts, [k for k in pattern.targets if k < len(rects)], free
 
     def _blank_offcuts(
         self, blanks: Sequence[PlanBlank], placements: Sequence[PlanPlacement]
@@ -359,7 +454,7 @@ class _SheetMaker:
                 if p.blank == blank.id
             ]
             rect = edge_rectangle(blank, inside, self.shop.spacing_mm, self.stock)
-            if rect is not None and _worth_keeping(rect):
+            if rect is not None and worth_keeping(rect):
                 found.append(PlanOffcut(rectangle_points(*rect), True))
         return found
 
@@ -370,6 +465,7 @@ class _SheetMaker:
         placements = tuple(
             PlanPlacement(p.piece, p.copy, p.motion, "", p.locked) for p in self.placed
         )
+        cuts = self._freed(cuts, (), placements)
         whole = box(0, 0, self.stock.width_mm, self.stock.height_mm)
         kerf = self.shop.rules.kerf_mm
         slots = [
@@ -389,10 +485,10 @@ class _SheetMaker:
             offcuts.append(
                 PlanOffcut(
                     tuple((float(x), float(y)) for x, y in part.exterior.coords[:-1]),
-                    is_rectangle and _worth_keeping(rect),
+                    is_rectangle and worth_keeping(rect),
                 )
             )
-        overlap = _first_overlap(self.shapes)
+        overlap = first_overlap(self.shapes)
         if overlap is not None:
             first, second = (self.by_id[self.placed[k].piece].name for k in overlap)
             self._find(
@@ -404,50 +500,9 @@ class _SheetMaker:
         return self._plan_sheet(placements, (), cuts, (), tuple(offcuts))
 
 
-def _first_overlap(shapes: Sequence[Polygon]) -> tuple[int, int] | None:
-    for i, first in enumerate(shapes):
-        for j in range(i + 1, len(shapes)):
-            if first.intersection(shapes[j]).area > 1e-3:
-                return i, j
-    return None
-
-
-def _worth_keeping(rect: Rectangle) -> bool:
-    short, long = sorted(rect[2:])
-    return short >= KEEP_SHORT_MM and long >= KEEP_LONG_MM
-
-
-def edge_rectangle(
-    blank: PlanBlank, shapes: Sequence[Polygon], spacing_mm: float, stock: Stock
-) -> Rectangle | None:
-    """The largest clear rectangle that one straight cut frees from a blank, or None.
-
-    Full width or height of the blank, from an edge to the nearest piece less spacing.
-    """
-    if not shapes:
-        return None
-    x1, y1 = blank.x_mm, blank.y_mm
-    x2, y2 = x1 + blank.width_mm, y1 + blank.height_mm
-    bounds = [shape.bounds for shape in shapes]
-    left = min(b[0] for b in bounds) - spacing_mm
-    low = min(b[1] for b in bounds) - spacing_mm
-    right = max(b[2] for b in bounds) + spacing_mm
-    high = max(b[3] for b in bounds) + spacing_mm
-    options: list[Rectangle] = [
-        (right, y1, x2 - right, y2 - y1),
-        (x1, high, x2 - x1, y2 - high),
-        (x1, y1, left - x1, y2 - y1),
-        (x1, y1, x2 - x1, low - y1),
-    ]
-    closed = [d.polygon for d in stock.defects]
-    outline = stock.polygon
-    best: Rectangle | None = None
-    for rect in options:
-        if rect[2] <= 0 or rect[3] <= 0:
-            continue
-        shape = box(rect[0], rect[1], rect[0] + rect[2], rect[1] + rect[3])
-        if any(shape.intersects(d) for d in closed) or not outline.buffer(1e-6).covers(shape):
-            continue
-        if best is None or rect[2] * rect[3] > best[2] * best[3]:
-            best = rect
-    return best
+@lru_cache(maxsize=256)
+def _pattern(
+    targets: tuple[Rectangle, ...], width_mm: float, height_mm: float, kerf_mm: float
+) -> FreePattern:
+    """pattern_for, remembered: a hand that moves a piece changes no blank."""
+    return pattern_for(targets, width_mm, height_mm, kerf_mm=kerf_mm)

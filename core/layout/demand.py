@@ -23,6 +23,8 @@ from core.layout.arrangement import (
     Rectangle,
     blank_room,
     largest_blank_mm2,
+    mark_mm,
+    planer_for,
 )
 from core.layout.rooms import largest_rectangles
 from core.nesting import NestPiece, NestRules, NestSheet, nest
@@ -35,8 +37,8 @@ from core.tolerances import FIT_REL
 LARGE_SHARE = 0.22
 #: Steps for sawing the blanks from sheets; the seconds only end a search that got stuck.
 SAW_STEPS, SAW_SECONDS = 10_000, 120.0
-#: Blanks are sawn to whole millimetres: nobody sets a fence finer.
-BLANK_STEP_MM = 1.0
+#: Blanks made to measure are sawn to whole steps of this many of the finest marks.
+BLANK_MARKS = 2
 
 
 @dataclass(frozen=True)
@@ -67,15 +69,19 @@ def layout_to_measure(
     plain = [s for s in stocks if not s.points and not s.defects]
     if not plain:
         return None
-    most_mm2 = largest_blank_mm2(shop, shop.material(plain[0].material))
+    material = shop.material(plain[0].material)
+    if planer_for(material, shop.limits) is not None:
+        return None  # the planer's limits decide the blanks, not the pieces
+    most_mm2 = largest_blank_mm2(shop, material)
+    step = BLANK_MARKS * max(mark_mm(s) for s in plain)
     largest = _largest_blanks(shop.machine, plain, most_mm2)
-    wanted = _large(pieces, shop, largest, most_mm2)
+    wanted = _large(pieces, shop, largest, most_mm2, step)
     alone = {(piece_id, copy) for want in wanted for piece_id, copy, _ in want.content}
     rest = [
         (piece, [c for c in range(1, count + 1) if (piece.id, c) not in alone])
         for piece, count in pieces
     ]
-    wanted += _small([r for r in rest if r[1]], shop, largest, steps, seed, stop)
+    wanted += _small([r for r in rest if r[1]], shop, largest, step, steps, seed, stop)
     if not wanted:
         return None
     return _sawn(wanted, shop, plain, costs, seed)
@@ -102,9 +108,9 @@ def _largest_blanks(
     return sorted(sizes, key=lambda s: (-s[0] * s[1], s))
 
 
-def _up(value_mm: float) -> float:
+def _up(value_mm: float, step_mm: float) -> float:
     """To the next whole step; exact lengths stay."""
-    return math.ceil(value_mm / BLANK_STEP_MM - 1e-6) * BLANK_STEP_MM
+    return math.ceil(value_mm / step_mm - 1e-6) * step_mm
 
 
 def _large(
@@ -112,9 +118,10 @@ def _large(
     shop: Shop,
     largest: Sequence[tuple[float, float]],
     most_mm2: float | None,
+    step_mm: float,
 ) -> list[_Wanted]:
     """One blank for each copy of a piece that fills much of the largest one."""
-    margin = shop.rules.edge_margin_mm
+    around = 2 * shop.rules.edge_margin_mm + shop.rules.blank_oversize_mm
     most = max(w * h for w, h in largest)
     found = []
     for piece, count in pieces:
@@ -122,7 +129,7 @@ def _large(
         if lying is None:
             continue
         turn, (x1, y1, x2, y2) = lying
-        width, height = _up(x2 - x1 + 2 * margin), _up(y2 - y1 + 2 * margin)
+        width, height = _up(x2 - x1 + around, step_mm), _up(y2 - y1 + around, step_mm)
         too_heavy = most_mm2 is not None and width * height > most_mm2
         if too_heavy or width * height < LARGE_SHARE * most:
             continue
@@ -142,11 +149,10 @@ def _best_turn(
     piece: PlanPiece, shop: Shop, largest: Sequence[tuple[float, float]]
 ) -> tuple[float, tuple[float, float, float, float]] | None:
     """The allowed turn with the smallest bounds that fit a blank, and the bounds."""
-    margin = shop.rules.edge_margin_mm
     rooms = [
         room
         for w, h in largest
-        for room in largest_rectangles(blank_room(shop.machine, w, h, margin))
+        for room in largest_rectangles(blank_room(shop.machine, w, h, shop.rules))
     ]
     best: tuple[float, float, tuple[float, float, float, float]] | None = None
     for turn in piece.turns_deg if piece.turns_deg is not None else (0.0, 90.0):
@@ -163,6 +169,7 @@ def _small(
     rest: Sequence[tuple[PlanPiece, list[int]]],
     shop: Shop,
     largest: Sequence[tuple[float, float]],
+    step_mm: float,
     steps: int,
     seed: int,
     stop: Callable[[], bool] | None,
@@ -173,7 +180,7 @@ def _small(
     margin = shop.rules.edge_margin_mm
     sheets = []
     for k, (width, height) in enumerate(largest[:1]):
-        room = blank_room(shop.machine, width, height, margin)
+        room = blank_room(shop.machine, width, height, shop.rules)
         outline = shapely.box(0, 0, width, height)
         closed = [
             p
@@ -200,14 +207,18 @@ def _small(
         groups.setdefault((one.sheet_id, one.sheet_copy), []).append(
             (piece, copies[one.copy - 1], motion)
         )
-    return [_drawn_in(content, margin) for content in groups.values()]
+    around = margin + shop.rules.blank_oversize_mm / 2
+    return [_drawn_in(content, around, step_mm) for content in groups.values()]
 
 
-def _drawn_in(content: list[tuple[PlanPiece, int, Motion]], margin_mm: float) -> _Wanted:
+def _drawn_in(
+    content: list[tuple[PlanPiece, int, Motion]], margin_mm: float, step_mm: float
+) -> _Wanted:
     """The smallest blank round what lies on it."""
     shapes = [piece.cut.moved(motion).polygon for piece, _, motion in content]
     x1, y1, x2, y2 = shapely.total_bounds(shapes)
-    width, height = _up(x2 - x1 + 2 * margin_mm), _up(y2 - y1 + 2 * margin_mm)
+    width = _up(x2 - x1 + 2 * margin_mm, step_mm)
+    height = _up(y2 - y1 + 2 * margin_mm, step_mm)
     dx, dy = margin_mm - x1, margin_mm - y1
     may_turn = all(
         piece.turns_deg is None
@@ -243,7 +254,6 @@ def _sawn(
         parts,
         sheets,
         kerf_mm=rules.kerf_mm,
-        edge_trim_mm=rules.edge_trim_mm,
         seconds=SAW_SECONDS,
         steps=SAW_STEPS,
         seed=seed,
@@ -264,7 +274,8 @@ def _sawn(
                 )
                 for piece, copy, motion in want.content
             ]
-        spare = _spare(blanks, sheet.width_mm, sheet.height_mm, shop)
+        stock = next(s for s in stocks if s.id == sheet.sheet_id)
+        spare = _spare(blanks, stock, shop)
         blanks += [r for r in spare if most_mm2 is None or r[2] * r[3] <= most_mm2]
         sawn.append(SawnSheet(sheet.sheet_id, number, tuple(blanks)))
     if not sawn:
@@ -284,13 +295,12 @@ def _onto(motion: Motion, want: _Wanted, rect: Rect, turned: bool) -> Motion:
     )
 
 
-def _spare(
-    blanks: Sequence[Rectangle], width_mm: float, height_mm: float, shop: Shop
-) -> list[Rectangle]:
+def _spare(blanks: Sequence[Rectangle], stock: Stock, shop: Shop) -> list[Rectangle]:
     """What is left of a sheet and can serve as a further blank."""
     if not blanks:
         return []
-    pattern = pattern_for(blanks, width_mm, height_mm, kerf_mm=shop.rules.kerf_mm)
+    kerf, step = shop.rules.kerf_mm, mark_mm(stock)
+    pattern = pattern_for(blanks, stock.width_mm, stock.height_mm, kerf_mm=kerf)
     found: list[Rectangle] = []
     for rect in pattern.offcuts:
         short = min(rect.width_mm, rect.height_mm)
@@ -299,11 +309,11 @@ def _spare(
         if bed_room(shop.machine, rect.width_mm, rect.height_mm) is not None:
             found.append((rect.x_mm, rect.y_mm, rect.width_mm, rect.height_mm))
             continue
-        found += _cut_to_table(rect, shop)
+        found += _cut_to_table(rect, shop, step)
     return found
 
 
-def _cut_to_table(rect: Rect, shop: Shop) -> list[Rectangle]:
+def _cut_to_table(rect: Rect, shop: Shop, step_mm: float) -> list[Rectangle]:
     """A leftover too long for the table, cut across into blanks that it takes."""
     kerf = shop.rules.kerf_mm
     along_x = rect.width_mm >= rect.height_mm
@@ -312,12 +322,14 @@ def _cut_to_table(rect: Rect, shop: Shop) -> list[Rectangle]:
     if across > min(shop.machine.table_mm):
         return []
     count = math.ceil((length + kerf) / (table + kerf))
-    each = (length - (count - 1) * kerf) / count
+    each = math.floor((length - (count - 1) * kerf) / count / step_mm + 1e-6) * step_mm
     rows = []
     for k in range(count):
         start = k * (each + kerf)
+        rest = length - start
+        here = min(rest, table) if k == count - 1 else each
         if along_x:
-            rows.append((rect.x_mm + start, rect.y_mm, each, across))
+            rows.append((rect.x_mm + start, rect.y_mm, here, across))
         else:
-            rows.append((rect.x_mm, rect.y_mm + start, across, each))
+            rows.append((rect.x_mm, rect.y_mm + start, across, here))
     return rows

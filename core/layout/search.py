@@ -12,15 +12,18 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from core.breakdown import SawPart, SawSheet, cut_rectangles
+from core.bed import bed_room, feed_of
 from core.geometry import Motion
-from core.layout.arrangement import Arrangement, arrangements_for, blank_room, nest_sheet
+from core.layout.arrangement import Arrangement, arrangements_for, room_of
 from core.layout.demand import layout_to_measure
+from core.layout.ground import Ground, Key, from_kept, ground_for
 from core.layout.rooms import fits_rooms, largest_rectangles
+from core.layout.sawing import place_saw_parts, used_blanks
 from core.nesting import Layout, NestPiece, NestRules, Placement, nest
 from core.plan import PlanPiece
-from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
+from core.project.model import CutBy, KeptLayout, SawnSheet
 from core.shop import Shop, Stock
+from core.tolerances import FIT_REL
 
 Progress = Callable[[float, str, KeptLayout | None], None]
 Stop = Callable[[], bool]
@@ -32,14 +35,10 @@ TRIAL_SHARE = 0.2
 #: What a rack offcut without a price counts, as a share of its area's price: use up, do not hoard.
 RACK_SHARE = 0.1
 
-#: Steps for sawing parts from sheets; the seconds only end a search that got stuck.
-SAW_STEPS, SAW_SECONDS = 30_000, 120.0
 #: Steps for filling blanks made to measure where only a time was given.
 TO_MEASURE_STEPS = 20_000
 #: Ways to break the sheets down that are each tried with a short nesting.
 MOST_CHOICES = 4
-
-Key = tuple[str, int]
 
 
 @dataclass(frozen=True)
@@ -157,58 +156,190 @@ class _MaterialJob:
         self.stop = stop
         self.costs = stock_costs(self.stocks)
         self.rules = NestRules(shop.spacing_mm, shop.rules.edge_margin_mm)
-        self.pieces = [_nest_piece(c) for c in self.routed]
-        self._known_fits: dict[tuple[object, ...], bool] = {}
+        self.wanted = {c.piece.id: c.quantity for c in group}
+        self.by_id = {c.piece.id: c.piece for c in self.routed}
         self.digests = {c.piece.id: c.piece.digest for c in group}
+        windows = self._windows()
+        made = [_nest_piece(c, windows) for c in self.routed]
+        self.pieces = [piece for piece in made if piece is not None]
+        self._known_fits: dict[tuple[object, ...], bool] = {}
+        #: Copy numbers in the search → in the layout, where sawn blanks had no room for some.
+        self.renumbered: dict[Key, int] = {}
+
+    def _windows(self) -> tuple[tuple[bool, float], ...]:
+        """(fed along the sheet's y, longest piece) of every way sheets are pushed through."""
+        found: dict[tuple[bool, float], None] = {}
+        for stock in self.stocks:
+            for arrangement in arrangements_for(stock, self.shop, choice=self.breakdown):
+                for _, _, w, h in arrangement.blanks if arrangement.through else ():
+                    feed = feed_of(self.shop.machine, w, h)
+                    if feed is not None and bed_room(self.shop.machine, w, h) is None:
+                        found[(feed.turned, feed.window_mm)] = None
+        return tuple(found)
 
     def run(self, start: KeptLayout | None, budget: _Budget, report: Progress) -> KeptLayout:
         """The layout of this material's pieces alone."""
-        routed = KeptLayout("", (), seed=self.seed)
+        here = {stock.id for stock in self.stocks}
+        frozen = [s for s in (start.sheets if start else ()) if s.frozen and s.sheet in here]
+        routed = KeptLayout("", (), tuple(frozen), seed=self.seed)
         if self.routed and self.stocks:
-            routed = self._route(start, budget, report)
+            routed = self._route(start, frozen, budget, report)
         if self.sawn and self.stocks:
-            routed = _joined(routed, self._saw(routed))
+            routed = self._saw(start, frozen, routed)
         return routed
 
     # --- routed pieces --------------------------------------------------------------------
 
-    def _route(self, start: KeptLayout | None, budget: _Budget, report: Progress) -> KeptLayout:
+    def _ground(self, choice: Sequence[Arrangement], frozen: Sequence[SawnSheet]) -> Ground:
+        return ground_for(choice, frozen, self.shop, self.stocks, self.costs)
+
+    def _route(
+        self,
+        start: KeptLayout | None,
+        frozen: Sequence[SawnSheet],
+        budget: _Budget,
+        report: Progress,
+    ) -> KeptLayout:
+        choices = self._choices(frozen)
         if start is not None:
-            table, layout, locked = self._from_kept(start)
+            wanted = {piece: self.wanted[piece] for piece in self.by_id}
+            ground = self._ground(choices[0] if choices else (), frozen)
+            ground, layout, locked = from_kept(start, ground, wanted, self.digests, self.breakdown)
+            pieces = self.pieces
+            if ground.frozen_keys:
+                pieces, layout, locked = self._in_sawn(start, ground, layout, locked, budget)
             if layout.placements:
-                return self._nest(table, budget, report, layout, locked)
-        choices = self._choices()
-        if not choices:
+                return self._nest(ground, budget, report, layout, locked, pieces)
+            if ground.frozen_keys and pieces is not self.pieces:
+                return self._nest(ground, budget, report, pieces=pieces)
+        if not choices and not frozen:
             return KeptLayout("", (), seed=self.seed)
         tries = len(choices) + 1
-        if len(choices) == 1 and all(a.is_whole for a in choices[0]):
-            return self._nest(_table(choices[0]), budget, report)
+        if len(choices) <= 1 and all(a.is_whole for a in (choices or [[]])[0]):
+            return self._nest(self._ground((choices or [[]])[0], frozen), budget, report)
         trial = budget.share(TRIAL_SHARE / tries)
         tried: list[KeptLayout] = []
         for number, choice in enumerate(choices):
-            tried.append(self._nest(_table(choice), trial, _quiet(report, number, tries)))
+            ground = self._ground(choice, frozen)
+            tried.append(self._nest(ground, trial, _quiet(report, number, tries)))
             if self.stop is not None and self.stop():
                 break
+        measured = self._to_measure(trial) if not frozen else None
+        if measured is not None:
+            tried.append(measured)
+        best = min(tried, key=self._rank)
+        ground, layout, locked = from_kept(
+            best,
+            self._ground(choices[0] if choices else (), frozen),
+            {piece: self.wanted[piece] for piece in self.by_id},
+            self.digests,
+            self.breakdown,
+        )
+        return self._nest(ground, budget.share(1 - TRIAL_SHARE), report, layout, locked)
+
+    def _in_sawn(
+        self,
+        start: KeptLayout,
+        ground: Ground,
+        layout: Layout,
+        locked: list[Key],
+        budget: _Budget,
+    ) -> tuple[list[NestPiece], Layout, list[Key]]:
+        """What the sawn blanks were sawn for goes back into them, or nowhere.
+
+        Returns the pieces still to be laid (copies without room in the sawn blanks are left
+        out), the start of their layout and what is locked in it.
+        """
+        bound = {
+            (piece, copy)
+            for sheet in start.sheets
+            if sheet.frozen
+            for piece, copy in sheet.wanted
+            if copy <= self.wanted.get(piece, 0) and piece in self.by_id
+        }
+        held = {(s.sheet, s.sheet_copy) for s in start.sheets if s.frozen}
+        bound |= {
+            (p.piece, p.copy)
+            for p in start.placed
+            if (p.sheet, p.sheet_copy) in held
+            and p.piece in self.by_id
+            and p.copy <= self.wanted.get(p.piece, 0)
+        }
+        lying = {(p.piece_id, p.copy) for p in layout.placements}
+        homeless = sorted(bound - lying)
+        if not homeless:
+            return self.pieces, layout, locked
+        keys = ground.frozen_keys
+        here = [p for p in layout.placements if p.sheet_id in keys]
+        # Copies are renamed so that each can be laid by itself.
+        by_id = {p.id: p for p in self.pieces}
+        names = {f"{piece}\n{copy}": (piece, copy) for piece, copy in homeless}
+        names |= {f"{p.piece_id}\n{p.copy}": (p.piece_id, p.copy) for p in here}
+        single = [replace(by_id[piece], id=name, quantity=1) for name, (piece, _) in names.items()]
+        stay = Layout(tuple(p._replace(piece_id=f"{p.piece_id}\n{p.copy}", copy=1) for p in here))
+        share = budget.share(TRIAL_SHARE)
+        found = nest(
+            single,
+            ground.only(keys).sheets(),
+            self.rules,
+            seconds=share.seconds,
+            steps=share.steps,
+            seed=self.seed,
+            start=stay,
+            locked=[(p.piece_id, 1) for p in stay.placements],
+            stop=self.stop,
+        )
+        back = {names[p.piece_id]: p for p in found.placements}
+        placements = list(layout.placements)
+        for piece, copy in homeless:
+            one = back.get((piece, copy))
+            if one is not None:
+                placements.append(one._replace(piece_id=piece, copy=copy))
+        lost = [key for key in homeless if key not in back]
+        return self._without(lost, placements, locked)
+
+    def _without(
+        self, lost: Sequence[Key], placements: list[Placement], locked: list[Key]
+    ) -> tuple[list[NestPiece], Layout, list[Key]]:
+        """Fewer copies of some pieces, all that are left over numbered from 1."""
+        fewer: dict[str, int] = {}
+        for name, _ in lost:
+            fewer[name] = fewer.get(name, 0) + 1
+        pieces = []
+        rename: dict[Key, Key] = {}
+        for piece in self.pieces:
+            left = piece.quantity - fewer.get(piece.id, 0)
+            if left > 0:
+                pieces.append(replace(piece, quantity=left))
+            kept = [c for c in range(1, piece.quantity + 1) if (piece.id, c) not in lost]
+            for number, copy in enumerate(kept, start=1):
+                rename[(piece.id, copy)] = (piece.id, number)
+                self.renumbered[(piece.id, number)] = copy
+        moved = tuple(
+            p._replace(copy=rename[(p.piece_id, p.copy)][1])
+            for p in placements
+            if (p.piece_id, p.copy) in rename
+        )
+        return pieces, Layout(moved, seed=self.seed), [rename[k] for k in locked if k in rename]
+
+    def _to_measure(self, trial: _Budget) -> KeptLayout | None:
+        """Blanks made to measure, from the stocks that are sawn into blanks at all."""
+        stocks = [s for s in self.stocks if (s.way or self.breakdown) == "blanks"]
         measured = layout_to_measure(
             [(c.piece, c.quantity) for c in self.routed],
             self.shop,
-            self.stocks,
+            stocks,
             self.costs,
             steps=trial.steps or TO_MEASURE_STEPS,
             seed=self.seed,
             stop=self.stop,
         )
-        if measured is not None:
-            tried.append(self._with_digests(measured))
-        best = min(tried, key=self._rank)
-        table, layout, locked = self._from_kept(best)
-        return self._nest(table, budget.share(1 - TRIAL_SHARE), report, layout, locked)
+        if measured is None:
+            return None
+        placed = tuple(replace(p, digest=self.digests.get(p.piece, "")) for p in measured.placed)
+        return replace(measured, placed=placed)
 
-    def _with_digests(self, layout: KeptLayout) -> KeptLayout:
-        placed = tuple(replace(p, digest=self.digests.get(p.piece, "")) for p in layout.placed)
-        return replace(layout, placed=placed)
-
-    def _choices(self) -> list[list[Arrangement]]:
+    def _choices(self, frozen: Sequence[SawnSheet] = ()) -> list[list[Arrangement]]:
         """Ways to break the stocks down: each a list with one or more arrangements per stock."""
         ways = {
             stock.id: arrangements_for(stock, self.shop, choice=self.breakdown)
@@ -237,50 +368,43 @@ class _MaterialJob:
         key = (piece.id, piece.digest, tuple(arrangements))
         if key not in self._known_fits:
             rooms = []
-            for blank in {b[2:] for a in arrangements for b in a.blanks}:
-                room = blank_room(self.shop.machine, *blank, self.shop.rules.edge_margin_mm)
-                rooms += largest_rectangles(room)
+            for arrangement in arrangements:
+                for size in dict.fromkeys(b[2:] for b in arrangement.blanks):
+                    room = room_of(arrangement, (0.0, 0.0, *size), self.shop)
+                    found = largest_rectangles(room)
+                    if arrangement.through and bed_room(self.shop.machine, *size) is None:
+                        feed = feed_of(self.shop.machine, *size)
+                        window = feed.window_mm if feed is not None else 0.0
+                        turned = feed is not None and feed.turned
+                        found = [
+                            (w, min(h, window)) if turned else (min(w, window), h) for w, h in found
+                        ]
+                    rooms += found
             self._known_fits[key] = fits_rooms(piece.cut.polygon, piece.turns_deg, rooms)
         return self._known_fits[key]
 
     def _rank(self, layout: KeptLayout) -> tuple[float, ...]:
         """Smaller is better: pieces missing, cost of the sheets, blanks to be sawn and clamped."""
         missing = sum(c.quantity for c in self.routed) - len(layout.placed)
-        cost = sum(self.costs[sheet.sheet] for sheet in layout.sheets)
-        pieces = {c.piece.id: c.piece for c in self.routed}
-        blanks = {(s.sheet, s.sheet_copy): s.blanks for s in layout.sheets}
-        used = set()
-        for p in layout.placed:
-            x1, y1, x2, y2 = pieces[p.piece].cut.moved(p.motion).bounds
-            middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-            for k, (x, y, w, h) in enumerate(blanks[(p.sheet, p.sheet_copy)]):
-                if x <= middle[0] <= x + w and y <= middle[1] <= y + h:
-                    used.add((p.sheet, p.sheet_copy, k))
-        return (missing, cost, len(used))
+        cost = sum(self.costs[sheet.sheet] for sheet in layout.sheets if not sheet.frozen)
+        used = sum(len(used_blanks(sheet, layout, self.by_id)) for sheet in layout.sheets)
+        return (missing, cost, used)
 
     def _nest(
         self,
-        table: dict[str, Arrangement],
+        ground: Ground,
         budget: _Budget,
         report: Progress,
         start: Layout | None = None,
-        locked: Sequence[tuple[str, int]] = (),
+        locked: Sequence[Key] = (),
+        pieces: Sequence[NestPiece] | None = None,
     ) -> KeptLayout:
-        sheets = []
-        left = {stock.id: stock.quantity for stock in self.stocks}
-        for key, arrangement in table.items():
-            stock = arrangement.stock
-            cost = self.costs[stock.id]
-            sheets.append(
-                nest_sheet(arrangement, self.shop, key, quantity=left[stock.id], cost=cost)
-            )
-
         def step(fraction: float, layout: Layout | None, text: str) -> None:
-            report(fraction, text, None if layout is None else self._kept(layout, table))
+            report(fraction, text, None if layout is None else self._kept(layout, ground))
 
         found = nest(
-            self.pieces,
-            sheets,
+            self.pieces if pieces is None else pieces,
+            ground.sheets(),
             self.rules,
             seconds=budget.seconds,
             steps=budget.steps,
@@ -290,184 +414,77 @@ class _MaterialJob:
             progress=step,
             stop=self.stop,
         )
-        return self._kept(found, table)
+        return self._kept(found, ground)
 
-    def _kept(self, layout: Layout, table: dict[str, Arrangement]) -> KeptLayout:
-        """Sheets of one stock numbered through, whatever arrangement they have."""
-        counts: dict[str, int] = {}
-        number: dict[Key, Key] = {}
-        sheets = []
-        limits = {stock.id: stock.quantity for stock in self.stocks}
-        for key, copy in layout.sheets:
-            arrangement = table[key]
-            stock = arrangement.stock.id
-            counts[stock] = counts.get(stock, 0) + 1
-            limit = limits[stock]
-            if limit is not None and counts[stock] > limit:
-                continue  # several arrangements shared one limited stock: the last ones go
-            number[(key, copy)] = (stock, counts[stock])
-            sheets.append(SawnSheet(stock, counts[stock], arrangement.blanks))
-        placed = [
-            Placed(
-                p.piece_id,
-                p.copy,
-                *number[(p.sheet_id, p.sheet_copy)],
-                Motion(p.x_mm, p.y_mm, p.turn_deg, p.mirrored),
-                digest=self.digests.get(p.piece_id, ""),
-            )
-            for p in layout.placements
-            if (p.sheet_id, p.sheet_copy) in number
-        ]
-        return KeptLayout(
-            "",
-            tuple(placed),
-            tuple(sheets),
-            steps=layout.steps,
-            seed=self.seed,
-            sheet_bound=layout.bound,
+    def _kept(self, layout: Layout, ground: Ground) -> KeptLayout:
+        kept = ground.kept(layout, self.digests, self.seed)
+        if not self.renumbered:
+            return kept
+        placed = tuple(
+            replace(p, copy=self.renumbered.get((p.piece, p.copy), p.copy)) for p in kept.placed
         )
-
-    def _from_kept(
-        self, kept: KeptLayout
-    ) -> tuple[dict[str, Arrangement], Layout, list[tuple[str, int]]]:
-        """A kept layout as nesting knows it: sheets by arrangement, pieces that did not change."""
-        stocks = {stock.id: stock for stock in self.stocks}
-        sawn = {(s.sheet, s.sheet_copy): s for s in kept.sheets}
-        wanted = {c.piece.id: c.quantity for c in self.routed}
-        table: dict[str, Arrangement] = {}
-        keys: dict[Arrangement, str] = {}
-        numbers: dict[Key, tuple[str, int]] = {}
-        counts: dict[str, int] = {}
-        placements: list[Placement] = []
-        locked: list[tuple[str, int]] = []
-        for one in kept.placed:
-            changed = bool(one.digest) and one.digest != self.digests.get(one.piece)
-            if one.sheet not in stocks or one.copy > wanted.get(one.piece, 0) or changed:
-                continue
-            at = (one.sheet, one.sheet_copy)
-            if at not in numbers:
-                blanks = sawn[at].blanks if at in sawn else ()
-                if not blanks:
-                    ways = arrangements_for(
-                        stocks[one.sheet], self.shop, choice=self.breakdown, most=1
-                    )
-                    if not ways:
-                        continue
-                    blanks = ways[0].blanks
-                arrangement = Arrangement(stocks[one.sheet], blanks)
-                key = keys.setdefault(arrangement, f"{one.sheet}#{len(keys)}")
-                table[key] = arrangement
-                counts[key] = counts.get(key, 0) + 1
-                numbers[at] = (key, counts[key])
-            key, copy = numbers[at]
-            motion = one.motion
-            placements.append(
-                Placement(
-                    one.piece,
-                    one.copy,
-                    key,
-                    copy,
-                    motion.x_mm,
-                    motion.y_mm,
-                    motion.turn_deg,
-                    motion.mirrored,
-                )
-            )
-            if one.locked:
-                locked.append((one.piece, one.copy))
-        for choice in self._choices()[:1]:
-            for arrangement in choice:
-                if arrangement not in keys:
-                    key = f"{arrangement.stock.id}#{len(keys)}"
-                    keys[arrangement] = key
-                    table[key] = arrangement
-        return table, Layout(tuple(placements), seed=self.seed), locked
+        return replace(kept, placed=placed)
 
     # --- parts for the saw ----------------------------------------------------------------
 
-    def _saw(self, routed: KeptLayout) -> KeptLayout:
-        """Rectangular parts straight from whole sheets, by saw alone."""
-        used: dict[str, int] = {}
-        for sheet in routed.sheets:
-            used[sheet.sheet] = used.get(sheet.sheet, 0) + 1
-        parts = []
-        for item in self.sawn:
-            width, height = item.piece.cut.size_mm
-            turns = item.piece.turns_deg
-            upright = turns is None or any(t % 180 == 0 for t in turns)
-            across = turns is None or any(t % 180 == 90 for t in turns)
-            if not upright:
-                width, height = height, width
-            parts.append(SawPart(item.piece.id, width, height, item.quantity, upright and across))
-        sheets = [
-            SawSheet(
-                stock.id,
-                stock.width_mm,
-                stock.height_mm,
-                None if stock.quantity is None else max(0, stock.quantity - used.get(stock.id, 0)),
-                self.costs[stock.id],
-            )
-            for stock in self.stocks
-            if not stock.points and not stock.defects
+    def _saw(
+        self, start: KeptLayout | None, frozen: Sequence[SawnSheet], routed: KeptLayout
+    ) -> KeptLayout:
+        """Rectangular parts: those sawn already stay, the others come from what is left over."""
+        at = {(s.sheet, s.sheet_copy) for s in frozen}
+        ids = {c.piece.id for c in self.sawn}
+        stay = tuple(
+            p
+            for p in (start.placed if start is not None else ())
+            if p.piece in ids
+            and (p.sheet, p.sheet_copy) in at
+            and p.copy <= self.wanted[p.piece]
+            and p.digest in ("", self.digests[p.piece])
+        )
+        there = {(p.piece, p.copy) for p in stay}
+        items = [
+            (c.piece, [k for k in range(1, c.quantity + 1) if (c.piece.id, k) not in there])
+            for c in self.sawn
         ]
-        found = cut_rectangles(
-            parts,
-            sheets,
-            kerf_mm=self.shop.rules.kerf_mm,
-            edge_trim_mm=self.shop.rules.edge_trim_mm,
-            seconds=SAW_SECONDS,
-            steps=SAW_STEPS,
+        routed = replace(routed, placed=(*routed.placed, *stay))
+        return place_saw_parts(
+            [(piece, copies) for piece, copies in items if copies],
+            self.shop,
+            self.stocks,
+            self.costs,
+            routed,
+            self.by_id,
             seed=self.seed,
             stop=self.stop,
         )
-        sizes = {item.piece.id: item.piece for item in self.sawn}
-        copies: dict[str, int] = {}
-        placed = []
-        sawn = []
-        for sawn_sheet in found.sheets:
-            used[sawn_sheet.sheet_id] = number = used.get(sawn_sheet.sheet_id, 0) + 1
-            cuts = tuple((c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm) for c in sawn_sheet.cuts)
-            sawn.append(SawnSheet(sawn_sheet.sheet_id, number, (), cuts))
-            for part in sawn_sheet.parts:
-                copies[part.part_id] = copies.get(part.part_id, 0) + 1
-                piece = sizes[part.part_id]
-                motion = _laid(piece, part.x_mm, part.y_mm, part.width_mm)
-                placed.append(
-                    Placed(
-                        part.part_id,
-                        copies[part.part_id],
-                        sawn_sheet.sheet_id,
-                        number,
-                        motion,
-                        digest=piece.digest,
-                    )
-                )
-        return KeptLayout("", tuple(placed), tuple(sawn), steps=found.steps, seed=self.seed)
 
 
-def _laid(piece: PlanPiece, x_mm: float, y_mm: float, width_mm: float) -> Motion:
-    """The motion that lays a rectangular piece with its lower left corner at (x, y)."""
-    wide_mm, _ = piece.cut.size_mm
-    turns = piece.turns_deg if piece.turns_deg is not None else (0.0, 90.0)
-    lies_along = abs(wide_mm - width_mm) < 1e-6
-    turn = next((t for t in turns if (t % 180 == 0) == lies_along), 0.0 if lies_along else 90.0)
-    turned = piece.cut.moved(Motion(turn_deg=turn)).bounds
-    return Motion(x_mm - turned[0], y_mm - turned[1], turn)
+def _nest_piece(item: Copies, windows: Sequence[tuple[bool, float]] = ()) -> NestPiece | None:
+    """The piece for nesting; where sheets are pushed through, only turns one stop cuts whole.
 
-
-def _nest_piece(item: Copies) -> NestPiece:
+    None if there is no such turn.
+    """
     piece = item.piece
+    turns = piece.turns_deg
+    if windows:
+        kept = []
+        for turn in turns if turns is not None else (0.0, 90.0, 180.0, 270.0):
+            x1, y1, x2, y2 = piece.cut.moved(Motion(turn_deg=turn)).bounds
+            if all(
+                ((y2 - y1) if turned else (x2 - x1)) <= window * (1 + FIT_REL)
+                for turned, window in windows
+            ):
+                kept.append(turn)
+        if not kept:
+            return None
+        turns = tuple(kept)
     return NestPiece(
         piece.id,
         piece.cut.polygon,
         item.quantity,
-        piece.turns_deg,
+        turns,
         piece.may_mirror,
     )
-
-
-def _table(choice: Sequence[Arrangement]) -> dict[str, Arrangement]:
-    return {f"{a.stock.id}#{k}": a for k, a in enumerate(choice)}
 
 
 def _quiet(report: Progress, number: int, count: int) -> Progress:

@@ -1,0 +1,342 @@
+"""The setups of a sheet: how each blank lies on the machine, what is cut there, what holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+from shapely import affinity
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
+from core.bed import (
+    MILLED,
+    bed_room,
+    blocked_zones,
+    feed_of,
+    hold_piece,
+    hold_slug,
+    lying,
+    on_sheet,
+    screw_places,
+    stretches,
+)
+from core.findings import Severity
+from core.geometry import Point
+from core.layout.arrangement import Arrangement, Rectangle, planer_for
+from core.plan import PlanBlank, PlanHold, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
+from core.shop import ClampKind, Hold, Machine, Shop
+from core.tolerances import LAYOUT_DISTANCE_MM
+
+Tell = Callable[..., None]
+
+#: An outline this close to a seam's line is a flank of the joint.
+FLANK_MM = 1.5
+
+
+@dataclass(frozen=True)
+class SheetSetups:
+    """Setups in order, and the placements with the setup each is cut in."""
+
+    setups: tuple[PlanSetup, ...]
+    placements: tuple[PlanPlacement, ...]
+
+
+def setups_of(
+    arrangement: Arrangement,
+    blanks: Sequence[PlanBlank],
+    placements: Sequence[PlanPlacement],
+    shapes: Sequence[Polygon],
+    pieces: Mapping[str, PlanPiece],
+    seams: Mapping[str, PlanSeam],
+    shop: Shop,
+    tell: Tell,
+) -> SheetSetups:
+    """The setups of one sheet; tell is called as a finding's code, severity, words and more.
+
+    shapes: the placements' cut outlines on the sheet.
+    """
+    found: list[PlanSetup] = []
+    homes: dict[int, str] = {}
+    for blank in blanks:
+        here = [k for k, p in enumerate(placements) if p.blank == blank.id]
+        rect = (blank.x_mm, blank.y_mm, blank.width_mm, blank.height_mm)
+        rows = _on_table(arrangement, blank, rect, shop, here)
+        if rows is None and arrangement.through:
+            rows = _pushed(blank, rect, shop, here, shapes, tell)
+        if rows is None:
+            tell(
+                "blank-too-large",
+                Severity.STOP,
+                f"Blank {blank.letter} is larger than the table",
+                at=(blank.x_mm, blank.y_mm),
+                remedy="Let the sheet be broken down again, or choose a larger machine.",
+            )
+            continue
+        for setup, members in rows:
+            _check_reach(setup, members, placements, shapes, pieces, shop.machine, tell)
+            setup = _held(setup, members, placements, shapes, pieces, seams, shop, rect)
+            found.append(_noted(setup, rect, arrangement, shop))
+            homes.update(dict.fromkeys(members, setup.id))
+    placed = tuple(replace(p, setup=homes.get(k, "")) for k, p in enumerate(placements))
+    return SheetSetups(tuple(found), placed)
+
+
+Row = tuple[PlanSetup, tuple[int, ...]]
+
+
+def _on_table(
+    arrangement: Arrangement, blank: PlanBlank, rect: Rectangle, shop: Shop, here: Sequence[int]
+) -> list[Row] | None:
+    """The blank laid on the table, if it lies there at all."""
+    found = bed_room(
+        shop.machine,
+        blank.width_mm,
+        blank.height_mm,
+        edge_margin_mm=shop.rules.edge_margin_mm,
+        at=arrangement.spot_of(rect),
+    )
+    if found is None:
+        return None
+    setup = PlanSetup(
+        f"{blank.id}-1", blank.id, *rect, found.bed_x_mm, found.bed_y_mm, found.turned
+    )
+    return [(setup, tuple(here))]
+
+
+def _pushed(
+    blank: PlanBlank,
+    rect: Rectangle,
+    shop: Shop,
+    here: Sequence[int],
+    shapes: Sequence[Polygon],
+    tell: Tell,
+) -> list[Row] | None:
+    """The blank pushed through in as few stops as will do."""
+    rules, machine = shop.rules, shop.machine
+    feed = feed_of(machine, blank.width_mm, blank.height_mm, edge_margin_mm=rules.edge_margin_mm)
+    if feed is None:
+        return None
+    laid = [lying(shapes[k], rect, feed) for k in here]
+    stops = stretches(feed, laid, machine.travel_mm[0], pin_mm=rules.pin_mm)
+    rows: list[Row] = []
+    for number, stop in enumerate(stops, start=1):
+        x, y, width, height = rect
+        long = stop.to_mm - stop.from_mm
+        place = (x + stop.from_mm, y, long, height)
+        if feed.turned:
+            place = (x, y + height - stop.to_mm, width, long)
+        setup = PlanSetup(
+            f"{blank.id}-{number}",
+            blank.id,
+            *place,
+            stop.from_mm - stop.start_mm,
+            feed.bed_y_mm,
+            feed.turned,
+            bores=tuple(on_sheet(p, rect, feed) for p in stop.bores),
+            pins=tuple(on_sheet(p, rect, feed) for p in stop.pins),
+            pin_mm=rules.pin_mm if stop.bores or stop.pins else 0.0,
+        )
+        rows.append((setup, tuple(here[k] for k in stop.members)))
+        if number < len(stops) and not stop.bores:
+            tell(
+                "no-room-for-pins",
+                Severity.WARN,
+                f"Blank {blank.letter}, clamping {number}: no waste that this and the next "
+                f"clamping both reach takes two holes of {rules.pin_mm:g} mm",
+                at=(place[0], place[1]),
+                remedy="Move a piece aside there, or set the next clamping by marks on the edge.",
+            )
+    return rows
+
+
+def to_bed(shape: BaseGeometry, setup: PlanSetup) -> BaseGeometry:
+    """A shape of the sheet where it lies on the machine, the travel's corner at (0, 0)."""
+    if setup.turned:
+        matrix = (0.0, -1.0, 1.0, 0.0, setup.y_mm + setup.height_mm, -setup.x_mm)
+        shape = affinity.affine_transform(shape, matrix)
+    else:
+        shape = affinity.translate(shape, -setup.x_mm, -setup.y_mm)
+    return affinity.translate(shape, setup.bed_x_mm, setup.bed_y_mm)
+
+
+def from_bed(shape: BaseGeometry, setup: PlanSetup) -> BaseGeometry:
+    """A shape of the bed in the sheet's coordinates."""
+    shape = affinity.translate(shape, -setup.bed_x_mm, -setup.bed_y_mm)
+    if setup.turned:
+        matrix = (0.0, 1.0, -1.0, 0.0, setup.x_mm, setup.y_mm + setup.height_mm)
+        return affinity.affine_transform(shape, matrix)
+    return affinity.translate(shape, setup.x_mm, setup.y_mm)
+
+
+def _check_reach(
+    setup: PlanSetup,
+    members: Sequence[int],
+    placements: Sequence[PlanPlacement],
+    shapes: Sequence[Polygon],
+    pieces: Mapping[str, PlanPiece],
+    machine: Machine,
+    tell: Tell,
+) -> None:
+    """Every piece again from its outline alone: inside the bit's travel, off the clamps."""
+    radius = machine.cutter.radius_mm - LAYOUT_DISTANCE_MM
+    travel = box(radius, radius, machine.travel_mm[0] - radius, machine.travel_mm[1] - radius)
+    zones = [zone.buffer(-LAYOUT_DISTANCE_MM) for zone in blocked_zones(machine)]
+    for k in members:
+        shape = to_bed(shapes[k], setup)
+        piece = pieces[placements[k].piece]
+        middle = shapes[k].centroid
+        wrong = ""
+        if not travel.covers(shape):
+            wrong = "the bit does not get round it within its travel"
+        elif any(zone.intersects(shape) for zone in zones):
+            wrong = "the bit would run into a clamp"
+        if wrong:
+            tell(
+                "beyond-reach",
+                Severity.STOP,
+                f"{piece.name}: {wrong} in clamping {setup.id}",
+                panel=piece.panel,
+                at=(middle.x, middle.y),
+                remedy="Move the piece or the board on the bed, or nest again.",
+            )
+
+
+# --- what holds -----------------------------------------------------------------------------
+
+
+def _held(
+    setup: PlanSetup,
+    members: Sequence[int],
+    placements: Sequence[PlanPlacement],
+    shapes: Sequence[Polygon],
+    pieces: Mapping[str, PlanPiece],
+    seams: Mapping[str, PlanSeam],
+    shop: Shop,
+    blank: Rectangle,
+) -> PlanSetup:
+    """The setup with a hold for every part freed and places to screw the waste down."""
+    rules, machine = shop.rules, shop.machine
+    bit = machine.cutter.diameter_mm
+    vacuum: BaseGeometry | None = None
+    if machine.vacuum:
+        areas = shapely.union_all([area.polygon for area in machine.vacuum])
+        vacuum = from_bed(areas, setup)
+    holds: list[PlanHold] = []
+    for k in members:
+        p, shape = placements[k], shapes[k]
+        flanks = _flanks(p, pieces[p.piece], seams)
+        one = hold_piece(Polygon(shape.exterior), rules, bit_mm=bit, flanks=flanks, vacuum=vacuum)
+        holds.append(PlanHold(p.piece, p.copy, None, one.way, one.places))
+        for number, ring in enumerate(shape.interiors):
+            hole = Polygon(ring)
+            carries = any(
+                j != k and hole.contains(shapes[j].representative_point()) for j in members
+            )
+            one = hold_slug(hole, rules, bit_mm=bit, flanks=flanks, vacuum=vacuum, carries=carries)
+            holds.append(PlanHold(p.piece, p.copy, number, one.way, one.places))
+    board = box(blank[0], blank[1], blank[0] + blank[2], blank[1] + blank[3])
+    stretch = box(setup.x_mm, setup.y_mm, setup.x_mm + setup.width_mm, setup.y_mm + setup.height_mm)
+    pins = [ShapelyPoint(at).buffer(setup.pin_mm / 2) for at in (*setup.bores, *setup.pins)]
+    zones = [from_bed(clamp.polygon, setup) for clamp in machine.clamps]
+    screws = screw_places(
+        board.intersection(stretch),
+        shapes,
+        bit_mm=bit,
+        clear_mm=rules.screw_clear_mm,
+        closed=[*pins, *zones],
+    )
+    return replace(setup, holds=tuple(holds), screws=screws)
+
+
+def _flanks(
+    placement: PlanPlacement, piece: PlanPiece, seams: Mapping[str, PlanSeam]
+) -> BaseGeometry | None:
+    """The seams of a piece where it lies."""
+    lines = [
+        LineString([placement.motion.apply(*p) for p in seams[s].profile])
+        for s in piece.seams
+        if s in seams and len(seams[s].profile) > 1
+    ]
+    return shapely.union_all(lines).buffer(FLANK_MM) if lines else None
+
+
+def _noted(setup: PlanSetup, blank: Rectangle, arrangement: Arrangement, shop: Shop) -> PlanSetup:
+    """The setup with its holds and what else to mind as sentences."""
+    rules = shop.rules
+    notes = [*_planing(blank, arrangement, shop)]
+    counts: dict[str, list[int]] = {}
+    for hold in setup.holds:
+        row = counts.setdefault(hold.way, [0, 0, 0])
+        row[0 if hold.hole is None else 1] += 1
+        row[2] += len(hold.places)
+    words = {
+        str(Hold.TABS): f"Tabs {rules.tab_mm:g} mm wide and {rules.tab_thick_mm:g} mm thick at "
+        "the marks, none on a joint's flank",
+        str(Hold.SKIN): f"A skin of {rules.skin_mm:g} mm left below, pared off afterwards",
+        str(Hold.VACUUM): "Suction",
+        str(Hold.SCREWS): "A screw inside, at the mark",
+        MILLED: "Milled away whole, too small to hold",
+    }
+    for way, text in words.items():
+        if way in counts:
+            parts, slugs, places = counts[way]
+            rows = []
+            if parts:
+                rows.append("1 piece" if parts == 1 else f"{parts} pieces")
+            if slugs:
+                rows.append("1 slug" if slugs == 1 else f"{slugs} slugs")
+            more = f" ({places} tabs)" if way == Hold.TABS else ""
+            notes.append(f"{text}: {' and '.join(rows)}{more}.")
+    machine = shop.machine
+    clamped = any(c.kind in (ClampKind.BAR, ClampKind.TOE, ClampKind.SCREW) for c in machine.clamps)
+    if setup.screws and (rules.hold is Hold.SCREWS or not (clamped or machine.vacuum)):
+        notes.append(
+            f"The waste can be screwed down at the {len(setup.screws)} places marked, each "
+            f"{rules.screw_clear_mm:g} mm or more from every path of the bit."
+        )
+    elif not setup.screws and not (clamped or machine.vacuum):
+        notes.append(
+            f"No waste is {rules.screw_clear_mm:g} mm clear of the bit's path for a screw: hold "
+            "the board at its edges."
+        )
+    if setup.bores:
+        notes.append(
+            f"Bore the two holes of {setup.pin_mm:g} mm marked before anything else; they take "
+            "the pins of the next clamping."
+        )
+    if setup.pins:
+        notes.append(
+            "Push the board on and set it down on two pins in the holes of the clamping before; "
+            "their places on the bed are drawn."
+        )
+    return replace(setup, notes=tuple(notes))
+
+
+def _planing(blank: Rectangle, arrangement: Arrangement, shop: Shop) -> list[str]:
+    material = shop.material(arrangement.stock.material)
+    if material is None or material.raw_mm is None:
+        return []
+    planer = planer_for(material, shop.limits)
+    rows = [
+        f"Bought {material.raw_mm:g} mm thick: plane it to {material.thickness_mm:g} mm and "
+        "measure it before it is cut."
+    ]
+    if planer is not None and not planer.takes(*blank[2:]):
+        rows.append(
+            f"Too large or too short for the planer ({planer.widest_mm:g} mm wide): surface it "
+            "here on the bed, held by suction or edge stops with no clamp on top."
+        )
+    elif planer is not None and planer.snipe_mm:
+        rows.append(
+            f"{planer.snipe_mm:g} mm at each end may be sniped by the planer; nothing is cut there."
+        )
+    return rows
+
+
+def bed_point(at: Point, setup: PlanSetup) -> Point:
+    """A point of the sheet in bed coordinates."""
+    spot = to_bed(ShapelyPoint(at), setup)
+    return float(spot.x), float(spot.y)
