@@ -43,6 +43,7 @@ def core_engine() -> Engine:
         return planning.cut_panels(project, **options)
 
     def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Plan:
+        import core.reports  # noqa: F401 - the cut list wants it next; slow to load
         from core import planning
 
         return planning.assemble_plan(project, pieces, layout)

@@ -254,6 +254,8 @@ class SheetsStage(Stage):
 
     def _on_pieces(self) -> None:
         self._rebuild()
+        if self.derived.pieces is not None:
+            self.floor.prepare(self.derived.pieces.pieces)
 
     def _on_plan(self) -> None:
         self._show_plan()
@@ -301,6 +303,8 @@ class SheetsStage(Stage):
 
     def _all_wrong(self) -> set[Key]:
         bench = self._bench
+        if self._preview is not None:
+            return set()  # what the engine shows has been proven
         if self._wrong_of is bench:
             return self._wrong_now
         found: set[Key] = set()
@@ -589,7 +593,8 @@ class SheetsStage(Stage):
         locked = {(p.piece, p.copy): p.locked for p in before.placed}
 
         def done(layout: KeptLayout) -> None:
-            self._end_job("")
+            shown = self._bench
+            self._end_job("", rebuild=False)
             placed = tuple(
                 replace(p, locked=locked.get((p.piece, p.copy), False)) for p in layout.placed
             )
@@ -597,6 +602,8 @@ class SheetsStage(Stage):
             kept = replace(layout, placed=placed, name=name)
             text = tr("Nest {n} pieces").format(n=len(placed))
             self._run(SetLayout(text, kept))
+            if self._bench is shown:  # nothing better was found, and nothing changed
+                self._rebuild()
             figures = model.figures_of(self._bench)
             share = round(figures.yield_share * 100)
             self.told(
@@ -660,10 +667,11 @@ class SheetsStage(Stage):
             self._end_job("")
             self._rebuild()
 
-    def _end_job(self, text: str) -> None:
+    def _end_job(self, text: str, *, rebuild: bool = True) -> None:
         self._job = None
         self._preview = None
-        self._rebuild()
+        if rebuild:
+            self._rebuild()
         self.nest_box.set_running(False)
         self.nest_box.tell(text)
 

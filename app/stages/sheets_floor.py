@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from PySide6.QtCore import QEasingCurve, QPointF, QRectF, Qt, QVariantAnimation
+from PySide6.QtCore import QEasingCurve, QPointF, QRectF, Qt, QTimer, QVariantAnimation
 from PySide6.QtGui import QPainter, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
@@ -20,6 +21,8 @@ from app.widgets.fields import show_size
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Feature
 from core.plan import Plan, PlanPiece, PlanSheet
+
+_IDLE_S = 0.008  # work done between two events while the window is idle
 
 
 class BarItem(QGraphicsItem):
@@ -189,6 +192,10 @@ class Floor:
         self.places: dict[SheetKey, Point] = {}
         self.pieces: dict[Key, items.PieceItem] = {}
         self._drawn: dict[str, tuple[str, Drawn]] = {}
+        self._to_draw: list[PlanPiece] = []
+        self._idle = QTimer(canvas)
+        self._idle.setInterval(0)
+        self._idle.timeout.connect(self._draw_some)
         self._glide: QVariantAnimation | None = None
         canvas.scaled.connect(self._rescaled)
         canvas.set_fit_area(self.area)
@@ -286,6 +293,19 @@ class Floor:
             )
             known = self._drawn[piece.id] = (stamp, made)
         return known[1]
+
+    def prepare(self, pieces: Iterable[PlanPiece]) -> None:
+        """Work the paths of these pieces out while nothing else is to be done, so that all of
+        them can be shown at once when places are found."""
+        self._to_draw = list(pieces)
+        self._idle.start()
+
+    def _draw_some(self) -> None:
+        until = time.perf_counter() + _IDLE_S
+        while self._to_draw and time.perf_counter() < until:
+            self.drawn(self._to_draw.pop())
+        if not self._to_draw:
+            self._idle.stop()
 
     def _show_sheets(self, bench: Bench, *, rebuild: bool) -> None:
         scene = self.canvas.scene
