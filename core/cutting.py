@@ -43,6 +43,7 @@ class Pocket:
     """A place cut to a depth. ring: its outline, mm; it may run past the piece where it is open.
 
     kind: the role it was drawn as, or what needs it ("key", "lap", "thin"). islands: board left.
+    clearance_mm: how much of the depth is only room to spare between the two levels of a lap.
     """
 
     ring: Ring
@@ -50,6 +51,7 @@ class Pocket:
     face: Face = Face.SHOW
     kind: str = "pocket"
     islands: tuple[Ring, ...] = ()
+    clearance_mm: float = 0.0
 
     @property
     def polygon(self) -> Polygon:
@@ -122,6 +124,7 @@ class CutGeometry:
                     p.face,
                     p.kind,
                     tuple(ring(i, False) for i in p.islands),
+                    p.clearance_mm,
                 )
                 for p in self.pockets
             ),

@@ -324,6 +324,10 @@ def _feature(feature: Feature) -> dict[str, Any]:
     if feature.diameter_mm is not None:
         row["diameter"] = feature.diameter_mm
     row["depth"] = feature.depth_mm
+    if feature.clearance_mm and feature.depth_mm is not None:
+        # The depths of two halves of a lap add up to the thickness; room to spare comes on top.
+        row["depth"] = feature.depth_mm - feature.clearance_mm
+        row["clearance"] = feature.clearance_mm
     row["face"] = str(feature.face)
     return row
 

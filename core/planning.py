@@ -22,7 +22,7 @@ from core.outlines.model import Feature, Role
 from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam, PlanSheet, PlanUnplaced, PurchaseLine
 from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLine, SplitChoice
 from core.project.validate import validate_project
-from core.refit import RefitCut, refit_panel, refit_split, survey
+from core.refit import RefitCut, refit_cut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
 from core.shop import Cutter, JointClass, Material, Shop, ToothDrawing
 from core.splitting import (
@@ -31,8 +31,8 @@ from core.splitting import (
     Seam,
     SplitPanel,
     assembly_steps,
-    propose,
     split_panel,
+    ways_to_split,
 )
 from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
 from core.tolerances import AREA_REL
@@ -159,7 +159,7 @@ def _cut_panel(
     if context.material is None:
         findings.append(_no_material(panel))
     try:
-        split, more = _split(replace(panel, features=features), context)
+        split, more = _split(replace(panel, features=features), context, recut)
         split = refit_split(split, recut)
     except SeamwrightError as problem:
         findings.append(
@@ -196,42 +196,47 @@ def piece_turns(piece: Piece, panel: Panel, context: CutContext) -> tuple[float,
 
 
 def seam_lines(
-    panel: Panel, context: CutContext
+    panel: Panel, context: CutContext, recut: RefitCut | None = None
 ) -> tuple[tuple[SeamLine, ...], tuple[Finding, ...]]:
-    """The seams a panel is cut along: the maker's own, else the best proposal if it needs any."""
+    """The seams a panel is cut along: the maker's own, else the best proposal if it needs any.
+
+    recut: how its drawn joints are re-cut, which may make it longer than drawn.
+    """
     if panel.seams is not None:
         return panel.seams, ()
     if panel.by is CutBy.SAW or panel.split is SplitChoice.WHOLE:
         return (), ()
-    limits = context.limits
-    fit = fit_piece(panel.region.polygon, limits)
-    if panel.split is SplitChoice.AUTO and fit is not None and fit.fits:
-        return (), ()
-    proposals = propose(
+    physical = panel.region if recut is None else refit_cut(panel.region, recut)
+    proposals = ways_to_split(
         panel,
-        limits,
-        panel.style,
+        context.limits,
         context.cutter,
-        fit_mm=context.fit_mm,
+        physical=physical,
+        fit_mm=context.fit_of,
         thickness_mm=context.thickness_mm,
         styles=context.styles,
     )
-    if proposals:
+    if not proposals:
+        return (), ()
+    if proposals[0].seams or not proposals[0].findings:
         return proposals[0].seams, ()
     size = format_size(*panel.size_mm)
     return (), (
         Finding(
             "no-split-found",
             Severity.STOP,
-            f"No way was found to split {panel.name} ({size}) so that every piece fits the router",
+            f"No way was found to split {panel.name} ({size}) so that every piece fits the "
+            f"router: {proposals[0].reasons[0]}".rstrip("."),
             panel.id,
             remedy="Draw seams by hand on the Joints stage, or choose a larger machine.",
         ),
     )
 
 
-def _split(panel: Panel, context: CutContext) -> tuple[SplitPanel, tuple[Finding, ...]]:
-    lines, findings = seam_lines(panel, context)
+def _split(
+    panel: Panel, context: CutContext, recut: RefitCut
+) -> tuple[SplitPanel, tuple[Finding, ...]]:
+    lines, findings = seam_lines(panel, context, recut)
     split = split_panel(
         panel,
         lines,
@@ -323,6 +328,7 @@ def _features(piece: Piece) -> tuple[Feature, ...]:
             pocket.ring,
             depth_mm=pocket.depth_mm,
             face=pocket.face,
+            clearance_mm=pocket.clearance_mm,
             layer="" if pocket.kind in _POCKET_ROLES else pocket.kind,
             islands=pocket.islands,
         )

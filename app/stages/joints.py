@@ -285,7 +285,7 @@ class JointsStage(JointsEdits):
             for panel in panels:
                 if stop():
                     break
-                rows.append(model.panel_row(panel, shop))
+                rows.append(model.panel_row(panel, shop, model.as_cut(project, panel)))
             return rows
 
         def done(rows: list[PanelRow]) -> None:

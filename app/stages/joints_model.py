@@ -28,8 +28,8 @@ from core.splitting import (
     SplitPanel,
     assembly_steps,
     fit_piece,
-    propose,
     split_panel,
+    ways_to_split,
 )
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def work_out(
     more: tuple[Finding, ...] = ()
     cut = panel if recut is None else replace(panel, features=recut.panel.features)
     if lines is None:
-        lines, more = seam_lines(cut, context)
+        lines, more = seam_lines(cut, context, None if recut is None else recut.cut)
     split = cut_along(cut, lines, context, draft=draft)
     if recut is not None:
         split = refit_split(split, recut.cut)
@@ -206,12 +206,20 @@ class PanelRow:
     state: str = ""
 
 
-def panel_row(panel: Panel, shop: Shop) -> PanelRow:
-    """What the list says of a panel before its pieces are known."""
+def as_cut(project: Project, panel: Panel) -> Region:
+    """The panel with its drawn joints re-cut; as drawn where re-cutting is off."""
+    if not project.refit and not panel.refit:
+        return panel.region
+    return recut_of(project, panel).panel.region
+
+
+def panel_row(panel: Panel, shop: Shop, region: Region | None = None) -> PanelRow:
+    """What the list says of a panel before its pieces are known. region: as it is cut."""
     if panel.by is CutBy.SAW or panel.split is SplitChoice.OMIT:
         return PanelRow(panel.id, panel.name, 0.0, bool(panel.seams))
     context = context_of(panel, shop)
-    fit = fit_piece(panel.region.polygon, context.limits)
+    whole = panel.region if region is None else region
+    fit = fit_piece(whole.polygon, context.limits)
     over = 0.0
     fits = fit is not None and fit.fits
     if fit is not None and not fits:
@@ -225,17 +233,22 @@ def panel_row(panel: Panel, shop: Shop) -> PanelRow:
 
 
 # --- proposals and styles -------------------------------------------------------------------
-def proposals_for(panel: Panel, shop: Shop, *, most: int = 6) -> list[Proposal]:
-    """Ways to split the panel, best first; none if it needs no seams."""
+def proposals_for(
+    panel: Panel, shop: Shop, *, recut: PanelRefit | None = None, most: int = 6
+) -> list[Proposal]:
+    """Ways to split the panel, best first; none if it needs no seams.
+
+    recut: its drawn joints as they are cut for the measured boards, None as drawn.
+    """
     context = context_of(panel, shop)
     wanted = panel
     if panel.split is SplitChoice.WHOLE:
         wanted = replace(panel, split=SplitChoice.AUTO)
-    found = propose(
+    found = ways_to_split(
         wanted,
         context.limits,
-        panel.style,
         context.cutter,
+        physical=None if recut is None else recut.panel.region,
         thickness_mm=context.thickness_mm,
         fit_mm=context.fit_of,
         styles=context.styles,

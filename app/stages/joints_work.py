@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QCheckBox, QLabel, QPushButton, QSlider, QWidget
 
@@ -29,6 +29,9 @@ from core.project.model import Panel, SeamLine
 from core.project.saying import in_unit
 from core.shop import ToothDrawing
 from core.splitting import Proposal
+
+if TYPE_CHECKING:
+    from core.refit import PanelRefit
 
 _PROPOSALS_KEPT = 64  # panels whose proposals are remembered, undo included
 
@@ -206,19 +209,26 @@ class JointsWork(Stage):
 
     def _proposal_key(self, panel: Panel) -> tuple[Any, ...]:
         plain = replace(panel, seams=None)
-        return (plain, model.context_of(panel, self.document.project.shop))
+        recut = self._recut_of(panel)
+        cut = None if recut is None else recut.panel.region
+        return (plain, model.context_of(panel, self.document.project.shop), cut)
+
+    def _recut_of(self, panel: Panel) -> PanelRefit | None:
+        """The panel's drawn joints as they are cut, if that was worked out."""
+        shown = self.shown
+        return shown.recut if shown is not None and shown.panel.id == panel.id else None
 
     def _find_proposals(self) -> None:
         panel, shop = self.panel, self.document.project.shop
         if panel is None:
             return
-        key = self._proposal_key(panel)
+        key, recut = self._proposal_key(panel), self._recut_of(panel)
         if key in self._proposals:
             self._show_proposals()
             return
 
         def work(_progress: Progress, _stop: Stop) -> list[Proposal]:
-            return model.proposals_for(panel, shop)
+            return model.proposals_for(panel, shop, recut=recut)
 
         def done(found: list[Proposal]) -> None:
             while len(self._proposals) >= _PROPOSALS_KEPT:

@@ -38,7 +38,8 @@ class Feature:
     kind: a Role other than CUT, SHEET and IGNORE. ring: its outline (pockets, dados, rebates,
     closed engraving) or None. path: an open line for engraving. at: the centre of a drilled
     hole, with diameter_mm. depth_mm None means right through. islands: board left standing
-    inside a pocket. Coordinates in the panel's frame.
+    inside a pocket. clearance_mm: how much of the depth is only room to spare (half-laps).
+    Coordinates in the panel's frame.
     """
 
     kind: Role
@@ -50,6 +51,7 @@ class Feature:
     face: Face = Face.SHOW
     layer: str = ""
     islands: tuple[Ring, ...] = ()
+    clearance_mm: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -210,7 +210,9 @@ def _lapped(
         raise InvalidGeometryError("A half-lap leaves nothing of a piece")
     region = _cleaned(polygon, circles, draft)
     pockets = list(cut.pockets)
-    depth = own.context.thickness_mm / 2 + own.lap.clearance_mm / 2
+    # Each half takes half of the clearance: cut to half the thickness the levels just meet.
+    clearance = own.lap.clearance_mm / 2
+    depth = own.context.thickness_mm / 2 + clearance
     face = Face.BACK if on_top else Face.SHOW
     for part in shapely.get_parts(zone.intersection(polygon)):
         if part.geom_type != "Polygon" or part.area < SLIVER_MM2:
@@ -220,7 +222,7 @@ def _lapped(
         pocket = largest_part(part.union(run_out).buffer(1e-6).buffer(-1e-6))
         assert pocket is not None
         ring = tidy_ring(restore_arcs(Polygon(pocket.exterior), circles).outer)
-        pockets.append(Pocket(ring, depth, face, "lap"))
+        pockets.append(Pocket(ring, depth, face, "lap", clearance_mm=clearance))
     return replace(cut, region=region, pockets=tuple(pockets))
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
@@ -25,11 +25,14 @@ from core.geometry.fitting import hull_points
 from core.geometry.ring import Point
 from core.joints import STYLES
 from core.joints.style import StyleBook
+from core.outlines.model import Role
 from core.project.model import Panel, SeamLine, SplitChoice, StyleChoice
 from core.shop import Cutter, Machine, Shop
 from core.splitting.bounds import coverage_bound
 from core.splitting.limits import fit_piece, limits_for
-from core.splitting.model import PieceLimits, Proposal, SplitPanel
+from core.splitting.lines import ReadySeam
+from core.splitting.model import PieceLimits, Proposal, Seam, SplitPanel
+from core.splitting.placing import room_of
 from core.splitting.search import (
     Cut,
     Frame,
@@ -69,6 +72,8 @@ class Weights:
     lopsided: float = 150.0  # a plan that is not symmetric on a panel that is, and besides
     lopsided_share: float = 0.35  # this share of its seam
     tiny: float = 400.0  # a piece of less than a seventh of the mean
+    crowded: float = 0.4  # times the mm of seam whose teeth something is in the way of
+    missing: float = 25.0  # each tooth that would fit the joint length but for that
     corner: float = 120.0  # a seam that ends in an inner corner, where stress gathers
 
 
@@ -132,6 +137,24 @@ def propose(
     problem = task.prepare()
     if problem is not None:
         return [_impossible(panel, problem)]
+    proposals = _judged(task, most)
+    if not proposals and task.engraved:
+        # An engraved line right across would bar every seam: crossed, and told.
+        task.keep_off = task.barred
+        task.frames_made.clear()
+        proposals = [
+            replace(p, reasons=(*p.reasons, "No way keeps off every engraved line."))
+            for p in _judged(task, most)
+        ]
+    if not proposals:
+        return [_impossible(panel, "No way of splitting it was found in which every piece fits")]
+    bound = task.lower_bound(min(p.pieces for p in proposals))
+    proposals.sort(key=lambda p: (p.pieces, p.score))
+    return [_explained(replace(p, lower_bound=bound), proposals[0]) for p in proposals[:most]]
+
+
+def _judged(task: _Task, most: int) -> list[Proposal]:
+    """The most promising plans cut for real; those that hold, in no order."""
     plans = task.plans()
     proposals: list[Proposal] = []
     seen: set[tuple[object, ...]] = set()
@@ -156,11 +179,7 @@ def propose(
         if pieces not in made_of:
             made_of.add(pieces)
             proposals.append(made)
-    if not proposals:
-        return [_impossible(panel, "No way of splitting it was found in which every piece fits")]
-    bound = task.lower_bound(min(p.pieces for p in proposals))
-    proposals.sort(key=lambda p: (p.pieces, p.score))
-    return [_explained(replace(p, lower_bound=bound), proposals[0]) for p in proposals[:most]]
+    return proposals
 
 
 def _coarse(polygon: Polygon) -> Polygon:
@@ -213,9 +232,13 @@ class _Task:
     budget: int
     reach: tuple[float, float] = (0.0, 0.0)
     keep_off: tuple[BaseGeometry, ...] = ()
+    barred: tuple[BaseGeometry, ...] = ()  # what no seam may cross, whatever it costs
+    engraved: bool = False
     supports: tuple[BaseGeometry, ...] = ()
     mirrors: tuple[bool, bool] = (False, False)
     margin: float = 12.0
+    probe: ReadySeam | None = None
+    frames_made: dict[float, Frame] = field(default_factory=dict)
 
     def prepare(self) -> str | None:
         """Work out the joint's reach and what to keep off; a sentence if that is impossible."""
@@ -231,18 +254,25 @@ class _Task:
         if not ready:
             return findings[0].message
         seam = ready[0]
+        self.probe = seam
         self.reach = seam.reach_mm
         if seam.keys is not None:
             self.reach = (0.0, 0.0)
         self.margin = max(self.cutter.diameter_mm, self.thickness_mm / 2) + 2.0
+        features = self.panel.features
+        soft = [f for f in features if f.kind is Role.ENGRAVE]
         shapes: list[BaseGeometry] = [
-            shape.buffer(self.margin) for shape in feature_shapes(self.panel.features)
+            shape.buffer(self.margin)
+            for shape in feature_shapes([f for f in features if f.kind is not Role.ENGRAVE])
         ]
         for mark in self.panel.marks:
             shape = _shape(mark.points)
             if mark.kind == "never" and shape is not None:
                 shapes.append(shape.buffer(max(self.reach) + 1.0))
-        self.keep_off = tuple(shapes)
+        self.barred = tuple(shapes)
+        self.engraved = bool(soft)
+        lines = (shape.buffer(self.margin) for shape in feature_shapes(soft))
+        self.keep_off = (*self.barred, *lines)
         self.supports = tuple(
             shape
             for mark in self.panel.marks
@@ -272,12 +302,14 @@ class _Task:
 
     def frame(self, degrees: float) -> Frame:
         """The panel turned so that cuts along this direction are upright or level."""
+        if degrees in self.frames_made:
+            return self.frames_made[degrees]
 
         def turned(shape: BaseGeometry) -> BaseGeometry:
             return rotate(shape, -degrees, origin=(0, 0)) if degrees else shape
 
         left, right = self.reach
-        return Frame(
+        made = Frame(
             turned(self.board),
             turned_limits(self.limits, degrees),
             max(left, right),
@@ -286,6 +318,8 @@ class _Task:
             both_ways=min(left, right) > 0.0,
             budget=self.budget,
         )
+        self.frames_made[degrees] = made
+        return made
 
     def plans(self) -> list[tuple[float, Plan]]:
         """Plans of every kind, in every frame, as (frame direction, plan)."""
@@ -293,6 +327,10 @@ class _Task:
         least = 2 if self.panel.split is SplitChoice.SPLIT else 1
         for degrees in self.frames():
             frame = self.frame(degrees)
+
+            def cost(plan: Plan, frame: Frame = frame) -> float:
+                return self.rough_cost(plan, frame)
+
             start = max(
                 least,
                 least_pieces(frame.board.area, hull_points(frame.board), frame.limits),
@@ -312,7 +350,7 @@ class _Task:
             fewer: Plan | None = None
             for count in range(max(2, start), top):
                 frame.spent = 0
-                fewer = seek(frame, whole, count, cost=self.rough_cost, first_only=True, memo={})
+                fewer = seek(frame, whole, count, cost=cost, first_only=True, memo={})
                 if fewer is not None:
                     regular.append(fewer)
                     top = len(fewer.parts)
@@ -323,7 +361,7 @@ class _Task:
                         regular += on_the_axis(frame, top, upright=upright)
             if 2 <= top <= 4:
                 frame.spent = 0
-                better = seek(frame, whole, top, cost=self.rough_cost, first_only=False, memo={})
+                better = seek(frame, whole, top, cost=cost, first_only=False, memo={})
                 if better is not None and better.cuts:
                     regular.append(better)
                 regular.extend(self.most_promising(frame.pool, degrees))
@@ -362,18 +400,20 @@ class _Task:
 
     def promise(self, plan: Plan, degrees: float) -> tuple[int, float]:
         """Pieces, then rough cost; what is lopsided on a symmetric panel counts as in the score."""
-        cost = self.rough_cost(plan)
+        cost = self.rough_cost(plan, self.frame(degrees))
         if any(self.mirrors) and not self._symmetric(self.lines(plan, degrees)):
             cost += self.weights.lopsided + self.weights.lopsided_share * plan.seam_mm
         return len(plan.parts), cost
 
-    def rough_cost(self, plan: Plan) -> float:
-        """Cost before the real cut: seam, evenness, number of seams."""
+    def rough_cost(self, plan: Plan, frame: Frame | None = None) -> float:
+        """Cost before the real cut: seam, evenness, number of seams, teeth in the way."""
         areas = [part.board.area for part in plan.parts]
         mean = sum(areas) / len(areas)
         w = self.weights
         cost = plan.seam_mm + w.seam * len(plan.cuts)
         cost += w.uneven_most * (max(areas) / mean - 1) + w.uneven_least * (1 - min(areas) / mean)
+        if frame is not None and frame.keep_off:
+            cost += w.crowded * sum(_crowded(cut, frame) for cut in plan.cuts)
         return cost + w.tiny * sum(area < mean / 7 for area in areas)
 
     def lines(self, plan: Plan, degrees: float) -> tuple[SeamLine, ...]:
@@ -436,6 +476,7 @@ class _Task:
         }
         for finding in made.findings:
             score += costs.get(finding.code, 0.0)
+        score += w.missing * sum(self.missing_teeth(seam) for seam in made.seams)
         crossings = _crossings(lines)
         score += w.crossing * crossings
         if crossings:
@@ -459,6 +500,18 @@ class _Task:
             areas_mm2=areas,
             findings=made.findings,
         )
+
+    def missing_teeth(self, seam: Seam) -> int:
+        """Teeth or keys that the length of a seam would take, had nothing been in the way."""
+        room = None if self.probe is None else room_of(self.probe)
+        if room is None:
+            return 0
+        count = 0
+        for joint in seam.joints:
+            length = math.dist(joint.middle[0][:2], joint.middle[-1][:2])
+            space = length - 2 * room.margin_mm - room.width_mm
+            count += 1 + math.floor(space / room.pitch_mm + 1e-9) if space >= 0.0 else 0
+        return max(0, count - seam.teeth)
 
     def _cut(self, lines: Sequence[SeamLine]) -> SplitPanel | None:
         made = split_panel(
@@ -551,6 +604,20 @@ def _shape(points: Sequence[Point]) -> BaseGeometry | None:
     if len(points) == 2:
         return LineString(points)
     return Polygon(points).buffer(0)
+
+
+def _crowded(cut: Cut, frame: Frame) -> float:
+    """How much of a cut has something where its teeth would stand, mm."""
+    depth = frame.depth_mm
+    low = cut.at_mm - (depth if frame.both_ways or not cut.teeth_up else 0.0)
+    high = cut.at_mm + (depth if frame.both_ways or cut.teeth_up else 0.0)
+    total = 0.0
+    for shape in frame.keep_off:
+        x1, y1, x2, y2 = shape.bounds
+        across, along = ((x1, x2), (y1, y2)) if cut.upright else ((y1, y2), (x1, x2))
+        if across[0] < high and low < across[1]:
+            total += max(0.0, min(along[1], cut.high_mm) - max(along[0], cut.low_mm))
+    return total
 
 
 def _middle(board: Polygon) -> Point:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import product
 
 import shapely
 from shapely.geometry import Polygon
 
 from core.splitting.search import Cut, Frame, Part, Plan, chords_ok, divide, places
 
+_PAIR_STEPS = 9  # places tried for two cuts alike about the middle
 _STATIONS = 56  # places tried for a cut across a panel
 
 
@@ -82,16 +84,20 @@ def mirrored_pairs(frame: Frame, most: int) -> list[Plan]:
         middle, half = (low + high) / 2, (high - low) / 2
         reach = max(w if upright else h for w, h in frame.limits.envelopes_mm)
         tries = [reach / 2 - frame.depth_mm, half / 2, half / 3, 0.4 * half, 0.6 * half]
-        for away in tries:
+        # Between as far out as the middle piece allows and as far in as the outer ones do.
+        least, furthest = half - reach, reach / 2
+        if least < furthest:
+            tries += [least + (furthest - least) * k / _PAIR_STEPS for k in range(1, _PAIR_STEPS)]
+        for away, outwards in product(tries, (False, True)):
             if not frame.limits.min_width_mm / 2 <= away < half - frame.limits.min_width_mm:
                 continue
-            # The middle piece carries the teeth of both, so that both sides stay alike.
+            # The middle piece carries the teeth of both, or neither: both sides stay alike.
             first = cut_along(
-                frame, [Part(frame.board)], [(upright, middle - away)], teeth_up=False
+                frame, [Part(frame.board)], [(upright, middle - away)], teeth_up=not outwards
             )
             if first is None:
                 continue
-            second = cut_along(frame, first.parts, [(upright, middle + away)], teeth_up=True)
+            second = cut_along(frame, first.parts, [(upright, middle + away)], teeth_up=outwards)
             if second is None:
                 continue
             plan = Plan((*first.cuts, *second.cuts), second.parts)
