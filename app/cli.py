@@ -88,6 +88,11 @@ def _add_plan(commands: argparse._SubParsersAction[_Parser]) -> None:
     budget.add_argument("--seconds", type=_positive_seconds, metavar="S", help="time to spend")
     budget.add_argument("--steps", type=_positive_whole, metavar="N", help="steps to spend")
     add("--seed", type=_whole, default=None, metavar="N")
+    add(
+        "--compare",
+        action="store_true",
+        help="also lay everything out in the other ways onto the machine, for a table of figures",
+    )
     add("--open", action="store_true", help="then open the window, where there is a screen")
 
 

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from app.cli import EXIT_PLANNED, EXIT_STOPS
 from core.errors import InvalidProjectError
@@ -114,7 +115,8 @@ def _shop_with(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
     ):
         text = getattr(options, name)
         if text is not None:
-            rules = replace(rules, **{field: length(text)})
+            changes: dict[str, Any] = {field: length(text)}
+            rules = replace(rules, **changes)
     shop = replace(shop, machine=machine, rules=rules)
     shop = _shop_with_board(shop, options, units)
     return _shop_with_sheets(shop, options, units)
@@ -171,7 +173,7 @@ def _shop_with_sheets(shop: Shop, options: argparse.Namespace, units: str) -> Sh
 
 def plan(options: argparse.Namespace) -> int:
     """Work out the plan of a project and write every file of it."""
-    from core.planning import plan_project
+    from core.planning import compare_project, cut_panels, plan_project
     from core.reports import write_plan_json, write_reports
 
     project = load_project(options.project)
@@ -190,6 +192,15 @@ def plan(options: argparse.Namespace) -> int:
         seed=options.seed,
         progress=bar.show,
     )
+    if options.compare:
+        ways = compare_project(
+            project,
+            cut_panels(project),
+            seconds=options.seconds,
+            steps=options.steps,
+            progress=bar.show,
+        )
+        result = replace(result, ways=ways)
     bar.done()
     write_reports(result, out)
     write_plan_json(result, out / "plan.json")
@@ -257,6 +268,7 @@ def print_summary(result: Plan) -> None:
     )
     if result.sheet_bound:
         print(f"No plan of these pieces can use fewer than {result.sheet_bound} sheets.")
+    _print_ways(result)
     for line in result.purchase:
         size = format_size(line.width_mm, line.height_mm, units)
         verb = "Take" if line.in_rack else "Buy"
@@ -269,6 +281,22 @@ def print_summary(result: Plan) -> None:
         reason = in_project_unit(missing.reason, result.project)
         print(f"● Not placed: {missing.piece}, copy {missing.copy}: {reason}")
     _print_findings(result.findings, result.project)
+
+
+def _print_ways(result: Plan) -> None:
+    """The ways onto the machine, if they were compared."""
+    from core.reports.ways import HEADS, MEANING, way_rows
+    from core.reports.words import Words
+
+    if not result.ways:
+        return
+    print()
+    rows = way_rows(result.ways, Words(result.project.units))
+    _print_table([HEADS, *(row.cells for row in rows)])
+    for row in rows:
+        if row.note:
+            print(f"  {row.way.material}, {row.way.title}: {row.note}")
+    print(MEANING)
 
 
 def _print_table(rows: list[tuple[str, ...]]) -> None:

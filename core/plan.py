@@ -19,7 +19,7 @@ from core.geometry import Motion, Point, Region
 from core.joints.access import Unreached
 from core.joints.bits import PieceAccess
 from core.outlines.model import Face, Feature
-from core.project.model import CutBy, Project
+from core.project.model import CutBy, KeptLayout, Project
 from core.shop import Stock
 
 FORMAT = "seamwright-plan"
@@ -233,10 +233,49 @@ class PurchaseLine:
 
 
 @dataclass(frozen=True)
+class PlanWay:
+    """One way of a board onto the machine, in figures, to be held against the others.
+
+    way: as a project keeps it; title: in words. possible: this machine can go it; why: why not,
+    or what to mind. blanks: sawn ones. cost: of what is bought, None if a price is not known.
+    layout: what the figures are of, None if the way is not possible.
+    """
+
+    material: str
+    way: str
+    title: str
+    possible: bool
+    why: str = ""
+    pieces: int = 0
+    unplaced: int = 0
+    sheets: int = 0
+    piece_area_mm2: float = 0.0
+    sheet_area_mm2: float = 0.0
+    saw_cuts: int = 0
+    blanks: int = 0
+    setups: int = 0
+    offcut_area_mm2: float = 0.0
+    cost: float | None = None
+    layout: KeptLayout | None = None
+
+    @property
+    def yield_share(self) -> float:
+        """Cut piece area / full area of the sheets, 0–1."""
+        return self.piece_area_mm2 / self.sheet_area_mm2 if self.sheet_area_mm2 else 0.0
+
+    @property
+    def net_share(self) -> float:
+        """Cut piece area / what of the sheets is not kept as an offcut, 0–1."""
+        spent = self.sheet_area_mm2 - self.offcut_area_mm2
+        return min(1.0, self.piece_area_mm2 / spent) if spent > 0 else 0.0
+
+
+@dataclass(frozen=True)
 class Plan:
     """The whole plan. fraction-of-bound figures and steps say how good the layout is known to be.
 
-    sheet_bound: no layout can use fewer sheets than this (0 if not known).
+    sheet_bound: no layout can use fewer sheets than this (0 if not known). ways: the ways onto
+    the machine compared, () if that was not asked for.
     """
 
     project: Project
@@ -251,6 +290,7 @@ class Plan:
     seed: int = 0
     sheet_bound: int = 0
     cautions: tuple[str, ...] = field(default=())
+    ways: tuple[PlanWay, ...] = ()
 
     @cached_property
     def _pieces(self) -> dict[str, PlanPiece]:
@@ -503,6 +543,25 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
+def _way(way: PlanWay) -> dict[str, Any]:
+    return {
+        "material": way.material,
+        "way": way.way,
+        "possible": way.possible,
+        "why": way.why,
+        "pieces": way.pieces,
+        "unplaced": way.unplaced,
+        "sheets": way.sheets,
+        "yield": way.yield_share,
+        "net_yield": way.net_share,
+        "saw_cuts": way.saw_cuts,
+        "blanks": way.blanks,
+        "setups": way.setups,
+        "offcut_area": way.offcut_area_mm2,
+        "cost": way.cost,
+    }
+
+
 def _origin(project: Project, panel_id: str) -> list[float]:
     panel = project.panel(panel_id)
     drawing = None
@@ -576,6 +635,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
             }
             for line in plan.purchase
         ],
+        "ways": [_way(way) for way in plan.ways],
         "totals": {
             "sheets": len(plan.sheets),
             "piece_area": plan.piece_area_mm2,

@@ -17,9 +17,18 @@ from core.findings import Finding, Severity, sort_findings
 from core.geometry import Region
 from core.joints import StyleBook, styles_of
 from core.joints.bits import CutDeep, PieceAccess, bit_findings, piece_access
-from core.layout import Copies, assemble_sheets, lay_out_pieces
+from core.layout import Copies, assemble_sheets, compare_ways, lay_out_pieces
 from core.outlines.model import Feature, Role
-from core.plan import Plan, PlanPanel, PlanPiece, PlanSeam, PlanSheet, PlanUnplaced, PurchaseLine
+from core.plan import (
+    Plan,
+    PlanPanel,
+    PlanPiece,
+    PlanSeam,
+    PlanSheet,
+    PlanUnplaced,
+    PlanWay,
+    PurchaseLine,
+)
 from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLine, SplitChoice
 from core.project.validate import validate_project
 from core.refit import RefitCut, refit_cut, refit_panel, refit_split, survey
@@ -509,6 +518,28 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
         steps=layout.steps,
         seed=layout.seed,
         sheet_bound=layout.sheet_bound,
+    )
+
+
+def compare_project(
+    project: Project,
+    pieces: PieceSet,
+    *,
+    seconds: float | None = None,
+    steps: int | None = None,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+) -> tuple[PlanWay, ...]:
+    """The ways onto the machine side by side; see core.layout.compare_ways."""
+    return compare_ways(
+        pieces.copies(),
+        project.shop,
+        seams=pieces.seams,
+        seconds=seconds,
+        steps=steps,
+        seed=project.seed,
+        progress=progress,
+        stop=stop,
     )
 
 

@@ -9,6 +9,7 @@ from core.reports.cautions import is_heavy
 from core.reports.cutlist import CutList
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED, STOP, WARN
+from core.reports.ways import HEADS, MEANING, way_rows
 from core.reports.words import Words, counted, money, percent
 
 SIGNS = {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
@@ -35,6 +36,7 @@ def summary_page(flow: Flow, cut_list: CutList, words: Words, stamp: str, versio
     if plan.sheets:
         _sheets_table(flow, cut_list, words)
     _totals(flow, cut_list, words)
+    _ways(flow, plan, words)
     _notices(flow, plan)
 
 
@@ -182,6 +184,26 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
             else f"at least {plan.sheet_bound} are needed by area and size"
         )
         flow.paragraph(f"{counted(used, 'sheet')}; {known}.", 9.0, colour=MUTED)
+
+
+def _ways(flow: Flow, plan: Plan, words: Words) -> None:
+    """The ways onto the machine, if they were compared."""
+    rows = way_rows(plan.ways, words)
+    if not rows:
+        return
+    flow.heading("Ways onto the machine, compared")
+    flow.table(
+        [
+            Column(head, flex=number == 0, align="start" if number < 2 else "end")
+            for number, head in enumerate(HEADS)
+        ],
+        [row.cells for row in rows],
+        role="way",
+    )
+    for row in rows:
+        if row.note:
+            flow.paragraph(f"{row.way.material}, {row.way.title}: {row.note}", 9.0)
+    flow.paragraph(MEANING, 8.0, colour=MUTED)
 
 
 def _notices(flow: Flow, plan: Plan) -> None:
