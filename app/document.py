@@ -185,19 +185,30 @@ class Document(QObject):
 
     # --- what reading drawings noticed --------------------------------------------------
     def set_reading_findings(self, source: str, findings: tuple[Finding, ...]) -> None:
-        """Keep what reading a file noticed, for as long as the document is open."""
+        """Keep how a file read again differs from before, for as long as the document is open.
+
+        What reading noticed about the drawing itself is kept with the drawing.
+        """
         self._reading[source] = findings
 
     @property
     def reading_findings(self) -> tuple[Finding, ...]:
         """What reading noticed, of drawings that are in the project."""
         names = {d.file_name for d in self._project.drawings}
-        return tuple(
+        panels = {p.id for p in self._project.panels}
+        kept = (
             finding
-            for source, findings in self._reading.items()
-            if source in names
-            for finding in findings
+            for drawing in self._project.drawings
+            for finding in drawing.findings
+            if finding.panel is None or finding.panel in panels
         )
+        said = (
+            finding
+            for findings in self._reading.values()
+            for finding in findings
+            if finding.source in names
+        )
+        return (*kept, *said)
 
     # --- files --------------------------------------------------------------------------
     def open(self, path: str | Path) -> None:

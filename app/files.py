@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from app.background import READING
 from app.commands import Adopt
 from app.context import Context
 from app.i18n import tr
 from app.jobs import Progress, Stop
+from app.reading import HowToRead, ReadDrawings, read_drawings
 from app.recovery import Leftover
 from core.errors import SeamwrightError
-from core.findings import Finding
-from core.outlines.model import Role
 from core.project.model import Project
 
 DRAWING_SUFFIXES = (".dxf", ".svg")
@@ -32,93 +29,20 @@ def is_drawing(path: str | Path) -> bool:
     return Path(path).suffix.lower() in DRAWING_SUFFIXES
 
 
-@dataclass(frozen=True)
-class ReadDrawings:
-    """What reading files gave: the new project, findings by file name, files that failed."""
-
-    project: Project
-    findings: tuple[tuple[str, tuple[Finding, ...]], ...]
-    added: tuple[str, ...]
-    changed: int
-    failures: tuple[SeamwrightError, ...]
-
-
-def read_drawings(
-    project: Project,
-    paths: Iterable[Path],
-    *,
-    units: str | None = None,
-    roles: Mapping[str, Role] | None = None,
-    folder: Path | None = None,
-    progress: Progress,
-    stop: Stop,
-) -> ReadDrawings:
-    """Read files into a project, one after the other; a file that fails leaves the others.
-
-    units: take the numbers in this unit whatever the files say. roles: layer → role to take.
-    folder: the project file's.
-    """
-    from core.project.edits import PanelDefaults, add_drawing
-
-    rows = list(paths)
-    findings: list[tuple[str, tuple[Finding, ...]]] = []
-    added: list[str] = []
-    changed = 0
-    failures: list[SeamwrightError] = []
-    only = project.shop.materials[0].name if len(project.shop.materials) == 1 else ""
-    defaults = PanelDefaults(material=only)
-    for i, path in enumerate(rows):
-        if stop():
-            break
-        text = tr("Reading {file}").format(file=path.name)
-        progress(i / len(rows), text)
-
-        def told(
-            fraction: float, _text: str = "", _partial: object = None, i: int = i, text: str = text
-        ) -> None:
-            progress((i + fraction) / len(rows), text)
-
-        read = partial(READING.call, add_drawing) if _is_long(path) else add_drawing
-        try:
-            edited = read(
-                project,
-                path,
-                units=units,
-                roles=roles,
-                defaults=defaults,
-                project_dir=folder,
-                progress=told,
-                stop=stop,
-            )
-        except SeamwrightError as error:
-            failures.append(error)
-            continue
-        project = edited.project
-        findings.append((path.name, edited.findings))
-        added.extend(edited.added)
-        changed += len(edited.changed)
-    return ReadDrawings(project, tuple(findings), tuple(added), changed, tuple(failures))
-
-
-def _is_long(path: Path) -> bool:
-    """True if reading the file takes so long that the window would feel it on a thread."""
-    try:
-        return path.stat().st_size > _LONG_BYTES
-    except OSError:
-        return False  # the reader says what is wrong with it
-
-
 class Files(QObject):
     """The file side of one window.
 
     told(severity, sentence): something to say in place. opened(): another document is in the
     window. added(panel ids): panels came in. table_read(text): a list of panels to look at.
+    compared(ReadDrawings): drawings that changed on disk were read again, for the maker to
+    accept with :meth:`accept`.
     """
 
     told = Signal(str, str)
     opened = Signal()
     added = Signal(object)
     table_read = Signal(str)
+    compared = Signal(object)
 
     def __init__(self, context: Context, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -250,14 +174,12 @@ class Files(QObject):
         if paths:
             self.add([Path(path) for path in paths])
 
-    def add(
-        self,
-        paths: Iterable[Path],
-        *,
-        units: str | None = None,
-        roles: Mapping[str, Role] | None = None,
-    ) -> None:
-        """Read drawings into the project; files read before are read again."""
+    def add(self, paths: Iterable[Path], *, how: HowToRead | None = None) -> None:
+        """Read drawings into the project; files read before are read again.
+
+        Where a file has changed since it was read, nothing is taken before the maker has seen
+        what changed; a reading asked for with a decision is taken at once.
+        """
         rows = list(paths)
         document = self._document
         project, revision = document.project, document.revision
@@ -265,20 +187,18 @@ class Files(QObject):
 
         def work(progress: Progress, stop: Stop) -> ReadDrawings:
             return read_drawings(
-                project,
-                rows,
-                units=units,
-                roles=roles,
-                folder=folder,
-                progress=progress,
-                stop=stop,
+                project, rows, how=how, folder=folder, progress=progress, stop=stop
             )
 
         def done(read: ReadDrawings) -> None:
             if document.revision != revision:  # worked on meanwhile: read into what is there now
-                self.add(rows, units=units, roles=roles)
-                return
-            self._take(read, rows)
+                self.add(rows, how=how)
+            elif read.compared and (how is None or how.plain):
+                for failure in read.failures:
+                    self.told.emit("stop", str(failure))
+                self.compared.emit(read)
+            else:
+                self._take(read, rows)
 
         title = (
             tr("Reading {file}").format(file=rows[0].name)
@@ -287,19 +207,24 @@ class Files(QObject):
         )
         self._start(title, work, done)
 
+    def accept(self, read: ReadDrawings) -> None:
+        """Take drawings read again, after the maker has looked at what changed."""
+        self._take(replace(read, failures=()), [Path(name) for name, _ in read.findings])
+
     def _take(self, read: ReadDrawings, rows: list[Path]) -> None:
         for failure in read.failures:
             self.told.emit("stop", str(failure))
         if not read.findings:
             return
         names = ", ".join(path.name for path in rows[:2]) + ("…" if len(rows) > 2 else "")
-        self._document.run(Adopt(tr("Read {files}").format(files=names), read.project))
+        # First what changed, so that whoever hears of the new project finds it complete.
         for source, findings in read.findings:
             self._document.set_reading_findings(source, findings)
+        ran = self._document.run(Adopt(tr("Read {files}").format(files=names), read.project))
         self._context.derived.findings_changed.emit()
         if read.added:
             self.added.emit(read.added)
-        if not read.added and not read.changed and not read.failures:
+        if not ran and not read.failures:
             self.told.emit(
                 "note", tr("{files}: nothing new since it was read.").format(files=names)
             )

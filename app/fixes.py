@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import QObject, Signal
 
+from app.commands.base import DRAWINGS, LAYOUT, PANELS, Edit
 from app.context import Context
 from app.files import Files
 from app.i18n import tr
+from app.reading import HowToRead
 from core.findings import Finding
+from core.outlines.model import Role
+from core.outlines.roles import LayerChoice
+from core.project.answers import counted_as_one, counted_twice
+from core.project.model import Answer, Drawing
 
 # findings that are mended in the shop, and where there
 _SECTIONS = {"no-material": "boards", "no-sheets": "stock", "thickness-not-measured": "boards"}
+_ROLES = {
+    "ignore-layer": Role.IGNORE,
+    "cut-layer": Role.CUT,
+    "as-pocket": Role.POCKET,
+}
 
 
 class Fixes(QObject):
@@ -26,9 +39,9 @@ class Fixes(QObject):
 
     def offer(self, finding: Finding) -> str:
         """What the button beside the finding says, "" if there is no automatic remedy."""
-        if finding.fix.startswith("take-as-") and finding.source:
-            unit = finding.fix.removeprefix("take-as-")
-            return tr("Take it as {unit}").format(unit=unit)
+        label = self._drawing_label(finding) if finding.source else ""
+        if label:
+            return label
         if finding.code == "no-material" and not self._context.document.project.shop.materials:
             return tr("Add a board")
         if finding.code == "no-sheets":
@@ -37,25 +50,89 @@ class Fixes(QObject):
             return tr("Enter a reading")
         return ""
 
+    def _drawing_label(self, finding: Finding) -> str:
+        """The button of a remedy that concerns a drawing."""
+        name, _, about = finding.fix.partition(":")
+        if name.startswith("take-as-"):
+            return tr("Take it as {unit}").format(unit=name.removeprefix("take-as-"))
+        return {
+            "close-gap": tr("Close gaps up to {size} mm").format(size=about),
+            "count-as-quantity": tr("Count as quantity"),
+            "ignore-layer": tr("Leave out layer {layer}").format(layer=about),
+            "cut-layer": tr("Cut layer {layer}").format(layer=about),
+            "as-pocket": tr("Take layer {layer} as pocket").format(layer=about),
+            "treat-as-sheet": tr("It is the sheet"),
+            "join-files": tr("Read them as one"),
+            "forget-layer": tr("Read it by its name"),
+            "bring-back": tr("Bring them back"),
+            "read-again": tr("Look at what changed"),
+        }.get(name, "")
+
     def take(self, finding: Finding) -> None:
         """Carry the remedy out; every one of them can be undone."""
-        if finding.fix.startswith("take-as-"):
-            self._take_as(finding, finding.fix.removeprefix("take-as-"))
-        elif finding.code in _SECTIONS:
-            self.shop_wanted.emit(_SECTIONS[finding.code])
+        name, _, about = finding.fix.partition(":")
+        if not finding.source or not self._drawing_label(finding):
+            if finding.code in _SECTIONS:
+                self.shop_wanted.emit(_SECTIONS[finding.code])
+        elif name == "count-as-quantity":
+            self._count(finding, about)
+        elif name == "join-files":
+            self._join(finding, about)
+        elif name.startswith("take-as-"):
+            self._read(finding, HowToRead(units=name.removeprefix("take-as-")))
+        elif name == "close-gap":
+            self._read(finding, HowToRead(gap_mm=float(about)))
+        elif name in _ROLES:
+            self._read(finding, HowToRead(choices=(LayerChoice(about, _ROLES[name]),)))
+        elif name == "treat-as-sheet" and finding.at is not None:
+            self._read(finding, HowToRead(answers=(Answer(finding.code, finding.at),)))
+        elif name == "forget-layer":
+            self._read(finding, HowToRead(forget=(about,)))
+        elif name == "bring-back":
+            self._read(finding, HowToRead(bring_back=True))
+        else:
+            self._read(finding, None)
 
-    def _take_as(self, finding: Finding, unit: str) -> None:
-        drawing = next(
-            (d for d in self._context.document.project.drawings if d.file_name == finding.source),
-            None,
-        )
-        path = self._files.drawing_path(drawing.id) if drawing is not None else None
+    def _count(self, finding: Finding, ids: str) -> None:
+        """One outline more, or several panels as one in several copies."""
+        kinds = frozenset({PANELS, DRAWINGS, LAYOUT})
+        if ids:
+            panel_ids = tuple(ids.split("+"))
+            text = tr("Count {n} panels as one").format(n=len(panel_ids))
+            edit = Edit(text, kinds, lambda project: counted_as_one(project, panel_ids))
+        else:
+            edit = Edit(
+                tr("Count an outline twice"), kinds, lambda project: counted_twice(project, finding)
+            )
+        self._context.document.run(edit)
+
+    def _join(self, finding: Finding, ids: str) -> None:
+        """Read the second of two drawings on top of the first."""
+        drawings = {d.id: d for d in self._context.document.project.drawings}
+        first, _, second = ids.partition("+")
+        if first not in drawings or second not in drawings:
+            self.told.emit("warn", tr("One of the two drawings is no longer in the project."))
+            return
+        paths = [self._path(drawings[first]), self._path(drawings[second])]
+        if paths[0] is not None and paths[1] is not None:
+            self._files.add([paths[0]], how=HowToRead(join=(paths[1],)))
+
+    def _read(self, finding: Finding, how: HowToRead | None) -> None:
+        """Read the finding's drawing again with a decision."""
+        drawings = self._context.document.project.drawings
+        named = [d for d in drawings if d.file_name == finding.source]
+        drawing = next((d for d in named if finding in d.findings), named[0] if named else None)
+        path = self._path(drawing) if drawing is not None else None
+        if path is not None:
+            self._files.add([path], how=how)
+
+    def _path(self, drawing: Drawing) -> Path | None:
+        path = self._files.drawing_path(drawing.id)
         if path is None:
             self.told.emit(
                 "warn",
                 tr("{file} is not where it was read from; add it again.").format(
-                    file=finding.source
+                    file=drawing.file_name
                 ),
             )
-            return
-        self._files.add([path], units=unit)
+        return path

@@ -13,6 +13,8 @@ from platformdirs import user_config_path
 from PySide6.QtCore import QObject, Signal
 
 from core.errors import SeamwrightError
+from core.outlines.roles import LayerChoice
+from core.project.codec import from_plain, to_plain
 from core.project.model import Project
 from core.project.output import Output
 from core.shop import Shop
@@ -55,6 +57,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("nudge_mm", float, 1.0, "How far an arrow key moves a piece", (), 0.01, 1000.0),
     Setting("turn_deg", float, 15.0, "How far R turns a freely turning piece", (), 0.1, 180.0),
     Setting("nest_seconds", float, 20.0, "How long nesting looks for better", (), 1.0, 3600.0),
+    Setting("layers", list, [], "What layers of drawings mean, as decided before"),
     Setting("recent", list, [], "Projects opened lately"),
     Setting("welcome_seen", bool, False, "The first start is over"),
 )
@@ -164,8 +167,26 @@ class Preferences(QObject):
     def new_project(self) -> Project:
         """An empty project in the maker's units with the maker's shop and layer names."""
         return Project(
-            units=self.get("units"), shop=self.default_shop(), output=self.default_output()
+            units=self.get("units"),
+            shop=self.default_shop(),
+            output=self.default_output(),
+            layer_memory=self.layer_memory(),
         )
+
+    # --- what layers mean -----------------------------------------------------------------
+    def layer_memory(self) -> tuple[LayerChoice, ...]:
+        """What new projects take layers of drawings for; a damaged row is left out."""
+        rows = []
+        for row in self.get("layers"):
+            try:
+                rows.append(from_plain(LayerChoice, row))
+            except SeamwrightError:
+                continue
+        return tuple(rows)
+
+    def set_layer_memory(self, choices: tuple[LayerChoice, ...]) -> None:
+        """Remember what layers mean for projects to come."""
+        self.set("layers", [to_plain(choice) for choice in choices])
 
     # --- the file -------------------------------------------------------------------------
     def _read(self) -> None:

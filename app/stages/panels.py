@@ -24,6 +24,7 @@ from app.context import Context
 from app.demos import Demo
 from app.files import Files
 from app.i18n import tr
+from app.reading import HowToRead
 from app.stages.base import Stage
 from app.stages.panels_add import PasteCard, SizeCard
 from app.stages.panels_layers import DrawingLayers
@@ -34,6 +35,7 @@ from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
 from core.findings import Finding
 from core.outlines.model import Role
+from core.outlines.roles import LayerChoice, merged
 from core.project.model import Panel
 
 
@@ -358,7 +360,13 @@ class PanelsStage(Stage):
     def _read_with_role(self, drawing_id: str, layer: str, role: Role) -> None:
         path = self._path_of(drawing_id)
         if path is not None:
-            self.files.add([path], roles={layer: role})
+            choice = LayerChoice(layer, role)
+            remember = () if layer in ("", "0") else (choice,)
+            self.files.add([path], how=HowToRead(choices=(choice,), remember=remember))
+            if remember:
+                self.preferences.set_layer_memory(
+                    merged(self.document.project.layer_memory, remember)
+                )
 
     def _path_of(self, drawing_id: str) -> Path | None:
         path = self.files.drawing_path(drawing_id)
