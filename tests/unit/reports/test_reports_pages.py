@@ -19,11 +19,19 @@ from core.reports.paper import PAPERS
 from core.reports.pdf import render_pdf
 from core.reports.picture import Page, text
 from core.units import parse_length
-from tests.unit.reports.pdf_reading import FoundPage, outside, overlapping, read_pages
+from tests.unit.reports.pdf_reading import (
+    FoundPage,
+    misplaced,
+    near_size,
+    numbers_found,
+    outside,
+    overlapping,
+    read_pages,
+    sheet_pages,
+)
 from tests.unit.reports.report_plans import every_plan, small_plan
 
 PLANS = every_plan()
-TABLE = "Pieces in the order of cutting"
 
 
 _READ: dict[tuple[int, bool, str], tuple[Plan, list[FoundPage]]] = {}
@@ -37,41 +45,12 @@ def pages_of(plan: Plan, *, paths: bool = False, paper: str = "A4") -> list[Foun
     return _READ[key][1]
 
 
-def sheet_pages(pages: list[FoundPage], number: int) -> list[FoundPage]:
-    return [p for p in pages if p.title.startswith(f"Sheet {number} of ")]
-
-
-def split_at_table(pages: list[FoundPage]) -> tuple[list, list]:
-    """Texts of the diagram and texts of the tables of one sheet."""
-    first, *rest = pages
-    head = [t for t in first.texts if t.words == TABLE]
-    scale = next(t for t in first.texts if t.words.startswith("Scale 1"))
-    diagram = [t for t in first.texts if t.box[1] > scale.box[3]]
-    tables = [t for t in first.texts if head and t.box[3] < head[0].box[1]]
-    for page in rest:
-        tables += page.texts
-    return diagram, tables
-
-
 @pytest.mark.parametrize("name", PLANS)
 def test_every_copy_is_once_in_the_tables_and_once_in_the_diagrams(name: str) -> None:
     plan = PLANS[name]
     pages = pages_of(plan)
     cut_list = build_cut_list(plan)
-    seen_tables: Counter[int] = Counter()
-    seen_diagrams: Counter[int] = Counter()
-    for lines in cut_list.sheets:
-        diagram, tables = split_at_table(sheet_pages(pages, lines.sheet.number))
-        bold = [t.words for t in diagram if t.bold]
-        numbers = Counter(
-            int(m.group(1)) for words in bold if (m := re.match(r"(\d+)(?: ▼)?(?:$| )", words))
-        )
-        numbers -= Counter(cut.order for cut in lines.sheet.saw_cuts)
-        seen_diagrams += numbers
-        # The number stands alone, bold, in the third column; saw cuts come after their heading.
-        column = [t for t in tables if t.bold and re.fullmatch(r"\d+", t.words)]
-        counted = Counter(int(t.words) for t in column)
-        seen_tables += counted - Counter(cut.order for cut in lines.sheet.saw_cuts)
+    seen_diagrams, seen_tables = numbers_found(pages, cut_list.sheets)
     wanted = Counter(range(1, len(cut_list.copies) + 1))
     assert seen_diagrams == wanted
     assert seen_tables == wanted
@@ -102,27 +81,7 @@ def test_diagrams_are_true_to_their_scale_within_two_tenths(name: str, paper: st
     pages = pages_of(plan, paths=True, paper=paper)
     cut_list = build_cut_list(plan)
     for lines in cut_list.sheets:
-        page = sheet_pages(pages, lines.sheet.number)[0]
-        words = next(t.words for t in page.texts if t.words.startswith("Scale 1"))
-        n = float(re.match(r"Scale 1 : ([\d.]+)\.", words).group(1))  # type: ignore[union-attr]
-        stock = lines.sheet.stock
-        size = (stock.width_mm / n, stock.height_mm / n)
-        sheets = [p for p in page.paths if near_size(p.box, size)]
-        assert sheets, "the sheet's outline is not drawn to scale"
-        x0, y0 = sheets[0].box[:2]
-        for line in lines.copies:
-            x1, y1, x2, y2 = line.placed.bounds
-            want = (x0 + x1 / n, y0 + y1 / n, x0 + x2 / n, y0 + y2 / n)
-            hits = [
-                p
-                for p in page.paths
-                if p.filled and all(abs(a - b) < 0.2 for a, b in zip(p.box, want, strict=True))
-            ]
-            assert hits, f"number {line.number} is not where it should be"
-
-
-def near_size(box: tuple[float, ...], size: tuple[float, float]) -> bool:
-    return abs(box[2] - box[0] - size[0]) < 0.2 and abs(box[3] - box[1] - size[1]) < 0.2
+        assert misplaced(sheet_pages(pages, lines.sheet.number)[0], lines) == []
 
 
 def test_every_font_is_embedded_and_only_a_subset() -> None:
