@@ -455,7 +455,10 @@ def _grain_path(bounds: QRectF, seed: int) -> QPainterPath:
 
 
 class HandleItem(QGraphicsItem):
-    """A grip of fixed size on screen: round for an end, square for a middle, an arrow to turn."""
+    """A grip of fixed size on screen.
+
+    Round for an end, square for a middle, a diamond to curve, an arrow to turn.
+    """
 
     def __init__(
         self, role: str, at: Point, *, shape: str = "round", parent: QGraphicsItem | None = None
@@ -490,6 +493,8 @@ class HandleItem(QGraphicsItem):
         painter.setBrush(accent if self.hot else paper)
         if self._shape == "square":
             painter.drawRoundedRect(QRectF(-6, -6, 12, 12), 2, 2)
+        elif self._shape == "diamond":
+            painter.drawPolygon([QPointF(0, -7), QPointF(7, 0), QPointF(0, 7), QPointF(-7, 0)])
         elif self._shape == "turn":
             painter.drawEllipse(QRectF(-9, -9, 18, 18))
             painter.setBrush(Qt.BrushStyle.NoBrush)

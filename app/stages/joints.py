@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
@@ -27,6 +29,9 @@ from app.stages.joints_edits import JointsEdits
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
 from app.stages.joints_model import PanelRow
+from app.stages.joints_refit import RefitBox
+from app.stages.joints_refit_model import with_drawn_joints
+from app.stages.joints_refit_scene import RefitOverlay
 from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from app.stages.joints_thumbs import panel_picture, plain_icon
@@ -47,6 +52,13 @@ _HERE = (
     "laps-in-a-circle",
     "feather-",
     "sliver",
+    "refit-",
+    "slot-narrower-than-bit",
+    "curve-tighter-than-bit",
+    "hole-",
+    "corner-stays-round",
+    "needs-further-bit",
+    "bit-too-short",
 )
 
 
@@ -79,9 +91,9 @@ class JointsStage(JointsEdits):
 
     # --- building -------------------------------------------------------------------------
     def _make_left(self) -> None:
-        self.left_layout.addWidget(Heading(tr("Panels with seams")))
+        self.left_layout.addWidget(Heading(tr("Panels with joints")))
         self.list = QListWidget()
-        self.list.setAccessibleName(tr("Panels that need a seam or have one"))
+        self.list.setAccessibleName(tr("Panels that need a seam, or have one or drawn joints"))
         self.list.setIconSize(_THUMB)
         self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -169,8 +181,15 @@ class JointsStage(JointsEdits):
         self.style_box.turned_over.connect(self.turn_over)
         self.style_box.own_wanted.connect(self.draw_tooth)
         self.pieces_box = PiecesBox()
+        self.refit_box = RefitBox(self.context)
+        self.refit_overlay = RefitOverlay(self.canvas)
+        self.refit_box.shown.connect(self.refit_overlay.show)
+        self.refit_box.place_wanted.connect(self.canvas.centre_on)
+        self.slider.valueChanged.connect(self.refit_overlay.set_open)
         self.right_layout.addWidget(
-            scrolling(side_column(self.style_box, self.proposals_box, self.pieces_box))
+            scrolling(
+                side_column(self.refit_box, self.style_box, self.proposals_box, self.pieces_box)
+            )
         )
 
     def _make_actions(self) -> None:
@@ -202,6 +221,8 @@ class JointsStage(JointsEdits):
             (tr("E"), tr("Lay the bed over the next piece")),
             (tr("Alt while dragging"), tr("Move freely, without snapping")),
             (tr("Double click on a seam"), tr("Put a bend there")),
+            (tr("Alt and drag on a seam"), tr("Curve it through the pointer")),
+            (tr("C"), tr("Curve the stretch of the chosen handle, or straighten it")),
             (tr("Double click on a piece"), tr("Lay the bed over it")),
         ]
 
@@ -224,6 +245,8 @@ class JointsStage(JointsEdits):
     def show_finding(self, finding: Finding) -> None:
         if finding.panel is None:
             return
+        if finding.code.startswith("refit-"):
+            self.refit_box.ask_for(finding.at)
         self.choose_panel(finding.panel)
         if finding.at is not None:
             self.canvas.centre_on(*finding.at)
@@ -282,10 +305,12 @@ class JointsStage(JointsEdits):
 
         def work(_progress: Progress, stop: Stop) -> list[PanelRow]:
             rows = []
+            jointed = with_drawn_joints(project)
             for panel in panels:
                 if stop():
                     break
-                rows.append(model.panel_row(panel, shop, model.as_cut(project, panel)))
+                row = model.panel_row(panel, shop, model.as_cut(project, panel))
+                rows.append(replace(row, needs=row.needs or panel.id in jointed))
             return rows
 
         def done(rows: list[PanelRow]) -> None:

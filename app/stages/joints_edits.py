@@ -11,6 +11,7 @@ from app.canvas.view import Pointer
 from app.commands.base import Command, Together
 from app.commands.seams import KeepTooth, RemoveTooth, SetSeams, SetStyle, teeth_used
 from app.i18n import tr
+from app.stages import joints_lines as shape
 from app.stages import joints_model as model
 from app.stages.joints_side import with_parameter
 from app.stages.joints_tooth import ToothDialog
@@ -159,8 +160,9 @@ class JointsEdits(JointsWork):
             "shift_mm": tr("Shift the pattern"),
             "corner_mm": tr("Round the bends"),
             "points": tr("Place the seam"),
+            "bulges": tr("Curve the seam"),
         }
-        one_only = name in ("shift_mm", "corner_mm", "points")
+        one_only = name in ("shift_mm", "corner_mm", "points", "bulges")
         shown, index = self.shown, self.scene.chosen
         if shown is None or index is None:
             return
@@ -190,9 +192,9 @@ class JointsEdits(JointsWork):
         if shown is None:
             return
         style = shown.lines[0].style if shown.lines else shown.panel.style
-        line = model.upright_line(shown.panel, style)
+        line = shape.upright_line(shown.panel, style)
         while any(line.points == other.points for other in shown.lines):
-            line = model.moved_line(line, 40.0, 40.0)
+            line = shape.moved_line(line, 40.0, 40.0)
         self.scene.chosen, self.scene.chosen_handle = len(shown.lines), "middle"
         self.commit(tr("Add a seam"), (*shown.lines, line))
 

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-import shapely
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
@@ -15,11 +14,12 @@ from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import DRAG_START_PX, Canvas, Handler, Pointer
 from app.i18n import tr
 from app.preferences import Preferences
-from app.stages import joints_model as model
+from app.stages import joints_lines as shape
 from app.stages.joints_scene import SeamScene, fit_words
 from core.project.model import SeamLine
 
 SNAP_PX = 9.0
+CURVE_SNAP_PX = 3.0  # a curve that rises less is straight
 FREE = Qt.KeyboardModifier.AltModifier
 _ARROWS = {
     Qt.Key.Key_Left: (-1, 0),
@@ -115,7 +115,7 @@ class SeamHand(Handler):
         line = self.line
         if line is None:
             return QRectF()
-        xs, ys = [p[0] for p in line.points], [p[1] for p in line.points]
+        xs, ys = [p[0] for p in shape.drawn(line)], [p[1] for p in shape.drawn(line)]
         rect = QRectF(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
         return rect.adjusted(-60, -60, 60, 60)
 
@@ -137,8 +137,12 @@ class SeamHand(Handler):
             return True
         index = self.scene.line_at(pointer.x_mm, pointer.y_mm)
         if index is not None:
-            self.choose(index, "middle")
-            self._drag = _Drag(index, "middle", pointer, lines, lines)
+            role = "middle"
+            if pointer.has(FREE):
+                number = shape.nearest_stretch(lines[index], pointer.x_mm, pointer.y_mm)
+                role = f"curve {number}"
+            self.choose(index, role)
+            self._drag = _Drag(index, role, pointer, lines, lines)
             return True
         piece = self.scene.piece_at(pointer.x_mm, pointer.y_mm)
         self.choose(None)
@@ -176,7 +180,15 @@ class SeamHand(Handler):
         if drag.role == "middle":
             if not free:
                 dx, dy = self._snap_whole(line, dx, dy)
-            lines[drag.index] = model.moved_line(line, dx, dy)
+            lines[drag.index] = shape.moved_line(line, dx, dy)
+        elif drag.role.startswith("curve"):
+            lines[drag.index] = shape.curved_through(
+                line,
+                int(drag.role.split()[1]),
+                pointer.x_mm,
+                pointer.y_mm,
+                flat_mm=self.canvas.mm(CURVE_SNAP_PX),
+            )
         else:
             number = int(drag.role.split()[1])
             x, y = line.points[number]
@@ -184,7 +196,7 @@ class SeamHand(Handler):
             if not free:
                 mate = line.points[number - 1] if number else line.points[1]
                 goal = self._straight(mate, goal)
-            lines[drag.index] = model.with_point(line, number, *goal)
+            lines[drag.index] = shape.with_point(line, number, *goal)
         return tuple(lines)
 
     def _straight(
@@ -222,7 +234,7 @@ class SeamHand(Handler):
         if drag.role == "new":
             self.drawing = False
             line = drag.now[-1]
-            if shapely.LineString(line.points).length < 5.0:
+            if shape.length_of(line) < 5.0:
                 self.owner.revert()
                 return
             self.scene.chosen = drag.index
@@ -268,6 +280,8 @@ class SeamHand(Handler):
             self.owner.look(None)
             if not role:
                 return ""
+            if role.startswith("curve"):
+                return tr("Drag to curve the seam")
             return (
                 tr("Drag to move the whole seam")
                 if role == "middle"
@@ -294,14 +308,19 @@ class SeamHand(Handler):
         unit = self._unit()
         (x1, y1), (x2, y2) = line.points[0], line.points[-1]
         angle = math.degrees(math.atan2(y2 - y1, x2 - x1)) % 180
-        mx, my = model.middle_of(line)
-        length = float(shapely.LineString(line.points).length)
-        return tr("x {x}, y {y} · {angle}° · {length} long").format(
+        mx, my = shape.middle_of(line)
+        length = shape.length_of(line)
+        text = tr("x {x}, y {y} · {angle}° · {length} long").format(
             x=short_length(mx, unit),
             y=short_length(my, unit),
             angle=f"{angle:.1f}",
             length=short_length(length, unit),
         )
+        radii = [shape.radius_of(line, k) for k in range(len(line.points) - 1)]
+        curved = [short_length(r, unit) for r in radii if r is not None]
+        if curved:
+            text += " · " + tr("radius {radii}").format(radii=", ".join(curved))
+        return text
 
     def _piece_words(self, piece: str) -> str:
         shown = self.scene.shown
@@ -326,7 +345,7 @@ class SeamHand(Handler):
         corner = 20.0
         if shown is not None:
             corner = max(20.0, 4 * shown.context.cutter.radius_mm)
-        lines[index], number = model.bent_at(lines[index], x_mm, y_mm, corner)
+        lines[index], number = shape.bent_at(lines[index], x_mm, y_mm, corner)
         self.scene.chosen, self.scene.chosen_handle = index, f"point {number}"
         self.owner.commit(self._text(tr("Bend {seam}"), index), tuple(lines))
 
@@ -338,8 +357,14 @@ class SeamHand(Handler):
             return
         lines = list(self.scene.lines)
         handle = self.scene.chosen_handle
+        if handle.startswith("curve"):
+            number = int(handle.split()[1])
+            if shape.radius_of(line, number) is not None:
+                lines[index] = shape.with_rise(line, number, 0.0)
+                self.owner.commit(self._text(tr("Straighten {seam}"), index), tuple(lines))
+                return
         if handle.startswith("point"):
-            shorter = model.without_point(line, int(handle.split()[1]))
+            shorter = shape.without_point(line, int(handle.split()[1]))
             if shorter is not line:
                 lines[index] = shorter
                 self.scene.chosen_handle = "middle"
@@ -360,12 +385,38 @@ class SeamHand(Handler):
         if handle.startswith("point"):
             number = int(handle.split()[1])
             x, y = line.points[number]
-            lines[index] = model.with_point(line, number, x + dx_mm, y + dy_mm)
+            lines[index] = shape.with_point(line, number, x + dx_mm, y + dy_mm)
+        elif handle.startswith("curve"):
+            number = int(handle.split()[1])
+            rise = shape.rise_of(line, number) + _sideways(line, number, dx_mm, dy_mm)
+            lines[index] = shape.with_rise(line, number, rise)
         else:
-            lines[index] = model.moved_line(line, dx_mm, dy_mm)
+            lines[index] = shape.moved_line(line, dx_mm, dy_mm)
         self.owner.commit(
             self._text(tr("Move {seam}"), index), tuple(lines), merge=f"seam {index} {handle}"
         )
+        self.owner.told(self._line_words(lines[index]))
+        return True
+
+    def curve(self) -> bool:
+        """Curve the stretch of the chosen handle, or make it straight again."""
+        index, line = self.scene.chosen, self.line
+        if index is None or line is None:
+            return False
+        handle = self.scene.chosen_handle
+        number = 0
+        if handle.startswith(("curve", "point")):
+            number = min(int(handle.split()[1]), len(line.points) - 2)
+        lines = list(self.scene.lines)
+        if shape.radius_of(line, number) is None:
+            rise = math.dist(line.points[number], line.points[number + 1]) / 10
+            lines[index] = shape.with_rise(line, number, rise)
+            text = self._text(tr("Curve {seam}"), index)
+        else:
+            lines[index] = shape.with_rise(line, number, 0.0)
+            text = self._text(tr("Straighten {seam}"), index)
+        self.scene.chosen_handle = f"curve {number}"
+        self.owner.commit(text, tuple(lines))
         self.owner.told(self._line_words(lines[index]))
         return True
 
@@ -375,7 +426,7 @@ class SeamHand(Handler):
         if index is None or line is None:
             return False
         lines = list(self.scene.lines)
-        lines[index] = model.turned_line(line, by_deg)
+        lines[index] = shape.turned_line(line, by_deg)
         self.owner.commit(
             self._text(tr("Turn {seam}"), index), tuple(lines), merge=f"seam turn {index}"
         )
@@ -398,6 +449,7 @@ class SeamHand(Handler):
         if line is None:
             return False
         roles = ["middle", *(f"point {i}" for i in range(len(line.points)))]
+        roles += [f"curve {i}" for i in range(len(line.points) - 1)]
         now = self.scene.chosen_handle
         at = roles.index(now) if now in roles else 0
         self.choose(self.scene.chosen, roles[(at + way) % len(roles)])
@@ -427,8 +479,10 @@ class SeamHand(Handler):
             self.owner.new_seam()
             return True
         if which == Qt.Key.Key_B and self.scene.chosen is not None and self.line is not None:
-            self.bend(self.scene.chosen, *model.middle_of(self.line))
+            self.bend(self.scene.chosen, *shape.middle_of(self.line))
             return True
+        if which == Qt.Key.Key_C and self.line is not None:
+            return self.curve()
         if which in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             self.remove()
             return True
@@ -449,3 +503,14 @@ class SeamHand(Handler):
         now = self.scene.envelope_piece
         at = keys.index(now) if now in keys else 0
         self.owner.lay_bed(keys[(at + 1) % len(keys)])
+
+
+def _sideways(line: SeamLine, number: int, dx_mm: float, dy_mm: float) -> float:
+    """How far a step of an arrow key goes to the left of a stretch.
+
+    A step along the stretch counts by its own sign, so that every arrow key does something.
+    """
+    (x1, y1), (x2, y2) = line.points[number], line.points[number + 1]
+    size = math.dist((x1, y1), (x2, y2)) or 1.0
+    left = (-(y2 - y1) * dx_mm + (x2 - x1) * dy_mm) / size
+    return left if abs(left) > 1e-9 else dx_mm + dy_mm

@@ -345,69 +345,7 @@ def joint_context(shown: Shown, line: SeamLine) -> JointContext:
     return JointContext(shown.context.thickness_mm, shown.context.cutter, fit)
 
 
-# --- changing lines -------------------------------------------------------------------------
-def moved_line(line: SeamLine, dx_mm: float, dy_mm: float) -> SeamLine:
-    """The whole line moved."""
-    return replace(line, points=tuple((x + dx_mm, y + dy_mm) for x, y in line.points))
-
-
-def with_point(line: SeamLine, number: int, x_mm: float, y_mm: float) -> SeamLine:
-    """The line with one of its points put elsewhere."""
-    points = list(line.points)
-    points[number] = (x_mm, y_mm)
-    return replace(line, points=tuple(points))
-
-
-def bent_at(line: SeamLine, x_mm: float, y_mm: float, corner_mm: float) -> tuple[SeamLine, int]:
-    """The line with a bend put in at the stretch nearest to a point; and the bend's number."""
-    best, at = math.inf, 1
-    for i in range(len(line.points) - 1):
-        stretch = shapely.LineString(line.points[i : i + 2])
-        gap = stretch.distance(shapely.Point(x_mm, y_mm))
-        if gap < best:
-            best, at = gap, i + 1
-    points = [*line.points[:at], (x_mm, y_mm), *line.points[at:]]
-    corner = line.corner_mm if line.corner_mm > 0 else corner_mm
-    return replace(line, points=tuple(points), corner_mm=corner), at
-
-
-def without_point(line: SeamLine, number: int) -> SeamLine:
-    """The line with one bend taken out; ends stay."""
-    if not 0 < number < len(line.points) - 1:
-        return line
-    return replace(line, points=(*line.points[:number], *line.points[number + 1 :]))
-
-
-def middle_of(line: SeamLine) -> Point:
-    """The point halfway along a line."""
-    path = shapely.LineString(line.points)
-    spot = path.interpolate(0.5, normalized=True)
-    return float(spot.x), float(spot.y)
-
-
-def turned_line(line: SeamLine, by_deg: float) -> SeamLine:
-    """The line turned about its middle, counter-clockwise."""
-    x, y = middle_of(line)
-    turn = Motion(0, 0, by_deg)
-    points = []
-    for px, py in line.points:
-        dx, dy = turn.apply(px - x, py - y)
-        points.append((x + dx, y + dy))
-    return replace(line, points=tuple(points))
-
-
-def upright_line(panel: Panel, style: StyleChoice) -> SeamLine:
-    """A new seam across the middle of the panel's longer side."""
-    x1, y1, x2, y2 = panel.region.bounds
-    if x2 - x1 >= y2 - y1:
-        middle = (x1 + x2) / 2
-        points = ((middle, y1), (middle, y2))
-    else:
-        middle = (y1 + y2) / 2
-        points = ((x1, middle), (x2, middle))
-    return SeamLine(points, style)
-
-
+# --- the panel --------------------------------------------------------------------------
 def panel_of(project: Project, panel_id: str | None) -> Panel | None:
     """The panel, or None."""
     return None if panel_id is None else project.panel(panel_id)

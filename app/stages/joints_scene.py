@@ -13,6 +13,7 @@ from app.canvas import items, paths
 from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import Canvas
 from app.i18n import tr
+from app.stages import joints_lines as shape
 from app.stages import joints_model as model
 from app.stages.joints_model import PieceFit, Shown
 from core.geometry import Point, Region
@@ -184,7 +185,7 @@ class SeamScene:
         for index, line in enumerate(lines):
             chosen = index == self.chosen
             path = items.PathItem(
-                paths.line_path(line.points),
+                paths.line_path(shape.drawn(line)),
                 line="seam",
                 width=CHOSEN_PX if chosen else LINE_PX,
                 z=items.Z_MARKS + (2 if chosen else 1),
@@ -203,7 +204,10 @@ class SeamScene:
             line = lines[self.chosen]
             for number, point in enumerate(line.points):
                 self.handles.append(items.HandleItem(f"point {number}", point))
-            self.handles.append(items.HandleItem("middle", model.middle_of(line), shape="square"))
+            for number in range(len(line.points) - 1):
+                place = shape.curve_handle(line, number)
+                self.handles.append(items.HandleItem(f"curve {number}", place, shape="diamond"))
+            self.handles.append(items.HandleItem("middle", shape.middle_of(line), shape="square"))
             for handle in self.handles:
                 handle.set_hot(handle.role == self.chosen_handle)
                 scene.addItem(handle)
@@ -256,7 +260,7 @@ class SeamScene:
         spot = shapely.Point(x_mm, y_mm)
         best, found = self.canvas.mm(9), None
         for index, line in enumerate(self.lines):
-            away = shapely.LineString(line.points).distance(spot)
+            away = shapely.LineString(shape.drawn(line)).distance(spot)
             if away < best:
                 best, found = away, index
         return found
@@ -276,5 +280,5 @@ class SeamScene:
 
 def _label_spot(line: SeamLine) -> Point:
     """Where a seam's letter stands: a fifth of the way, out of the middle handle's way."""
-    spot = shapely.LineString(line.points).interpolate(0.22, normalized=True)
+    spot = shapely.LineString(shape.drawn(line)).interpolate(0.22, normalized=True)
     return float(spot.x), float(spot.y)

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 from app import theme
 from app.canvas.lengths import glance, glance_size, short_length
 from app.i18n import tr
+from app.stages import joints_lines as shape
 from app.stages.joints_model import Sample, Shown, joint_context
 from app.stages.joints_scene import fit_words
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
@@ -158,6 +159,12 @@ class StyleBox(Section):
         self.common.add(tr("Shift"), self.shift)
         self.corner = LengthField(tr("Radius at bends of the seam"), unit)
         self.common.add(tr("Bends"), self.corner)
+        self.rise = LengthField(tr("How far the seam bows"), unit, least_mm=-2000.0)
+        self.common.add(
+            tr("Bow"),
+            self.rise,
+            tr("How far the seam bows out of a straight line, to its left; 0 for straight"),
+        )
         self.over = button(
             tr("Turn over"), self._over, "mirror", tr("Teeth point to the other side (T)")
         )
@@ -181,12 +188,13 @@ class StyleBox(Section):
         self.relief.chosen.connect(self._relief_changed)
         self.shift.committed.connect(self._shift_changed)
         self.corner.committed.connect(self._corner_changed)
+        self.rise.committed.connect(self._rise_changed)
         self.show_seam(None, None, "")
 
     def set_unit(self, unit: str) -> None:
         """Show lengths in another unit."""
         self._unit = unit
-        for field in (self.fit, self.shift, self.corner, *self.ends):
+        for field in (self.fit, self.shift, self.corner, self.rise, *self.ends):
             field.set_unit(unit)
         for _, fields in self._tables.values():
             for _, widget in fields:
@@ -229,6 +237,8 @@ class StyleBox(Section):
         self.shift.set_value(line.shift_mm)
         self.corner.set_value(line.corner_mm)
         self.common.set_row_visible(self.corner, len(line.points) > 2)
+        self.common.set_row_visible(self.rise, len(line.points) == 2)
+        self.rise.set_value(shape.rise_of(line, 0))
         flat = [line.points[0][0], line.points[0][1], line.points[-1][0], line.points[-1][1]]
         for field, value in zip(self.ends, flat, strict=True):
             field.set_value(value)
@@ -361,6 +371,10 @@ class StyleBox(Section):
 
     def _shift_changed(self, value: float) -> None:
         self.changed.emit("shift_mm", value)
+
+    def _rise_changed(self, value: float) -> None:
+        if self._line is not None:
+            self.changed.emit("bulges", shape.with_rise(self._line, 0, value).bulges)
 
     def _corner_changed(self, value: float) -> None:
         self.changed.emit("corner_mm", value)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QListView, QListWidget, QListWidgetItem, QWidget
 
 from app import theme
 from app.canvas import items, paths
+from app.stages.joints_lines import drawn
 from app.stages.joints_model import Sample
 from core.project.model import SeamLine
 
@@ -44,7 +45,7 @@ def panel_picture(
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(items.cosmetic(theme.color("seam"), 2.0))
         for line in lines:
-            painter.drawPath(paths.line_path(line.points))
+            painter.drawPath(paths.line_path(drawn(line)))
     painter.end()
     return image
 

@@ -287,10 +287,12 @@ def sub_path(path: Sequence[Vertex], start_mm: float, end_mm: float) -> Path:
     """The stretch of a path between two stations, start_mm < end_mm, both on the path."""
     rows: list[Vertex] = []
     station = 0.0
+    # An edge of which only a rounding error would be left is passed over.
+    least = min(1e-9, (end_mm - start_mm) / 2)
     for start, end, bulge in edges_of(path):
         length = edge_length(start, end, bulge)
         low, high = max(start_mm, station), min(end_mm, station + length)
-        if high > low:
+        if high - low > least:
             f0, f1 = (low - station) / length, (high - station) / length
             p0 = start if f0 <= 0.0 else edge_point(start, end, bulge, f0)
             p1 = end if f1 >= 1.0 else edge_point(start, end, bulge, f1)

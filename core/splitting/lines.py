@@ -22,6 +22,7 @@ from core.geometry.path import (
     edges_of,
     fillet,
     path_length,
+    round_corners,
     sub_path,
 )
 from core.geometry.ring import Point, Region, arc_of
@@ -136,11 +137,19 @@ def base_line(line: SeamLine, context: JointContext, lap_mm: float = 0.0) -> Pat
             bulges.append(line.bulges[index] if index < len(line.bulges) else 0.0)
     if len(points) < 2:
         raise InvalidGeometryError("A seam line needs two points apart from each other")
-    if any(bulges):
-        return tuple((*p, b) for p, b in zip(points, [*bulges, 0.0], strict=True))
     # Both sides of a lap are moved by half of it and must stay rounded too.
     least = context.cutter.radius_mm + context.gap_mm / 2 + BIT_ROOM_MM + lap_mm / 2
     radius = max(line.corner_mm, least)
+    if any(bulges):
+        path = tuple((*p, b) for p, b in zip(points, [*bulges, 0.0], strict=True))
+        tightest = min(arc_of(*edge)[1] for edge in edges_of(path) if edge[2])
+        if tightest < least:
+            raise InvalidGeometryError(
+                f"A seam curves with a radius of {tightest:.1f} mm, tighter than the bit allows",
+                f"({points[0][0]:.0f}, {points[0][1]:.0f})",
+                f"Curve it less: {least:.1f} mm or more.",
+            )
+        return round_corners(path, [radius] * len(points))
     return fillet(points, [radius] * len(points))
 
 

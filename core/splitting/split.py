@@ -6,7 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -18,6 +20,7 @@ from core.geometry.path import (
     Path,
     at_station,
     edge_direction,
+    edge_length,
     edges_of,
     flatten_path,
     path_length,
@@ -34,6 +37,7 @@ from core.splitting.assembly import assembly_order
 from core.splitting.extras import add_keys, add_laps
 from core.splitting.graph import Face, Nodes, Walk, faces_of, outline_walks
 from core.splitting.lines import (
+    TOUCH_MM,
     EdgeTable,
     ReadySeam,
     crossings,
@@ -170,7 +174,8 @@ def _lay_out(
         for cross in crossing:
             if k in cross.lines:
                 stations.append((cross.stations_mm[cross.lines.index(k)], nodes.number(cross.at)))
-        stations = sorted({(round(s, 9), n) for s, n in stations})
+        corners = np.cumsum([0.0, *(edge_length(*edge) for edge in edges_of(seam.base))])
+        stations = sorted({(round(_at_corner(s, corners), 9), n) for s, n in stations})
         kept: list[tuple[float, int]] = []
         for s, n in stations:
             if not kept or n != kept[-1][1]:
@@ -220,6 +225,12 @@ def _lay_out(
         walks.append(Walk(reversed_path(middle), b, a, key, False))
     outer = None if 0 in marks else region.outer
     return _Layout(nodes, joints, faces_of(walks, whole, outer))
+
+
+def _at_corner(station_mm: float, corners: NDArray[np.float64]) -> float:
+    """The station, or that of a vertex of the line a hair beside it: no stretch is that short."""
+    nearest = float(corners[np.argmin(np.abs(corners - station_mm))])
+    return nearest if abs(nearest - station_mm) <= 4 * TOUCH_MM else station_mm
 
 
 def _between(path: Path, nodes: Nodes, ends: tuple[int, int]) -> Path:

@@ -20,6 +20,7 @@ from app.derived import Derived
 from app.document import Document
 from app.jobs import Jobs
 from app.preferences import Preferences
+from app.stages import joints_lines as shape
 from app.stages import joints_model as model
 from app.stages.joints import JointsStage
 from app.widgets.fields import LengthField
@@ -392,7 +393,7 @@ def test_the_fit_is_total_play_and_never_negative(make: Make, qtbot: QtBot) -> N
 
 
 def test_numbers_go_to_one_seam_only_when_they_are_not_to_be_alike(make: Make) -> None:
-    other = model.moved_line(LINE, -300, 0)
+    other = shape.moved_line(LINE, -300, 0)
     stage = make(project(LINE, other))
     stage.style_box.scope.setChecked(False)
     stage.hand.choose(1)
@@ -542,15 +543,15 @@ def test_light_and_dark_can_change_while_the_stage_is_open(make: Make, qapp: QAp
 
 # --- lines ------------------------------------------------------------------------------------
 def test_a_line_turned_about_its_middle_keeps_its_middle_and_length() -> None:
-    turned = model.turned_line(LINE, 30)
-    assert model.middle_of(turned) == pytest.approx(model.middle_of(LINE))
+    turned = shape.turned_line(LINE, 30)
+    assert shape.middle_of(turned) == pytest.approx(shape.middle_of(LINE))
     (x1, y1), (x2, y2) = turned.points
     assert ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 == pytest.approx(380)
 
 
 def test_a_bend_goes_into_the_nearest_stretch() -> None:
     line = SeamLine(((0.0, 0.0), (100.0, 0.0), (100.0, 100.0)))
-    bent, number = model.bent_at(line, 102, 60, 20)
+    bent, number = shape.bent_at(line, 102, 60, 20)
     assert number == 2 and len(bent.points) == 4
-    assert model.without_point(bent, 2).points == line.points
-    assert model.without_point(line, 0) is line
+    assert shape.without_point(bent, 2).points == line.points
+    assert shape.without_point(line, 0) is line

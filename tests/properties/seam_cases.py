@@ -138,6 +138,22 @@ def random_line(rng: random.Random, panel: Panel, style: StyleChoice, **more: ob
         return SeamLine((ends[0], middle, ends[1]), style, **more)  # type: ignore[arg-type]
     if kind < 0.3:
         return SeamLine(ends, style, bulges=(rng.uniform(-0.12, 0.12),), **more)  # type: ignore[arg-type]
+    if kind < 0.4:
+        # Curved by hand, its ends on the outline itself.
+        edge = LineString(ends).intersection(panel.region.polygon.boundary)
+        spots = sorted(shapely.get_coordinates(edge).tolist())
+        if len(spots) >= 2 and math.dist(spots[0], spots[-1]) > 50.0:
+            points = (tuple(spots[0]), tuple(spots[-1]))
+            return SeamLine(points, style, bulges=(rng.uniform(-0.3, 0.3),), **more)  # type: ignore[arg-type]
+    if kind < 0.5:
+        # A curve that runs on as a straight leg round a bend.
+        middle = (cx - dy * far * 0.05, cy + dx * far * 0.05)
+        return SeamLine(
+            (ends[0], middle, ends[1]),
+            style,
+            bulges=(rng.uniform(-0.1, 0.1), 0.0),
+            **more,  # type: ignore[arg-type]
+        )
     return SeamLine(ends, style, **more)  # type: ignore[arg-type]
 
 
