@@ -174,7 +174,10 @@ def face_up(piece: PlanPiece, *, mirrored: bool) -> Face:
 
 
 def _setup_of(sheet: PlanSheet, placement: PlanPlacement, placed: Region) -> int | None:
-    """The setup whose stretch holds the piece; of several on one blank the one that holds most."""
+    """The setup the plan says, else the one whose stretch holds the piece, or most of it."""
+    if placement.setup:
+        named = (k for k, setup in enumerate(sheet.setups) if setup.id == placement.setup)
+        return next(named, None)
     x1, y1, x2, y2 = placed.bounds
     best: tuple[float, int] | None = None
     for index, setup in enumerate(sheet.setups):

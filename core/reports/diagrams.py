@@ -17,6 +17,13 @@ from core.project.model import Grain
 from core.reports.board import ORDINATE_PT, Board, Box
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
 from core.reports.fonts import text_width_mm
+from core.reports.holding import (
+    bore_sample,
+    hold_marks,
+    pin_sample,
+    screw_sample,
+    tab_sample,
+)
 from core.reports.picture import (
     ACCENT,
     BOARD,
@@ -147,6 +154,7 @@ def setup_board(
         )
         board.marks += hatch(shape, 1.4, Stroke(THIN_MM, INK))
     solid = [board.polygon(c.placed.polygon) for c in line.laid]
+    board.marks += hold_marks(board, setup, line.frame)
     board.taken += [board.polygon(zone).bounds for zone in clamps]
     for name, zone in shown:
         _beside(board, board.polygon(zone), name, solid)
@@ -444,6 +452,10 @@ _SAMPLES = {
     "clamp": ("clamp", "clamp: keep the bit out"),
     "other": ("other", "cut in another clamping or from the other face"),
     "origin": ("origin", "origin"),
+    "tab": ("tab", "tab"),
+    "screw": ("screw", "place for a screw"),
+    "bore": ("bore", "bore for the next clamping's pin"),
+    "pin": ("pin", "pin in a hole bored before"),
 }
 
 
@@ -476,6 +488,9 @@ def _sample(kind: str, x: float, y: float) -> list[Mark]:
             Line(((x + 1.5, y), (x + 5.5, y)), stroke),
             Line(((x + 3.5, y - 2.0), (x + 3.5, y + 2.0)), stroke),
         ]
+    small = {"tab": tab_sample, "screw": screw_sample, "bore": bore_sample, "pin": pin_sample}
+    if kind in small:
+        return small[kind](x + 3.5, y)
     edge = Stroke(NARROW_MM if kind != "offcut" else FINE_MM)
     ring = rectangle(x, y - 1.5, 7.0, 3.0, edge)
     gap = {"offcut": 1.6, "defect": 0.9, "clamp": 1.1}[kind]

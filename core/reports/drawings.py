@@ -31,6 +31,8 @@ from core.project.model import CutBy
 from core.reports.bits import BitJob
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
 from core.reports.fonts import printable
+from core.reports.holding import hold_items
+from core.shop import Hold
 
 # Purpose → name on file. {depth} becomes the depth in mm, {diameter} that of a hole.
 LAYERS: Mapping[str, str] = MappingProxyType(
@@ -51,6 +53,8 @@ LAYERS: Mapping[str, str] = MappingProxyType(
         "defect": "DEFECT",
         "clamp": "CLAMP",
         "registration": "REGISTRATION",
+        "tab": "TABS",
+        "screw": "SCREWS",
         "text": "TEXT",
     }
 )
@@ -177,6 +181,13 @@ def setup_items(
             zone.x_mm - place.bed_x_mm, zone.y_mm - place.bed_y_mm, zone.width_mm, zone.height_mm
         )
         items.append(RingItem(layers.name("clamp"), ring))
+    items += hold_items(
+        place,
+        setup.frame,
+        tab=layers.name("tab"),
+        screw=layers.name("screw"),
+        registration=layers.name("registration"),
+    )
     for line in setup.laid:
         items += _copy_items(line, layers)
     items += _hints(cut_list.plan, setup, layers)
@@ -245,6 +256,14 @@ def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
     ]
     if setup.setup.turned:
         rows.append("Board lies a quarter turn counter-clockwise: its left edge towards you")
+    if setup.setup.bores:
+        rows.append(f"{layers.name('registration')}: bore through first, for the next clamping")
+    if setup.setup.pins:
+        rows.append("Crossed circles: pins in the holes bored in the clamping before")
+    if any(h.way == Hold.TABS for h in setup.setup.holds):
+        rules = plan.project.shop.rules
+        wide, thick = _plain(rules.tab_mm), _plain(rules.tab_thick_mm)
+        rows.append(f"{layers.name('tab')}: tabs {wide} mm wide, {thick} mm thick")
     if any(c.placement.motion.mirrored for c in setup.copies):
         rows.append("Mirrored pieces lie show face down")
     return [

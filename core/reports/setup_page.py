@@ -12,6 +12,7 @@ from core.reports.bits import BitJob
 from core.reports.board import scale_text
 from core.reports.cutlist import CutList, SetupLine, SheetLines
 from core.reports.diagrams import DOWN_SIGN, legend, setup_board
+from core.reports.holding import held_words, hold_entries
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED, WARN, text
 from core.reports.summary_page import SIGNS
@@ -85,6 +86,7 @@ def setup_page(
     )
     if any(defect.polygon.intersects(place) for defect in lines.sheet.stock.defects):
         entries.append("defect")
+    entries += hold_entries(setup.setup)
     y = drawing.lowest - 2.0
     flow.add([text(flow.left, y - 0.95, f"Scale {scale_text(drawing.n)}.", 8, colour=MUTED)])
     marks, used = legend(entries, flow.left + 24.0, y, right)
@@ -235,6 +237,7 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = Tru
                 degrees(line.placement.motion.turn_deg),
                 str(up) if up else "–",
                 str(len(line.piece.cut.holes)) if line.piece.cut.holes else "–",
+                held_words(setup.setup, line.piece.id, line.copy),
                 "; ".join(mind) or "–",
             )
         )
@@ -248,6 +251,7 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = Tru
             Column("Turn", align="end"),
             Column("Pockets, holes", align="end"),
             Column("Cut-outs", align="end"),
+            Column("Held by"),
             Column("Mind", flex=True),
         ],
         rows,
