@@ -20,6 +20,7 @@ from app.stages.base import Stage
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
 from app.stages.joints_model import PanelRow, Sample, Shown
+from app.stages.joints_refit import RefitBox
 from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from core.errors import SeamwrightError
@@ -58,6 +59,7 @@ class JointsWork(Stage):
     proposals_box: ProposalsBox
     style_box: StyleBox
     pieces_box: PiecesBox
+    refit_box: RefitBox
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -131,6 +133,8 @@ class JointsWork(Stage):
             self.canvas.fit_now()
         if not keep_text:
             self._show_side()
+            whole = shown is not None and not shown.lines
+            self.refit_box.show_panel(shown.panel.id if shown is not None else None, opened=whole)
         self._show_empty()
 
     def _show_side(self) -> None:

@@ -16,6 +16,7 @@ from core.refit.mates import Reading, Survey, survey
 from core.refit.panels import (
     PanelRefit,
     decide,
+    decision_about,
     is_open,
     propose_refit,
     refit_is_on,
@@ -35,6 +36,7 @@ __all__ = [
     "SizeChange",
     "Survey",
     "decide",
+    "decision_about",
     "is_open",
     "propose_refit",
     "refit_cut",

@@ -8,6 +8,7 @@ from core.errors import SeamwrightError
 from core.findings import Finding, Severity
 from core.geometry import Point, Region
 from core.outlines.model import Feature
+from core.outlines.recognise import FeatureRef
 from core.outlines.rereading import match_refs
 from core.project.model import Panel, Project
 from core.project.refit import Recut, RefitDecision
@@ -122,6 +123,13 @@ def decide(panel: Panel, decision: RefitDecision) -> Panel:
     if decision == RefitDecision(decision.ref):
         return replace(panel, refits=kept)
     return replace(panel, refits=(*kept, decision))
+
+
+def decision_about(panel: Panel, ref: FeatureRef) -> RefitDecision:
+    """What the maker decided about one drawn joint of a panel; the plain decision if nothing."""
+    known = {decision.ref: decision for decision in panel.refits}
+    pairs = match_refs(known, [ref]).pairs
+    return replace(known[pairs[0][0]], ref=ref) if pairs else RefitDecision(ref)
 
 
 def without_orphans(project: Project, panel: Panel) -> Panel:
