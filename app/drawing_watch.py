@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer
@@ -30,6 +31,7 @@ class DrawingWatch(QObject):
         self._seen: dict[Path, tuple[int, int]] = {}
         self._digests: dict[Path, str] = {}
         self._told: dict[str, str] = {}
+        self._left: dict[Path, str] = {}
         self._busy = False
         self._timer = QTimer(self)
         self._timer.setInterval(CHECK_MS)
@@ -40,6 +42,14 @@ class DrawingWatch(QObject):
     def stop(self) -> None:
         """Look no more; the window closes."""
         self._timer.stop()
+
+    def leave(self, drawing_ids: Iterable[str]) -> None:
+        """The maker has seen these drawings' files and does not want them as they are now."""
+        wanted = set(drawing_ids)
+        for drawing, path, _ in self._files():
+            if drawing.id in wanted and path in self._digests:
+                self._left[path] = self._digests[path]
+        self._tell()
 
     def check(self) -> None:
         """Look at all files once; what is new about them is hashed off this thread."""
@@ -108,7 +118,7 @@ class DrawingWatch(QObject):
         changed: dict[str, Finding] = {}
         for drawing, path, digest in self._files():
             now = self._digests.get(path)
-            if now is not None and now != digest:
+            if now is not None and now != digest and self._left.get(path) != now:
                 changed[drawing.file_name] = Finding(
                     "drawing-changed",
                     Severity.WARN,

@@ -22,11 +22,13 @@ from app import theme
 from app.commands import RemovePanels, SetPanels
 from app.context import Context
 from app.demos import Demo
+from app.drawing_watch import DrawingWatch
 from app.files import Files
 from app.i18n import tr
-from app.reading import HowToRead
+from app.reading import HowToRead, ReadDrawings
 from app.stages.base import Stage
 from app.stages.panels_add import PasteCard, SizeCard
+from app.stages.panels_drawing import ComparePage, DrawingPage
 from app.stages.panels_layers import DrawingLayers
 from app.stages.panels_properties import PanelProperties
 from app.stages.panels_start import StartPage
@@ -36,7 +38,7 @@ from app.widgets.icons import set_icon
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice, merged
-from core.project.model import Panel
+from core.project.model import Drawing, Panel
 
 
 class PanelsStage(Stage):
@@ -59,6 +61,8 @@ class PanelsStage(Stage):
         theme.watcher().changed.connect(self.wall.viewport().update)
         files.added.connect(self.select_ids)
         files.table_read.connect(self._paste_text)
+        files.compared.connect(self._compare)
+        self.watch = DrawingWatch(context, self)
         self._on_changed(None)
 
     # --- building -------------------------------------------------------------------------
@@ -117,6 +121,13 @@ class PanelsStage(Stage):
         column.addWidget(self.wall, 1)
         self.pages.addWidget(self.start)
         self.pages.addWidget(page)
+        self.drawing_page = DrawingPage(self.context)
+        self.drawing_page.closed.connect(self._back_to_wall)
+        self.compare_page = ComparePage(self.context)
+        self.compare_page.taken.connect(self._take_compared)
+        self.compare_page.left.connect(self._leave_compared)
+        self.pages.addWidget(self.drawing_page)
+        self.pages.addWidget(self.compare_page)
 
         self.size_card = SizeCard(self.context)
         self.paste_card = PasteCard(self.context)
@@ -137,6 +148,8 @@ class PanelsStage(Stage):
         self.layers = DrawingLayers(self.context)
         self.layers.wants_role.connect(self._read_with_role)
         self.layers.wants_again.connect(self._read_again)
+        self.layers.wants_reading.connect(self._read_how)
+        self.layers.wants_look.connect(self.look_at_drawing)
         nothing = QWidget()
         column = QVBoxLayout(nothing)
         column.setContentsMargins(0, 0, 0, 0)
@@ -188,14 +201,72 @@ class PanelsStage(Stage):
         return str(len(panels))
 
     def shows(self, finding: Finding) -> bool:
-        """True for anything about a panel that is here."""
-        return finding.panel is not None and self.model.row_of(finding.panel) >= 0
+        """True for anything about a panel that is here, or with a place in a drawing."""
+        if finding.panel is not None and self.model.row_of(finding.panel) >= 0:
+            return True
+        return finding.panel is None and self._drawing_of(finding) is not None
 
     def show_finding(self, finding: Finding) -> None:
-        """Select the panel and ring the place."""
+        """Select the panel and ring the place; on no panel, show it in its drawing."""
         if finding.panel is not None:
+            self._back_to_wall()
             self.wall.show_panel(finding.panel, finding.at)
             self.wall.setFocus()
+            return
+        drawing = self._drawing_of(finding)
+        if drawing is not None:
+            self.look_at_drawing(drawing.id, finding.at)
+
+    def _drawing_of(self, finding: Finding) -> Drawing | None:
+        if not finding.source or self.pages.currentWidget() is self.compare_page:
+            return None
+        named = [d for d in self.document.project.drawings if d.file_name == finding.source]
+        return next((d for d in named if finding in d.findings), named[0] if named else None)
+
+    def offer(self, finding: Finding) -> str:
+        """A depth that is missing can be typed at once."""
+        return tr("Set its depth") if finding.fix.startswith("set-depth:") else ""
+
+    def take_offer(self, finding: Finding) -> None:
+        """Go to the depth of the layer."""
+        drawing = self._drawing_of(finding)
+        if drawing is None:
+            return
+        self._back_to_wall()
+        self.list.clearSelection()
+        self.right_pages.setCurrentIndex(0)
+        self.layers.ask_depth(drawing.id, finding.fix.partition(":")[2])
+
+    # --- drawings as they were read ---------------------------------------------------------
+    def look_at_drawing(self, drawing_id: str, at: tuple[float, float] | None = None) -> None:
+        """Show a drawing as it was read."""
+        drawing = next((d for d in self.document.project.drawings if d.id == drawing_id), None)
+        if drawing is not None:
+            self.pages.setCurrentWidget(self.drawing_page)
+            self.drawing_page.show_drawing(drawing, at)
+            self.drawing_page.canvas.setFocus()
+
+    def _back_to_wall(self) -> None:
+        self.pages.setCurrentIndex(1 if self.document.project.panels else 0)
+
+    def _compare(self, read: object) -> None:
+        """Old and new over each other, before anything is taken."""
+        assert isinstance(read, ReadDrawings)
+        self.stage_wanted.emit("panels", "")
+        self.pages.setCurrentWidget(self.compare_page)
+        self.compare_page.show_read(read)
+
+    def _take_compared(self, read: object) -> None:
+        assert isinstance(read, ReadDrawings)
+        self.compare_page.forget()
+        self._back_to_wall()
+        self.files.accept(read)
+
+    def _leave_compared(self, read: object) -> None:
+        assert isinstance(read, ReadDrawings)
+        self.compare_page.forget()
+        self._back_to_wall()
+        self.watch.leave([comparison.drawing for comparison in read.compared])
 
     def stage_actions(self) -> list[QAction]:
         """For the window's Stage menu."""
@@ -267,12 +338,26 @@ class PanelsStage(Stage):
             self.select_ids(selected)
             self._search(self.search.text())
         empty = not panels
-        self.pages.setCurrentIndex(0 if empty else 1)
-        self.set_sides(left=not empty, right=not empty)
+        drawings = self.document.project.drawings
+        self._refresh_page(empty)
+        self.set_sides(left=not empty, right=not empty or bool(drawings))
         self.layers.fill()
         self._selection_changed()
         self._summarise()
         self.status_changed.emit()
+
+    def _refresh_page(self, empty: bool) -> None:
+        """Keep what is looked at in front where it still makes sense."""
+        shown = self.pages.currentWidget()
+        if shown is self.compare_page and self.compare_page.read is not None:
+            # What was compared is a step from another project now: look again.
+            self.compare_page.forget()
+        elif shown is self.drawing_page:
+            known = {d.id for d in self.document.project.drawings}
+            if self.drawing_page.drawing_id in known:
+                self.look_at_drawing(self.drawing_page.drawing_id)
+                return
+        self.pages.setCurrentIndex(0 if empty else 1)
 
     def _on_derived(self) -> None:
         self.model.refresh()
@@ -356,6 +441,11 @@ class PanelsStage(Stage):
         path = self._path_of(drawing_id)
         if path is not None:
             self.files.add([path])
+
+    def _read_how(self, drawing_id: str, how: HowToRead) -> None:
+        path = self._path_of(drawing_id)
+        if path is not None:
+            self.files.add([path], how=how)
 
     def _read_with_role(self, drawing_id: str, layer: str, role: Role) -> None:
         path = self._path_of(drawing_id)

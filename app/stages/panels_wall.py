@@ -225,7 +225,7 @@ class PanelDelegate(QStyledItemDelegate):
     def _paths_of(self, panel: Panel) -> tuple[QPainterPath, list[QPainterPath]]:
         kept = self._paths.get(panel.id)
         if kept is None or kept[0] is not panel:
-            features = [_feature_path(feature) for feature in panel.features]
+            features = [feature_path(feature) for feature in panel.features]
             kept = (panel, region_path(panel.region), features)
             self._paths[panel.id] = kept
         return kept[1], kept[2]
@@ -540,7 +540,7 @@ def paint_sign(painter: QPainter, at: QPointF, severity: Severity, color: QColor
     painter.drawPath(path)
 
 
-def _feature_path(feature: Feature) -> QPainterPath:
+def feature_path(feature: Feature) -> QPainterPath:
     if feature.ring is not None:
         return ring_path(feature.ring)
     path = QPainterPath()
