@@ -19,11 +19,14 @@ from core.breakdown import (
     CutReplayError,
     FreePattern,
     NotSawableError,
+    Rect,
     follow,
     letter,
     pattern_for,
     rects_of,
+    saw_steps,
 )
+from core.errors import InvalidRequestError
 from core.findings import Finding, Severity
 from core.layout.arrangement import (
     Arrangement,
@@ -48,8 +51,10 @@ from core.plan import (
     rectangle_points,
 )
 from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
-from core.shop import Shop, Stock
+from core.shop import SawKind, Shop, Stock
 from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM
+
+_Cut = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -436,11 +441,30 @@ class _SheetMaker:
             )
             return (), list(range(len(rects))), []
         cuts = tuple(
-            PlanSawCut(n, c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm)
-            for n, c in enumerate(pattern.cuts, start=1)
+            PlanSawCut(n, *cut)
+            for n, cut in enumerate(self._in_order(pattern.cuts, (*rects, *parts)), start=1)
         )
         free = [(r.x_mm, r.y_mm, r.width_mm, r.height_mm) for r in pattern.offcuts]
         return cuts, [k for k in pattern.targets if k < len(rects)], free
+
+    def _in_order(self, cuts: Sequence[_Cut], targets: Sequence[Rectangle]) -> Sequence[_Cut]:
+        """The cuts as the saw makes them: for a bench saw, its fence set as seldom as found."""
+        rules = self.shop.rules
+        if rules.saw is not SawKind.BENCH or not cuts:
+            return cuts
+        try:
+            steps = saw_steps(
+                self.stock.width_mm,
+                self.stock.height_mm,
+                cuts,
+                [(str(k), Rect(*target)) for k, target in enumerate(targets)],
+                kerf_mm=rules.kerf_mm,
+                saw="bench",
+                fence_reach_mm=rules.fence_reach_mm,
+            ).steps
+        except (CutReplayError, InvalidRequestError):
+            return cuts
+        return [step.cut for step in steps]
 
     def _blank_offcuts(
         self, blanks: Sequence[PlanBlank], placements: Sequence[PlanPlacement]
@@ -461,7 +485,9 @@ class _SheetMaker:
     # --- parts cut by the saw alone -------------------------------------------------------
 
     def _sawn_only(self) -> PlanSheet:
-        cuts = tuple(PlanSawCut(n, *cut) for n, cut in enumerate(self.sawn.cuts or (), start=1))
+        parts = [rect_of(shape) for shape in self.shapes]
+        order = self._in_order(self.sawn.cuts or (), parts)
+        cuts = tuple(PlanSawCut(n, *cut) for n, cut in enumerate(order, start=1))
         placements = tuple(
             PlanPlacement(p.piece, p.copy, p.motion, "", p.locked) for p in self.placed
         )

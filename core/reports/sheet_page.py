@@ -12,6 +12,7 @@ from core.reports.diagrams import DOWN_SIGN, legend, sheet_board
 from core.reports.fonts import text_width_mm
 from core.reports.paper import Column, Flow, Row
 from core.reports.picture import MUTED, text
+from core.reports.saw_page import saw_list_of, saw_table
 from core.reports.words import Words, counted, degrees, percent
 
 
@@ -48,7 +49,11 @@ def sheet_page(flow: Flow, cut_list: CutList, lines: SheetLines, words: Words) -
     entries += ["down"] if any(c.face_up is Face.BACK for c in lines.copies) else []
     _scale_and_legend(flow, drawing.n, drawing.lowest, entries)
     _piece_table(flow, plan, lines, words)
-    _saw_table(flow, lines, words)
+    steps = saw_list_of(plan, lines)
+    if steps is not None:
+        saw_table(flow, steps, words)
+    else:
+        _saw_table(flow, lines, words)
     _offcut_table(flow, lines, words)
 
 
