@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import InvalidGeometryError
-from core.geometry.ring import Point, Ring, Vertex, arc_of, arc_steps
+from core.geometry.ring import Point, Ring, Vertex, arc_of, flatten_rows
 from core.tolerances import FLATTEN_SAGITTA_MM, SAME_POINT_MM, SMOOTH_TURN_RAD
 
 Path = tuple[Vertex, ...]
@@ -252,19 +252,10 @@ def flatten_path(
     path: Sequence[Vertex], sagitta_mm: float = FLATTEN_SAGITTA_MM
 ) -> NDArray[np.float64]:
     """(n, 2) points of a path, arcs as chords within sagitta_mm, both ends included."""
-    rows: list[Point] = []
-    for start, end, bulge in edges_of(path):
-        rows.append(start)
-        if bulge == 0.0:
-            continue
-        (cx, cy), radius, angle, sweep = arc_of(start, end, bulge)
-        count = arc_steps(radius, sweep, sagitta_mm)
-        for k in range(1, count):
-            turn = angle + sweep * k / count
-            rows.append((cx + radius * math.cos(turn), cy + radius * math.sin(turn)))
-    if path:
-        rows.append((path[-1][0], path[-1][1]))
-    return np.array(rows, dtype=np.float64)
+    if not path:
+        return np.empty((0, 2))
+    rows = np.array([row[:3] for row in path], dtype=np.float64)
+    return np.vstack([flatten_rows(rows[:-1], rows[1:, :2], sagitta_mm), rows[-1:, :2]])
 
 
 def at_station(path: Sequence[Vertex], station_mm: float) -> tuple[Point, Point]:

@@ -84,6 +84,42 @@ def arc_steps(radius_mm: float, sweep_rad: float, sagitta_mm: float) -> int:
     return max(1, math.ceil(abs(sweep_rad) / max(step, 1e-5) - 1e-9))
 
 
+def flatten_rows(
+    starts: NDArray[np.float64], ends: NDArray[np.float64], sagitta_mm: float
+) -> NDArray[np.float64]:
+    """(m, 2) points of edges, each from its start on, arcs as chords within sagitta_mm.
+
+    starts: (n, 3) rows x, y, bulge. ends: (n, 2). An edge's own end is not among the points.
+    """
+    arcs = np.flatnonzero(starts[:, 2])
+    if len(arcs) == 0:
+        return np.ascontiguousarray(starts[:, :2])
+    x1, y1, bulge = starts[arcs].T
+    x2, y2 = ends[arcs].T
+    dx, dy = x2 - x1, y2 - y1
+    chord = np.hypot(dx, dy)
+    rise = chord * (1.0 - bulge * bulge) / (4.0 * bulge)
+    cx = (x1 + x2) / 2 - dy / chord * rise
+    cy = (y1 + y2) / 2 + dx / chord * rise
+    radius = chord * (1.0 + bulge * bulge) / (4.0 * np.abs(bulge))
+    angle, sweep = np.arctan2(y1 - cy, x1 - cx), 4.0 * np.arctan(bulge)
+    # As arc_steps counts, for every arc at once.
+    step = 2.0 * np.arccos(np.maximum(-1.0, 1.0 - sagitta_mm / radius))
+    counts = np.ones(len(starts), dtype=np.int64)
+    counts[arcs] = np.maximum(1, np.ceil(np.abs(sweep) / np.maximum(step, 1e-5) - 1e-9))
+    edge = np.repeat(np.arange(len(starts)), counts)
+    number = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+    points = starts[edge, :2]
+    between = np.flatnonzero(number)
+    place = np.zeros(len(starts), dtype=np.int64)
+    place[arcs] = np.arange(len(arcs))
+    arc = place[edge[between]]
+    turn = angle[arc] + sweep[arc] * number[between] / counts[edge[between]]
+    points[between, 0] = cx[arc] + radius[arc] * np.cos(turn)
+    points[between, 1] = cy[arc] + radius[arc] * np.sin(turn)
+    return points
+
+
 @dataclass(frozen=True)
 class Ring:
     """A closed outline: vertices (x_mm, y_mm, bulge to the next vertex), last joins first."""
@@ -136,17 +172,8 @@ class Ring:
 
     def flattened(self, sagitta_mm: float = FLATTEN_SAGITTA_MM) -> NDArray[np.float64]:
         """(n, 2) array of points, arcs as chords within sagitta_mm; the first not repeated."""
-        rows: list[Point] = []
-        for start, end, bulge in self.edges():
-            rows.append(start)
-            if bulge == 0.0:
-                continue
-            (cx, cy), radius, angle, sweep = arc_of(start, end, bulge)
-            count = arc_steps(radius, sweep, sagitta_mm)
-            for k in range(1, count):
-                turn = angle + sweep * k / count
-                rows.append((cx + radius * math.cos(turn), cy + radius * math.sin(turn)))
-        return np.array(rows, dtype=np.float64)
+        rows = np.array(self.vertices, dtype=np.float64)
+        return flatten_rows(rows, np.roll(rows[:, :2], -1, axis=0), sagitta_mm)
 
     @cached_property
     def signed_area_mm2(self) -> float:
