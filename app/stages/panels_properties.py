@@ -13,6 +13,7 @@ from app.commands import SetPanels
 from app.context import Context
 from app.i18n import tr
 from app.stages.panels_fit import feature_words, panel_words
+from app.stages.panels_recognised import RecognisedSection
 from app.widgets.fields import NumberField, TextField
 from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, words
 from core.errors import SeamwrightError
@@ -97,6 +98,8 @@ class PanelProperties(QWidget):
         self.features_text = words()
         self.features.add(self.features_text)
         column.addWidget(self.features)
+        self.recognised = RecognisedSection(context)
+        column.addWidget(self.recognised)
         self.joints_button = button(
             tr("Look at its joints"), self._to_joints, "joint", tr("Open this panel on stage 2")
         )
@@ -126,6 +129,7 @@ class PanelProperties(QWidget):
         """Show these panels' values."""
         self._ids = tuple(panel.id for panel in panels)
         if not panels:
+            self.recognised.show_panel(None)
             return
         one = panels[0] if len(panels) == 1 else None
         self.title.setText(one.name if one else tr("{n} panels").format(n=len(panels)))
@@ -157,6 +161,7 @@ class PanelProperties(QWidget):
             else Qt.CheckState.Unchecked
         )
         self._show_features(one)
+        self.recognised.show_panel(one)
         self.joints_button.setVisible(one is not None)
         self._show_findings(panels)
 
