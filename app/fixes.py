@@ -14,7 +14,7 @@ from app.reading import HowToRead
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice
-from core.project.answers import counted_as_one, counted_twice
+from core.project.answers import counted_as_one, counted_twice, settled
 from core.project.model import Answer, Drawing
 
 # findings that are mended in the shop, and where there
@@ -59,6 +59,7 @@ class Fixes(QObject):
             "close-gap": tr("Close gaps up to {size} mm").format(size=about),
             "count-as-quantity": tr("Count as quantity"),
             "ignore-layer": tr("Leave out layer {layer}").format(layer=about),
+            "leave-out": tr("Leave it out"),
             "cut-layer": tr("Cut layer {layer}").format(layer=about),
             "as-pocket": tr("Take layer {layer} as pocket").format(layer=about),
             "treat-as-sheet": tr("It is the sheet"),
@@ -76,6 +77,10 @@ class Fixes(QObject):
                 self.shop_wanted.emit(_SECTIONS[finding.code])
         elif name == "count-as-quantity":
             self._count(finding, about)
+        elif name == "leave-out":
+            text, kinds = tr("Leave out a line"), frozenset({DRAWINGS})
+            edit = Edit(text, kinds, lambda project: settled(project, finding))
+            self._context.document.run(edit)
         elif name == "join-files":
             self._join(finding, about)
         elif name.startswith("take-as-"):

@@ -32,7 +32,8 @@ from app.stages.panels_drawing import ComparePage, DrawingPage
 from app.stages.panels_layers import DrawingLayers
 from app.stages.panels_properties import PanelProperties
 from app.stages.panels_start import StartPage
-from app.stages.panels_wall import PANEL_ROLE, PanelModel, PanelWall
+from app.stages.panels_thumb import PANEL_ROLE
+from app.stages.panels_wall import PanelModel, PanelWall
 from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
 from core.findings import Finding
@@ -142,6 +143,7 @@ class PanelsStage(Stage):
         self.properties = PanelProperties(self.context, self.offered)
         self.properties.finding_clicked.connect(self.show_finding)
         self.properties.remedy_clicked.connect(self.remedy_wanted)
+        self.properties.recognised.shown.connect(self.wall.show_recognised)
         self.properties.wants_joints.connect(self._to_joints)
         self.properties.wants_shop.connect(self.shop_wanted)
         self.properties.remove_clicked.connect(self._remove)

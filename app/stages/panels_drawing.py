@@ -26,7 +26,7 @@ from app.canvas.view import Canvas
 from app.context import Context
 from app.i18n import tr
 from app.reading import ReadDrawings
-from app.stages.panels_wall import feature_path, paint_sign
+from app.stages.panels_thumb import feature_path, paint_sign
 from app.widgets.fields import show_length
 from app.widgets.forms import Heading, button, words
 from core.findings import Finding, Severity
@@ -97,6 +97,7 @@ class DrawingPage(QWidget):
         bar = QHBoxLayout()
         bar.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
         self.title = Heading()
+        bar.setSpacing(theme.NORMAL)
         bar.addWidget(self.title)
         self.told = words()
         bar.addWidget(self.told, 1)

@@ -196,6 +196,8 @@ class _Job:
             size = understood.largest_mm
             findings += unit_findings(taken, raw, size, self.path.name)
             findings += small_parts_doubt(taken, _hole_widths(understood), size, self.path.name)
+        elif understood.strays and not understood.open_lines:
+            tell.only_features(len(understood.strays))
         else:
             tell.no_outlines(len(raw.strands))
         self.watch.at(1.0)

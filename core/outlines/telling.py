@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from core.findings import Finding, Severity
@@ -118,6 +118,15 @@ class Telling:
                 fix=f"cut-layer:{next(iter(layers))}" if len(layers) == 1 else "",
             )
 
+    def only_features(self, features: int) -> None:
+        """Pockets or holes, but no panel they are cut into."""
+        self._add(
+            "only-features",
+            Severity.WARN,
+            f"The drawing shows {features} things to be cut into a panel, and no panel.",
+            remedy="Read it together with the drawing that shows the panel's outline.",
+        )
+
     def no_outlines(self, shapes: int) -> None:
         """Lines, but nothing closed."""
         self._add(
@@ -195,8 +204,13 @@ class Telling:
                 "Look at the corners; draw them anew if they are wrong.",
             )
 
-    def open_lines(self, chains: Sequence[Strand]) -> None:
-        """Lines that form no outline, shown where they end."""
+    def open_lines(self, chains: Sequence[Strand], cut_layers: Collection[str] = ()) -> None:
+        """Lines that form no outline, shown where they end. cut_layers: with outlines on them."""
+
+        def fix(layer: str) -> str:
+            # A layer that holds panels as well cannot be left out for one stray line.
+            return "leave-out" if layer in cut_layers else f"ignore-layer:{layer}"
+
         for chain in chains[:MAX_GAP_FINDINGS]:
             gap = math.dist(chain.start, chain.end)
             length = chain.length()
@@ -219,18 +233,18 @@ class Telling:
                     f"A line of {format_length(length, precision=1)} on layer “{chain.layer}” "
                     f"from {_place(chain.start)} to {_place(chain.end)} belongs to no outline.",
                     chain.end,
-                    "Join it to an outline, or give its layer the role engrave or ignore.",
-                    f"ignore-layer:{chain.layer}",
+                    "Join it to an outline, or leave it out.",
+                    fix(chain.layer),
                 )
-        if len(chains) > MAX_GAP_FINDINGS:
-            rest = chains[MAX_GAP_FINDINGS:]
+        rest = chains[MAX_GAP_FINDINGS:]
+        for layer, number in Counter(chain.layer for chain in rest).items():
             self._add(
                 "open-line",
                 Severity.WARN,
-                f"{len(rest)} more lines belong to no outline.",
-                rest[0].end,
-                "Give their layer the role engrave or ignore, or close them.",
-                f"ignore-layer:{rest[0].layer}",
+                f"{number} more lines on layer “{layer}” belong to no outline.",
+                next(chain.end for chain in rest if chain.layer == layer),
+                "Close them, or leave them out.",
+                fix(layer),
             )
 
     def branches(self, points: Sequence[Point]) -> None:

@@ -122,7 +122,7 @@ def _cut_rings(
     rings = make_rings([*closed, *(_as_strand(loop) for loop in loops)], faults, tick)
     tell.faults(faults)
     chains = open_chains(leftovers)
-    tell.open_lines(chains)
+    tell.open_lines(chains, {ring.layer for ring in rings})
     return rings, chains
 
 

@@ -280,7 +280,14 @@ def _told(
         *spread_findings(project, drawing),
         *alike_findings(project, drawing),
     )
-    kept = tuple(f for f in sort_findings(noticed) if not is_answered(drawing, f))
+    # What ties two drawings together is asked once, not with each of them.
+    asked = {f.fix for d in project.drawings if d.id != drawing_id for f in d.findings if f.fix}
+    kept = tuple(
+        f
+        for f in sort_findings(noticed)
+        if not is_answered(drawing, f)
+        and not (f.code in ("spread-over-files", "panels-alike") and f.fix in asked)
+    )
     drawings = tuple(
         replace(d, findings=kept) if d.id == drawing_id else d for d in project.drawings
     )

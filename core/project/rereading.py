@@ -97,7 +97,7 @@ def reread_panels(
 def _told(panel: Panel, change: OutlineChange, file_name: str) -> list[Finding]:
     """What changed about a panel, and which of its decisions no longer make sense."""
     rows = []
-    if change.kind is ChangeKind.CHANGED:
+    if change.differs_mm > 0:
         rows.append(f"its outline differs by up to {change.differs_mm:.1f} mm")
     if change.kind is ChangeKind.MOVED:
         dx, dy = change.moved_mm

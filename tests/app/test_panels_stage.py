@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 
 from app.panel_table import rectangle_panel
 from app.stages.panels_fit import overhang, room_mm
-from app.stages.panels_wall import PANEL_ROLE
+from app.stages.panels_thumb import PANEL_ROLE
 from core.findings import Finding, Severity
 from core.geometry import Ring
 from core.outlines.model import Face, Feature, Role
