@@ -14,7 +14,8 @@ from app.commands import SHOP, Command, RenameMaterial, SetShop, SetShopList, Se
 from app.context import Context
 from app.i18n import tr
 from app.preferences import read_shop, write_shop
-from app.shop.parts import BoardsPart, sections
+from app.shop.boards import BoardsPart
+from app.shop.parts import sections
 from app.widgets.forms import Heading, button, scrolling, tool, words
 from core.errors import SeamwrightError
 

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 from app.commands import AddPanels
 from app.panel_table import rectangle_panel
 from app.preferences import Preferences, read_shop
-from app.shop.parts import fit_words
+from app.shop.fits import fit_words
 from core.findings import Finding, Severity
 from core.project.model import Project
 from core.shop import BoardState, Cutter, FitSetting, JointClass, Machine, Shop
