@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
+from shiboken6 import isValid
 
 from app.i18n import tr
 from core.errors import SeamwrightError
@@ -37,6 +38,12 @@ class Callbacks:
     done: Callable[[Any], None] | None = None
     partial: Callable[[float, str, Any], None] | None = None
     still_wanted: Callable[[], bool] | None = None
+    owner: QObject | None = None
+
+    @property
+    def anybody(self) -> bool:
+        """False once the one who asked (a dialog, closed meanwhile) is gone."""
+        return self.owner is None or isValid(self.owner)
 
 
 class Job(QObject):
@@ -121,7 +128,8 @@ class Job(QObject):
     def _receive(self, what: str, value: Any) -> None:
         if what == "progress":
             self.fraction, self.text, partial = value
-            if not self._abandoned.is_set():
+            anybody = self._callbacks is None or self._callbacks.anybody
+            if anybody and not self._abandoned.is_set():
                 self.progressed.emit(self.fraction, self.text, partial)
                 if self._callbacks is not None and self._callbacks.partial is not None:
                     self._callbacks.partial(self.fraction, self.text, partial)
@@ -140,6 +148,8 @@ class Job(QObject):
 
     def _hand_over(self, callbacks: Callbacks, what: str, value: Any) -> None:
         wanted = callbacks.still_wanted
+        if not callbacks.anybody:
+            return
         if self._abandoned.is_set() or (wanted is not None and not wanted()):
             self.dropped.emit()
         elif what == "finished":
@@ -184,12 +194,14 @@ class Jobs(QObject):
         still_wanted: Callable[[], bool] | None = None,
         lane: str = "",
         quiet: bool = False,
+        owner: QObject | None = None,
     ) -> Job:
         """Run work(progress, stop) on a thread of its own.
 
         done, partial, failed are called on the window's thread. still_wanted: asked when the
         result is there; False drops it (usually "the revision is still mine"). quiet: not
-        shown in the window's progress strip. Without failed, a failure is told through the
+        shown in the window's progress strip. owner: for whom it is; nobody is called once that
+        object of Qt is deleted (a dialog closed before its result). Without failed, a failure is told through the
         failed signal of Jobs, which the window turns into a notice.
         """
 
@@ -203,7 +215,10 @@ class Jobs(QObject):
                 self.failed.emit(which, error)
 
         job = Job(
-            title, work, Callbacks(on_ended, on_failed, done, partial, still_wanted), quiet=quiet
+            title,
+            work,
+            Callbacks(on_ended, on_failed, done, partial, still_wanted, owner),
+            quiet=quiet,
         )
         before = self._lanes.get(lane) if lane else None
         if before is not None and before.running:

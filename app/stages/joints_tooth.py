@@ -203,7 +203,12 @@ class ToothDialog(QDialog):
             self.show_tooth(ToothDrawing(name, tooth.points), new=True)
 
         self._context.jobs.start(
-            tr("Reading the tooth"), work, done=done, failed=self._failed, lane="tooth-read"
+            tr("Reading the tooth"),
+            work,
+            done=done,
+            failed=self._failed,
+            lane="tooth-read",
+            owner=self,
         )
 
     def _failed(self, error: SeamwrightError) -> None:
@@ -304,6 +309,7 @@ class ToothDialog(QDialog):
             still_wanted=lambda: serial == self._serial,
             lane="tooth-check",
             quiet=True,
+            owner=self,
         )
 
     def _checked(self, report: ToothReport) -> None:

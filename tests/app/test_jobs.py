@@ -5,10 +5,13 @@ from __future__ import annotations
 import threading
 import time
 
+import shiboken6
+from PySide6.QtWidgets import QDialog
+
 from app.commands import AddPanels, SetLayout
 from app.derived import Derived
 from app.document import Document
-from app.jobs import Jobs
+from app.jobs import Jobs, Progress, Stop
 from app.panel_table import rectangle_panel
 from core.errors import InvalidRequestError, SeamwrightError
 from core.findings import Severity
@@ -142,3 +145,18 @@ def test_planning_that_fails_is_a_stop_and_goes_away_when_mended(qtbot, engine) 
     derived.refresh()
     qtbot.waitUntil(lambda: derived.is_current)
     assert derived.findings == ()
+
+
+def test_a_result_for_a_dialog_closed_meanwhile_is_nobody_s(qtbot) -> None:
+    jobs, dialog, heard = Jobs(), QDialog(), []
+
+    def work(_progress: Progress, stop: Stop) -> str:
+        while not stop():
+            time.sleep(0.005)
+        return "too late"
+
+    job = jobs.start("reading", work, done=heard.append, failed=heard.append, owner=dialog)
+    shiboken6.delete(dialog)
+    job.cancel()
+    qtbot.waitUntil(jobs.is_idle)
+    assert heard == []
