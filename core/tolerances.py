@@ -67,3 +67,4 @@ WELD_MM = 5e-3  # corners of joined shapes this near are one corner drawn twice
 
 # --- paper ------------------------------------------------------------------------------
 FREED_SAME_MM = 0.5  # a sawn part this close to a blank's outline is that blank: sawing accuracy
+SAME_BOARD_MM = 1.1  # boards sold this near each other stand in for one another: 18 mm, 3/4 in
