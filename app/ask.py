@@ -32,7 +32,7 @@ class Ask(Protocol):
 
     def text(self, title: str, label: str, *, initial: str = "") -> str | None: ...
 
-    def printer(self, printer: QPrinter) -> bool: ...
+    def printer(self, printer: QPrinter, *, pages: int = 0) -> bool: ...
 
 
 class WindowAsk:
@@ -79,8 +79,19 @@ class WindowAsk:
         text, accepted = QInputDialog.getText(self.parent, title, label, text=initial)
         return text if accepted else None
 
-    def printer(self, printer: QPrinter) -> bool:
-        """Let the maker choose printer and pages with the system's dialog."""
-        from PySide6.QtPrintSupport import QPrintDialog
+    def printer(self, printer: QPrinter, *, pages: int = 0) -> bool:
+        """Let the maker choose printer and pages with the system's dialog.
 
-        return bool(QPrintDialog(printer, self.parent).exec())
+        pages: how many there are, so that a range of them can be asked for; 0 if not known.
+        """
+        from PySide6.QtPrintSupport import QAbstractPrintDialog, QPrintDialog
+
+        dialog = QPrintDialog(printer, self.parent)
+        option = QAbstractPrintDialog.PrintDialogOption
+        dialog.setOption(option.PrintCurrentPage, True)
+        dialog.setOption(option.PrintPageRange, True)
+        if pages:
+            dialog.setMinMax(1, pages)
+            dialog.setFromTo(1, pages)
+            dialog.setPrintRange(QAbstractPrintDialog.PrintRange.AllPages)
+        return bool(dialog.exec())

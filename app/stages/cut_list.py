@@ -2,56 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from PySide6.QtCore import QLocale, QPointF, QRectF, QSizeF, Qt
-from PySide6.QtGui import QAction, QImage, QPageLayout, QPageSize, QPainter
-from PySide6.QtWidgets import (
-    QGridLayout,
-    QListWidget,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QGridLayout, QListWidget, QStackedWidget, QVBoxLayout, QWidget
 
 from app import theme
 from app.context import Context
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages.base import Stage
-from app.stages.cut_list_pages import PageSizes, PageView, measure, render
-from app.widgets.fields import NumberField, show_size
-from app.widgets.forms import (
-    Choice,
-    Heading,
-    Rows,
-    button,
-    empty_layout,
-    scrolling,
-    tool,
-    words,
-)
+from app.stages.cut_list_buying import BuyingBox
+from app.stages.cut_list_choices import Choices
+from app.stages.cut_list_pages import PageSizes, PageView, measure
+from app.stages.cut_list_print import prepare, print_pdf
+from app.stages.cut_list_request import BUYING, LABEL_TEST, Made, make
+from app.widgets.forms import Heading, button, scrolling, tool, words
 from core.errors import SeamwrightError
-from core.plan import Plan, PurchaseLine
-
-_PRINT_DPI = 300.0
-CUT_LIST, LABELS, BUYING, TEMPLATE = "cut-list", "labels", "buying", "template"
-
-
-@dataclass(frozen=True)
-class PageRequest:
-    """Which document to make, and how."""
-
-    document: str
-    paper: str
-    label_form: str = ""
-    first_label: int = 1
-    template_kind: str = ""
-    template_id: str = ""
-    layout: str = ""
+from core.plan import Plan
 
 
 class CutListStage(Stage):
@@ -63,53 +32,31 @@ class CutListStage(Stage):
         super().__init__(context, parent)
         self.title = tr("Cut list")
         self._data = b""
+        self._made: Made | None = None
         self._made_for: tuple[object, ...] | None = None
         self._in_front = False
+        self._dialog: QWidget | None = None
         self._build_left()
         self._build_centre()
         self._build_right()
         self._build_actions()
         self.derived.plan_changed.connect(self._on_plan)
         self.derived.busy_changed.connect(self._on_busy)
+        self.document.changed.connect(self._on_document)
         self._on_plan()
 
     # --- building -------------------------------------------------------------------------
     def _build_left(self) -> None:
-        rows = Rows()
-        self.document_choice = Choice(
-            tr("Document"),
-            (
-                (CUT_LIST, tr("Cut list")),
-                (LABELS, tr("Labels")),
-                (BUYING, tr("Buying, layouts compared")),
-                (TEMPLATE, tr("Paper template, full size")),
-            ),
-        )
-        self.document_choice.set_value(CUT_LIST)
-        self.document_choice.chosen.connect(self._remake)
-        us = QLocale.system().territory() in (
-            QLocale.Country.UnitedStates,
-            QLocale.Country.Canada,
-        )
-        papers = ("A4", "A3", "Letter", "Tabloid")
-        self.paper = Choice(tr("Paper"), [(name, name) for name in papers])
-        self.paper.set_value("Letter" if us else "A4")
-        self.paper.chosen.connect(self._remake)
-        self.label_form = Choice(tr("Label sheet"))
-        self.label_form.chosen.connect(self._remake)
-        self.first_label = NumberField(tr("First free label"), whole=True, least=1, most=200)
-        self.first_label.set_value(1)
-        self.first_label.line.setToolTip(tr("Where to begin on a sheet that is part used"))
-        self.first_label.committed.connect(self._remake)
-        self.template_of = Choice(tr("Template of"))
-        self.template_of.chosen.connect(self._remake)
-        rows.add(tr("Document"), self.document_choice)
-        rows.add(tr("Paper"), self.paper)
-        rows.add(tr("Label sheet"), self.label_form)
-        rows.add(tr("First label"), self.first_label)
-        rows.add(tr("Template of"), self.template_of)
-        self.rows = rows
-        self.left_layout.addWidget(rows)
+        self.choices = Choices(self.document)
+        self.choices.changed.connect(self._remake)
+        self.choices.sheets_wanted.connect(self.show_label_sheets)
+        self.choices.layers_wanted.connect(self.show_layers)
+        self.document_choice = self.choices.document_choice
+        self.paper = self.choices.paper
+        self.label_form = self.choices.label_form
+        self.first_label = self.choices.first_label
+        self.template_of = self.choices.template_of
+        self.left_layout.addWidget(self.choices)
         self.list = QListWidget()
         self.list.setAccessibleName(tr("Pages"))
         self.list.setStyleSheet("QListWidget::item { padding: 4px 2px; }")
@@ -143,21 +90,27 @@ class CutListStage(Stage):
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.NORMAL)
-        self.state = words("", muted=False)
-        column.addWidget(self.state)
-        column.addWidget(Heading(tr("To buy")))
-        self.buying = QWidget()
-        self.buying_grid = QGridLayout(self.buying)
-        self.buying_grid.setContentsMargins(0, 0, 0, 0)
-        self.buying_grid.setColumnStretch(1, 1)
-        column.addWidget(self.buying)
-        self.figures = words()
-        column.addWidget(self.figures)
+        self.buying_box = BuyingBox()
+        self.buying = self.buying_box.lines
+        self.state = self.buying_box.state
+        column.addWidget(self.buying_box)
+        self.compare_button = button(
+            tr("Ways to buy…"),
+            self.compare,
+            "cart",
+            tr("The same pieces out of other sizes, without the rack, or out of another board"),
+        )
         self.print_button = button(
             tr("Print…"), self.print_pages, "print", tr("Print these pages (Ctrl+P)")
         )
         self.pdf_button = button(
             tr("Save as PDF…"), self.save_pdf, "page", tr("Write these pages into a file")
+        )
+        self.picture_button = button(
+            tr("Save picture…"),
+            self.save_picture,
+            "eye",
+            tr("Write the page looked at as SVG or PNG"),
         )
         self.export_button = button(
             tr("Export everything…"),
@@ -165,7 +118,13 @@ class CutListStage(Stage):
             "export",
             tr("Cut list, labels, tables and drawings into a folder (Ctrl+E)"),
         )
-        for made in (self.print_button, self.pdf_button, self.export_button):
+        for made in (
+            self.compare_button,
+            self.print_button,
+            self.pdf_button,
+            self.picture_button,
+            self.export_button,
+        ):
             column.addWidget(made)
         zoom = QWidget()
         grid = QGridLayout(zoom)
@@ -179,22 +138,35 @@ class CutListStage(Stage):
         self.right_layout.addWidget(scrolling(page))
 
     def _build_actions(self) -> None:
-        self.pdf_action = QAction(tr("&Save these pages as PDF…"), self)
-        self.pdf_action.triggered.connect(self.save_pdf)
-        self.larger_action = QAction(tr("&Larger pages"), self)
-        self.larger_action.setShortcut("Ctrl++")
-        self.larger_action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        self.larger_action.triggered.connect(self._larger)
-        self.smaller_action = QAction(tr("S&maller pages"), self)
-        self.smaller_action.setShortcut("Ctrl+-")
-        self.smaller_action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        self.smaller_action.triggered.connect(self._smaller)
-        self.addActions([self.pdf_action, self.larger_action, self.smaller_action])
+        self.pdf_action = self._action(tr("&Save these pages as PDF…"), self.save_pdf)
+        self.picture_action = self._action(tr("Save page as p&icture…"), self.save_picture)
+        self.compare_action = self._action(tr("&Compare ways to buy…"), self.compare)
+        self.layers_action = self._action(tr("&Drawings for the router…"), self.show_layers)
+        self.sheets_action = self._action(tr("&Own label sheets…"), self.show_label_sheets)
+        self.larger_action = self._action(tr("&Larger pages"), self._larger, "Ctrl++")
+        self.smaller_action = self._action(tr("S&maller pages"), self._smaller, "Ctrl+-")
+        self.addActions(self.stage_actions())
+
+    def _action(self, text: str, slot: object, keys: str = "") -> QAction:
+        action = QAction(text, self)
+        if keys:
+            action.setShortcut(keys)
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        action.triggered.connect(slot)
+        return action
 
     # --- what the window asks -------------------------------------------------------------
     def stage_actions(self) -> list[QAction]:
         """For the window's Stage menu."""
-        return [self.pdf_action, self.larger_action, self.smaller_action]
+        return [
+            self.pdf_action,
+            self.picture_action,
+            self.compare_action,
+            self.layers_action,
+            self.sheets_action,
+            self.larger_action,
+            self.smaller_action,
+        ]
 
     def keys(self) -> list[tuple[str, str]]:
         """What the pages understand."""
@@ -218,27 +190,43 @@ class CutListStage(Stage):
         self._in_front = False
 
     # --- the plan -------------------------------------------------------------------------
+    def _on_document(self, _change: object = None) -> None:
+        self.choices.show_project()
+
     def _on_plan(self) -> None:
-        self._show_buying()
+        self.buying_box.show_plan(self.derived.plan)
         self._remake()
         self.status_changed.emit()
 
     def _on_busy(self, _busy: bool) -> None:
         self._show_state()
 
+    def _show_state(self) -> None:
+        self.buying_box.show_state(self.derived.plan, busy=self.derived.busy)
+
     def _remake(self, _value: object = None) -> None:
         plan = self.derived.plan
         self._show_state()
         ready = plan is not None and bool(plan.pieces) and bool(plan.sheets)
         self.pages.setCurrentIndex(1 if ready else 0)
-        for thing in (self.print_button, self.pdf_button, self.export_button, self.pdf_action):
+        for thing in (
+            self.print_button,
+            self.pdf_button,
+            self.picture_button,
+            self.export_button,
+            self.pdf_action,
+            self.picture_action,
+        ):
             thing.setEnabled(ready)
+        may_compare = plan is not None and bool(plan.pieces)
+        self.compare_button.setEnabled(may_compare)
+        self.compare_action.setEnabled(may_compare)
         self._show_empty(plan)
         if plan is None or not ready:
             self.list.clear()
             return
-        self._fill_choices(plan)
-        request = self._request()
+        self.choices.show_plan(plan)
+        request = self.choices.request()
         if not self._in_front or (
             self._made_for is not None
             and self._made_for[0] is plan
@@ -248,7 +236,7 @@ class CutListStage(Stage):
         self._made_for = (plan, request)
         engine, pieces, project = self.derived.engine, self.derived.pieces, self.document.project
 
-        def work(progress: Progress, stop: Stop) -> PageSizes:
+        def work(progress: Progress, stop: Stop) -> tuple[Made, PageSizes]:
             progress(0.1, tr("Making the pages"))
             others: list[tuple[str, Plan]] = []
             if request.document == BUYING and pieces is not None:
@@ -256,7 +244,8 @@ class CutListStage(Stage):
                     if stop():
                         break
                     others.append((kept.name, engine.assemble_plan(project, pieces, kept)))
-            return measure(pages_of(plan, request, others))
+            made = make(plan, request, others)
+            return made, measure(made.data)
 
         self.jobs.start(
             tr("Making the pages"), work, done=self._show, failed=self._not_made, lane="report"
@@ -264,52 +253,14 @@ class CutListStage(Stage):
 
     def _not_made(self, error: SeamwrightError) -> None:
         self._made_for = None
+        self._made = None
         self._data = b""
         self.view.show_pages(PageSizes(b"", ()))
         self.list.clear()
         self.message.emit("warn", str(error))
 
-    def _request(self) -> PageRequest:
-        kind, _, ident = str(self.template_of.value or "").partition(":")
-        return PageRequest(
-            self.document_choice.value,
-            self.paper.value,
-            self.label_form.value or "",
-            int(self.first_label.value or 1),
-            kind,
-            ident,
-            self.document.project.current_layout,
-        )
-
-    def _fill_choices(self, plan: Plan) -> None:
-        """Show what the document asks for, and only that."""
-        from core.reports import LABEL_FORMATS
-
-        document = self.document_choice.value
-        self.rows.set_row_visible(self.paper, document != LABELS)
-        self.rows.set_row_visible(self.label_form, document == LABELS)
-        self.rows.set_row_visible(self.first_label, document == LABELS)
-        self.rows.set_row_visible(self.template_of, document == TEMPLATE)
-        self.label_form.set_options(
-            [("", tr("plain, cut out"))] + [(name, name) for name in LABEL_FORMATS]
-        )
-        if self.label_form.value is None:
-            self.label_form.set_value("")
-        names = {panel.id: panel.name for panel in plan.panels}
-        options = [
-            (
-                f"seam:{s.id}",
-                tr("seam {letter}, {panel}").format(
-                    letter=s.letter, panel=names.get(s.panel, s.panel)
-                ),
-            )
-            for s in plan.seams
-        ] + [(f"piece:{p.id}", p.name) for p in plan.pieces if not p.loose]
-        self.template_of.set_options(options)
-        if self.template_of.value is None and options:
-            self.template_of.set_value(options[0][0])
-
-    def _show(self, pages: PageSizes) -> None:
+    def _show(self, result: tuple[Made, PageSizes]) -> None:
+        self._made, pages = result
         self._data = pages.data
         self.view.show_pages(pages)
         row = max(0, self.list.currentRow())
@@ -321,28 +272,6 @@ class CutListStage(Stage):
             self.list.item(i).setToolTip(f"{number}: {name}" if name else number)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
         self.list.blockSignals(False)
-
-    def _show_state(self) -> None:
-        plan = self.derived.plan
-        if plan is None or not plan.pieces:
-            self.state.hide()
-            return
-        severity, text = "good", tr("Everything has its place.")
-        if plan.unplaced:
-            n = len(plan.unplaced)
-            severity = "stop"
-            text = (
-                tr("1 piece is not on a sheet yet.")
-                if n == 1
-                else tr("{n} pieces are not on a sheet yet.").format(n=n)
-            )
-        elif not plan.is_clean:
-            severity, text = "stop", tr("Something stops this plan; see the notices below.")
-        if self.derived.busy:
-            text += " " + tr("Working out changes…")
-        theme.mark(self.state, "severity", severity)
-        self.state.setText(text)
-        self.state.show()
 
     def _show_empty(self, plan: Plan | None) -> None:
         has_panels = bool(self.document.project.panels)
@@ -369,49 +298,35 @@ class CutListStage(Stage):
         has_panels = bool(self.document.project.panels)
         self.stage_wanted.emit("sheets" if has_panels else "panels", "")
 
-    # --- buying ---------------------------------------------------------------------------
-    def _show_buying(self) -> None:
-        empty_layout(self.buying_grid)
-        plan = self.derived.plan
-        lines = plan.purchase if plan is not None else ()
-        buy = [line for line in lines if not line.in_rack]
-        rack = [line for line in lines if line.in_rack]
-        row = 0
-        for line in buy:
-            row = self._line(row, line)
-        if not buy:
-            text = tr("Nothing to buy.") if rack else tr("Nothing yet.")
-            self.buying_grid.addWidget(words(text), row, 0, 1, 3)
-            row += 1
-        elif plan is not None:
-            cost = plan.cost
-            told = (
-                tr("Together {cost}").format(cost=_money(cost))
-                if cost is not None
-                else tr("No total: a price is missing. Prices are set in the shop.")
-            )
-            self.buying_grid.addWidget(words(told), row, 0, 1, 3)
-            row += 1
-        if rack:
-            self.buying_grid.addWidget(words(tr("From the rack:")), row, 0, 1, 3)
-            row += 1
-            for line in rack:
-                row = self._line(row, line)
-        self.figures.setText(_figures(plan) if plan is not None else "")
+    # --- dialogs --------------------------------------------------------------------------
+    def show_layers(self) -> None:
+        """Version and layer names of the drawings."""
+        from app.stages.cut_list_layers import LayersDialog
 
-    def _line(self, row: int, line: PurchaseLine) -> int:
-        unit = self.document.project.units
-        count = words(f"{line.quantity} ×", muted=False)
-        count.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight)
-        what = words(
-            f"{line.material}, {show_size(line.width_mm, line.height_mm, unit)}", muted=False
-        )
-        price = words(_money(line.cost) if line.cost is not None and not line.in_rack else "")
-        price.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight)
-        price.setWordWrap(False)
-        for column, widget in enumerate((count, what, price)):
-            self.buying_grid.addWidget(widget, row, column)
-        return row + 1
+        self._open(LayersDialog(self.context, self))
+
+    def show_label_sheets(self) -> None:
+        """Label sheets of the maker's own."""
+        from app.stages.cut_list_labels import LabelSheetsDialog
+
+        dialog = LabelSheetsDialog(self.context, self)
+        dialog.outlines_wanted.connect(self._show_label_test)
+        self._open(dialog)
+
+    def compare(self) -> None:
+        """Lay the pieces out on other stock and let the maker take one of the ways."""
+        from app.stages.cut_list_compare import CompareDialog
+
+        self._open(CompareDialog(self.context, self))
+
+    def _open(self, dialog: QWidget) -> None:
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self._dialog = dialog  # the one opened last
+        dialog.open()  # type: ignore[attr-defined]
+
+    def _show_label_test(self) -> None:
+        self.document_choice.set_value(LABEL_TEST)
+        self._remake()
 
     # --- out ------------------------------------------------------------------------------
     def print_pages(self) -> None:
@@ -420,23 +335,16 @@ class CutListStage(Stage):
 
         if not self._ready():
             return
-        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        printer.setDocName(self.document.title)
-        printer.setCreator("Seamwright")
-        sizes = {
-            "A4": QPageSize.PageSizeId.A4,
-            "A3": QPageSize.PageSizeId.A3,
-            "Letter": QPageSize.PageSizeId.Letter,
-            "Tabloid": QPageSize.PageSizeId.Tabloid,
-        }
-        printer.setPageSize(QPageSize(sizes[self.paper.value]))
-        printer.setFullPage(True)
-        if not self.ask.printer(printer):
-            return
         data = self._data
+        pages = measure(data)
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        prepare(printer, pages, self.document.title)
+        if not self.ask.printer(printer, pages=len(pages.sizes)):
+            return
+        current = self.list.currentRow()
 
         def work(progress: Progress, stop: Stop) -> int:
-            return print_pdf(data, printer, progress, stop)
+            return print_pdf(data, printer, progress, stop, current)
 
         def done(n: int) -> None:
             text = (
@@ -470,6 +378,35 @@ class CutListStage(Stage):
 
         self.jobs.start(tr("Saving the PDF"), work, done=self._written, lane="export")
 
+    def save_picture(self) -> None:
+        """Write the page looked at as SVG, or as PNG where the name says so."""
+        if not self._ready() or self._made is None:
+            return
+        index = max(0, self.list.currentRow())
+        name = f"{self.document_choice.value}-{index + 1}.svg"
+        chosen = self.ask.save_file(
+            tr("Save page as picture"),
+            tr("Drawings (*.svg);;Pictures (*.png)"),
+            suggestion=self._suggested(name),
+        )
+        if not chosen:
+            return
+        path = Path(chosen)
+        path = path if path.suffix else path.with_suffix(".svg")
+        made = self._made
+
+        def work(_progress: Progress, _stop: Stop) -> Path:
+            from core.atomic import write_atomically
+            from core.reports import page_svg, pdf_page_png
+
+            if path.suffix.lower() == ".png":
+                write_atomically(path, pdf_page_png(made.data, index + 1))
+            else:
+                write_atomically(path, page_svg(made.pages[index]))
+            return path
+
+        self.jobs.start(tr("Saving the picture"), work, done=self._written, lane="export")
+
     def export_folder(self) -> None:
         """Write cut list, labels, tables, drawings and plan into a folder."""
         plan = self.derived.plan
@@ -479,14 +416,12 @@ class CutListStage(Stage):
         if not chosen:
             return
         folder = Path(chosen)
-        paper, form = self.paper.value, self.label_form.value or ""
-        first = int(self.first_label.value or 1)
 
         def work(progress: Progress, _stop: Stop) -> Path:
             from core.reports import write_plan_json, write_reports
 
             progress(0.1, tr("Writing the workshop's files"))
-            write_reports(plan, folder, paper=paper, label_form=form, first_label=first)
+            write_reports(plan, folder)  # paper, labels and layers are the project's
             write_plan_json(plan, folder / "plan.json")
             return folder
 
@@ -530,81 +465,3 @@ class CutListStage(Stage):
 
     def _smaller(self) -> None:
         self.view.zoom(1 / 1.2)
-
-
-def pages_of(plan: Plan, request: PageRequest, others: Sequence[tuple[str, Plan]] = ()) -> bytes:
-    """The PDF of a document of the plan. others: kept layouts by name, for the comparison.
-
-    Raises SeamwrightError where the document cannot be made that way.
-    """
-    from core import reports
-
-    if request.document == LABELS:
-        return reports.labels_pdf(plan, form=request.label_form, first_place=request.first_label)
-    if request.document == BUYING:
-        return reports.compare_pdf(
-            others or [(tr("this layout"), plan)], paper=request.paper, chosen=request.layout
-        )
-    if request.document == TEMPLATE:
-        ids = {"seam": "", "piece": "", request.template_kind or "piece": request.template_id}
-        return reports.template_pdf(plan, seam=ids["seam"], piece=ids["piece"], paper=request.paper)
-    return reports.cut_list_pdf(plan, paper=request.paper)
-
-
-def print_pdf(data: bytes, printer: Any, progress: Progress, stop: Stop) -> int:
-    """Paint a PDF's pages at their true size onto a printer; on any thread. How many went."""
-    pages = measure(data)
-    first = printer.fromPage() or 1
-    last = min(printer.toPage() or len(pages.sizes), len(pages.sizes))
-    dpi = min(_PRINT_DPI, float(printer.resolution()))
-    width, height = pages.sizes[first - 1]
-    printer.setPageOrientation(
-        QPageLayout.Orientation.Landscape if width > height else QPageLayout.Orientation.Portrait
-    )
-    painter = QPainter()
-    if not painter.begin(printer):
-        raise SeamwrightError(
-            tr("The printer did not take the pages"),
-            printer.printerName() or printer.outputFileName(),
-            tr("Check that it is on, or save a PDF and print that."),
-        )
-    done = 0
-
-    def paint(index: int, image: QImage) -> None:
-        nonlocal done
-        if done:
-            printer.newPage()
-        width, height = pages.sizes[index]
-        scale = printer.resolution() / 72.0
-        target = QSizeF(width * scale, height * scale)
-        painter.drawImage(QRectF(QPointF(0, 0), target), image)
-        done += 1
-        progress(done / max(1, last - first + 1), tr("Printing page {n}").format(n=index + 1))
-
-    try:
-        render(data, list(range(first - 1, last)), dpi, paint, stop)
-    finally:
-        painter.end()
-    return done
-
-
-def _money(amount: float) -> str:
-    return QLocale().toString(float(amount), "f", 2)
-
-
-def _figures(plan: Plan) -> str:
-    if not plan.sheets:
-        return ""
-    n = sum(len(sheet.placements) for sheet in plan.sheets)
-    sheets = len(plan.sheets)
-    on = tr("1 sheet") if sheets == 1 else tr("{n} sheets").format(n=sheets)
-    text = tr("{n} pieces on {sheets}, {share} % used.").format(
-        n=n, sheets=on, share=round(plan.yield_share * 100)
-    )
-    mass = sum(sheet.mass_kg for sheet in plan.sheets)
-    if mass:
-        from core.reports.words import Words
-
-        heavy = Words(plan.project.units).mass(mass)
-        text += " " + tr("Together {mass}; get help with full sheets.").format(mass=heavy)
-    return text

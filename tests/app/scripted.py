@@ -57,7 +57,7 @@ class ScriptedAsk:
         """What is typed."""
         return self._answer("text", title)
 
-    def printer(self, printer: Any) -> bool:
+    def printer(self, printer: Any, *, pages: int = 0) -> bool:
         """A function that sets the printer up, or False."""
         answer = self._answer("printer", printer.docName())
         if callable(answer):
