@@ -187,6 +187,7 @@ class ComparePage(QWidget):
         column.addWidget(self.list)
         row = QHBoxLayout()
         row.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.NORMAL)
+        row.setSpacing(theme.NORMAL)
         self.take_button = button(tr("Take it as it is now"), self._take, "check", primary=True)
         self.leave_button = button(tr("Leave it as it was"), self._leave, "close")
         row.addWidget(self.take_button)

@@ -248,7 +248,7 @@ def _pairs_by_name(
         if (
             count[old[i].name] == 1
             and len(same) == 1
-            and _likeness(old[i].region, new[same[0]].region) > 0.2
+            and _may_be_one(old[i].region, new[same[0]].region)
         ):
             pairs.append((i, same[0]))
     return pairs
@@ -314,6 +314,14 @@ def _same_shape(a: Region, b: Region, tolerance: float) -> bool:
     (ax, ay), (bx, by) = _corner(a), _corner(b)
     laid = shapely.transform(b.polygon, lambda rows: rows + np.array((ax - bx, ay - by)))
     return bool(a.polygon.boundary.hausdorff_distance(laid.boundary) <= tolerance)
+
+
+def _may_be_one(a: Region, b: Region) -> bool:
+    """True if outlines of one name may be one outline: alike in part, more so if far apart.
+
+    Names given by count (side-2) go over to another outline when one before it is deleted.
+    """
+    return _likeness(a, b) > (0.2 if a.polygon.intersects(b.polygon) else 0.5)
 
 
 def _likeness(a: Region, b: Region) -> float:
