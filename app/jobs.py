@@ -201,8 +201,8 @@ class Jobs(QObject):
         done, partial, failed are called on the window's thread. still_wanted: asked when the
         result is there; False drops it (usually "the revision is still mine"). quiet: not
         shown in the window's progress strip. owner: for whom it is; nobody is called once that
-        object of Qt is deleted (a dialog closed before its result). Without failed, a failure is told through the
-        failed signal of Jobs, which the window turns into a notice.
+        object of Qt is deleted (a dialog closed before its result). Without failed, a failure
+        is told through the failed signal of Jobs, which the window turns into a notice.
         """
 
         def on_ended(ended: Job) -> None:
