@@ -279,7 +279,8 @@ def print_summary(result: Plan) -> None:
         )
     for missing in result.unplaced:
         reason = in_project_unit(missing.reason, result.project)
-        print(f"● Not placed: {missing.piece}, copy {missing.copy}: {reason}")
+        sign = "■ Left out" if missing.spare else "● Not placed"
+        print(f"{sign}: {missing.piece}, copy {missing.copy}: {reason}")
     _print_findings(result.findings, result.project)
 
 

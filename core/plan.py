@@ -19,7 +19,7 @@ from core.geometry import Motion, Point, Region
 from core.joints.access import Unreached
 from core.joints.bits import PieceAccess
 from core.outlines.model import Face, Feature
-from core.project.model import CutBy, KeptLayout, Project
+from core.project.model import CutBy, KeptLayout, Project, Rank, Together
 from core.shop import Stock
 
 FORMAT = "seamwright-plan"
@@ -33,7 +33,8 @@ class PlanPiece:
     outline partitions the panel as drawn; cut is what the bit leaves; features are pockets,
     drill centres and the like that travel with it. turns_deg None: any angle. quantity is per
     panel. letters: letters of its seams, for labels and the seam map. access: which bits it
-    needs and what none of them cuts; None for a piece the saw cuts.
+    needs and what none of them cuts; None for a piece the saw cuts. rank and together: its
+    panel's.
     """
 
     id: str
@@ -54,6 +55,8 @@ class PlanPiece:
     show_face: Face = Face.SHOW
     digest: str = ""
     access: PieceAccess | None = None
+    rank: Rank = Rank.USUAL
+    together: Together = Together.ANYWHERE
 
 
 @dataclass(frozen=True)
@@ -211,11 +214,12 @@ class PlanSheet:
 
 @dataclass(frozen=True, slots=True)
 class PlanUnplaced:
-    """A copy that found no place, and why."""
+    """A copy that found no place, and why. spare: it was wanted only where waste allows."""
 
     piece: str
     copy: int
     reason: str
+    spare: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,8 +340,13 @@ class Plan:
 
     @property
     def is_clean(self) -> bool:
-        """True if nothing stops: no stop findings and every copy placed."""
-        return not self.unplaced and not has_stop(self.findings)
+        """True if nothing stops: no stop findings and every copy placed, spares apart."""
+        return not self.missing and not has_stop(self.findings)
+
+    @property
+    def missing(self) -> tuple[PlanUnplaced, ...]:
+        """Copies without a place that are wanted, not only welcome where waste allows."""
+        return tuple(lost for lost in self.unplaced if not lost.spare)
 
 
 def _points(coords: Iterable[Sequence[float]]) -> list[list[float]]:

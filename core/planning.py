@@ -17,7 +17,7 @@ from core.findings import Finding, Severity, sort_findings
 from core.geometry import Region
 from core.joints import StyleBook, styles_of
 from core.joints.bits import CutDeep, PieceAccess, bit_findings, piece_access
-from core.layout import Copies, assemble_sheets, compare_ways, lay_out_pieces
+from core.layout import Copies, assemble_sheets, compare_ways, lay_out_pieces, unmatched
 from core.outlines.model import Feature, Role
 from core.plan import (
     Plan,
@@ -29,7 +29,16 @@ from core.plan import (
     PlanWay,
     PurchaseLine,
 )
-from core.project.model import CutBy, Grain, KeptLayout, Panel, Project, SeamLine, SplitChoice
+from core.project.model import (
+    CutBy,
+    Grain,
+    KeptLayout,
+    Panel,
+    Project,
+    Rank,
+    SeamLine,
+    SplitChoice,
+)
 from core.project.validate import validate_project
 from core.refit import RefitCut, refit_cut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
@@ -79,18 +88,22 @@ def cut_panels(
     wanted = [p for p in project.panels if p.split is not SplitChoice.OMIT and p.quantity > 0]
     made: list[_CutPanel] = []
     seen = survey(project)
+    joints: list[tuple[str, JointClass]] = []  # board and class of everything that must fit
     for number, panel in enumerate(wanted):
         if stop is not None and stop():
             break
         if progress is not None:
             progress(number / len(wanted), f"Cutting {panel.name}", None)
         refit = refit_panel(project, panel, seen=seen)
+        joints += refit.joints
         cut = _cut_panel(panel, cut_context(panel, project.shop), refit.panel.features, refit.cut)
         made.append(replace(cut, findings=(*cut.findings, *refit.findings)))
+    joints += [(p.material, s.joint_class) for p, s in _seams_of(project, made)]
     doors = [door_finding(panel, project.shop) for panel in wanted]
     findings = [
         *_material_findings(project),
         *thickness_findings(project),
+        *fit_findings(project, joints),
         *(f for m in made for f in m.findings),
         *(f for m in made for piece in m.pieces for f in _bit_findings(piece, project.units)),
         *(door for door in doors if door is not None),
@@ -302,6 +315,8 @@ def _plan_piece(piece: Piece, panel: Panel, split: SplitPanel, context: CutConte
         show_face=panel.show_face,
         digest=piece.cut.digest(),
         access=None if panel.by is CutBy.SAW else _access(piece, context),
+        rank=panel.rank,
+        together=panel.together,
     )
 
 
@@ -499,12 +514,19 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
             placed[(p.piece, p.copy)] = sheet.id
     too_big = {f.panel for f in pieces.findings if f.code == "piece-too-big"}
     unplaced = [
-        PlanUnplaced(c.piece.id, copy, _why_unplaced(c.piece, project.shop, too_big))
+        PlanUnplaced(
+            c.piece.id,
+            copy,
+            _why_unplaced(c.piece, project.shop, too_big),
+            spare=c.piece.rank is Rank.SPARE,
+        )
         for c in copies.values()
         for copy in range(1, c.quantity + 1)
         if (c.piece.id, copy) not in placed
     ]
     findings += _sawn_findings(layout, unplaced, copies)
+    findings += _spare_findings(unplaced, copies)
+    findings += _grain_findings(pieces, layout, project.shop.spacing_mm)
     findings += _mass_findings(found.sheets, project.shop)
     return Plan(
         project=project,
@@ -611,9 +633,45 @@ def _why_unplaced(piece: PlanPiece, shop: Shop, too_big: set[str | None]) -> str
     stocks = [s for s in shop.stock if s.material == piece.material]
     if not stocks:
         return f"There is no sheet of {piece.material or 'its board'} in the Shop"
+    if piece.rank is Rank.SPARE:
+        return "It goes only where waste allows, and no waste was left for it"
     if all(stock.quantity is not None for stock in stocks):
         return f"The sheets of {piece.material} are used up"
     return "No room was found for it in the steps or time given"
+
+
+def _spare_findings(unplaced: list[PlanUnplaced], copies: dict[str, Copies]) -> list[Finding]:
+    """Spares that found no waste to lie in."""
+    counted: dict[str, int] = {}
+    for lost in unplaced:
+        if lost.spare:
+            counted[lost.piece] = counted.get(lost.piece, 0) + 1
+    return [
+        Finding(
+            "spare-left-out",
+            Severity.NOTE,
+            f"{n} of {copies[piece].quantity} × {copies[piece].piece.name}, wanted only where "
+            "waste allows, found no room",
+            copies[piece].piece.panel,
+        )
+        for piece, n in counted.items()
+    ]
+
+
+def _grain_findings(pieces: PieceSet, layout: KeptLayout, spacing_mm: float) -> list[Finding]:
+    """Panels whose pieces were to lie side by side and do not."""
+    names = {panel.id: panel.name for panel in pieces.panels}
+    return [
+        Finding(
+            "grain-not-matched",
+            Severity.WARN,
+            f"The pieces of {names[panel]}, copy {copy}, do not lie side by side in their order: "
+            "the grain will not run through",
+            panel,
+            remedy="Nest it again on a sheet or blank that holds all of it, or lay them by hand.",
+        )
+        for panel, copy in unmatched(pieces.pieces, layout.placed, spacing_mm)
+    ]
 
 
 def _sawn_findings(

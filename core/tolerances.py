@@ -63,6 +63,9 @@ COLLISION_MM = 0.01  # mates as simulated overlap by less than this from chords 
 FINE_SAGITTA_MM = 5e-4  # curves are flattened this finely where the bit itself is simulated
 DEPTH_SAME_MM = 1e-6  # a bit this much too short for a cut is long enough: inch fractions
 BIT_SLACK_MM = 2e-3  # a simulated bit is this much thinner, so that it runs in its own curve
+MATCHED_MM = 1e-6  # pieces this near their place in their panel are kept there as one body
+MATCHED_ACROSS_MM = 1.0  # pieces shifted no more than this across their row show one grain
+MATCHED_ALONG_MM = 150.0  # ...and pieces no farther than this from their neighbour along it
 WELD_MM = 5e-3  # corners of joined shapes this near are one corner drawn twice
 
 # --- paper ------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layo
 from core.errors import SeamwrightError
 from core.findings import Finding
 from core.outlines.model import Face
-from core.project.model import CutBy, Grain, Panel, SplitChoice
+from core.project.model import CutBy, Grain, Panel, Rank, SplitChoice, Together
 
 _FINDINGS_SHOWN = 5
 
@@ -75,6 +75,22 @@ class PanelProperties(QWidget):
                 (SplitChoice.OMIT, tr("leave out of this plan")),
             ),
         )
+        self.rank = Choice(
+            tr("Lay out"),
+            (
+                (Rank.USUAL, tr("with the others")),
+                (Rank.FIRST, tr("before the others")),
+                (Rank.SPARE, tr("only where board is left over")),
+            ),
+        )
+        self.together = Choice(
+            tr("Its pieces"),
+            (
+                (Together.ANYWHERE, tr("wherever they fit")),
+                (Together.SHEET, tr("on one sheet if it costs nothing")),
+                (Together.ORDER, tr("side by side, grain running through")),
+            ),
+        )
         self.mirror = QCheckBox(tr("May be turned over"))
         self.mirror.setToolTip(
             tr("Both faces are alike, so nesting may lay it face down to save board")
@@ -90,6 +106,16 @@ class PanelProperties(QWidget):
             tr("Cut by"), self.by, tr("Only rectangles without anything cut into them suit the saw")
         )
         rows.add(tr("If too big"), self.split)
+        rows.add(
+            tr("Lay out"),
+            self.rank,
+            tr("What comes first where sheets run short; spares never open a sheet"),
+        )
+        rows.add(
+            tr("Its pieces"),
+            self.together,
+            tr("How the pieces of a split panel lie to each other on the sheets"),
+        )
         rows.add_wide(self.mirror)
         column.addWidget(rows)
         self.rows = rows
@@ -117,6 +143,8 @@ class PanelProperties(QWidget):
         self.face.chosen.connect(self._set_face)
         self.by.chosen.connect(self._set_by)
         self.split.chosen.connect(self._set_split)
+        self.rank.chosen.connect(self._set_rank)
+        self.together.chosen.connect(self._set_together)
         self.mirror.clicked.connect(self._set_mirror)
 
     # --- showing --------------------------------------------------------------------------
@@ -144,6 +172,8 @@ class PanelProperties(QWidget):
             (self.face, "show_face"),
             (self.by, "by"),
             (self.split, "split"),
+            (self.rank, "rank"),
+            (self.together, "together"),
         ):
             field.set_value(_common(panels, attribute))
         quantity = _common(panels, "quantity")
@@ -266,6 +296,12 @@ class PanelProperties(QWidget):
 
     def _set_split(self, value: SplitChoice) -> None:
         self._set(tr("Set splitting"), "split", value)
+
+    def _set_rank(self, value: Rank) -> None:
+        self._set(tr("Set when it is laid out"), "rank", value)
+
+    def _set_together(self, value: Together) -> None:
+        self._set(tr("Set how its pieces lie"), "together", value)
 
     def _set_mirror(self) -> None:
         on = self.mirror.checkState() is not Qt.CheckState.Unchecked

@@ -3,6 +3,7 @@
 from core.layout.arrangement import WAYS, Arrangement, arrangements_for
 from core.layout.assemble import Assembled, assemble_sheets
 from core.layout.compare import compare_ways
+from core.layout.matched import unmatched
 from core.layout.search import Copies, lay_out_pieces
 
 __all__ = [
@@ -14,4 +15,5 @@ __all__ = [
     "assemble_sheets",
     "compare_ways",
     "lay_out_pieces",
+    "unmatched",
 ]

@@ -26,6 +26,7 @@ from core.layout.arrangement import (
     mark_mm,
     planer_for,
 )
+from core.layout.matched import common_turns, in_order
 from core.layout.rooms import largest_rectangles
 from core.nesting import NestPiece, NestRules, NestSheet, nest
 from core.plan import PlanPiece
@@ -43,12 +44,14 @@ BLANK_MARKS = 2
 
 @dataclass(frozen=True)
 class _Wanted:
-    """A blank that is asked for and what lies on it, in its own coordinates."""
+    """A blank that is asked for and what lies on it, in its own coordinates. blanks: the ones
+    it is sawn into in turn, empty if it stays whole."""
 
     width_mm: float
     height_mm: float
     content: tuple[tuple[str, int, Motion], ...]
     may_turn: bool
+    blanks: tuple[Rectangle, ...] = ()
 
 
 def layout_to_measure(
@@ -75,7 +78,10 @@ def layout_to_measure(
     most_mm2 = largest_blank_mm2(shop, material)
     step = BLANK_MARKS * max(mark_mm(s) for s in plain)
     largest = _largest_blanks(shop.machine, plain, most_mm2)
-    wanted = _large(pieces, shop, largest, most_mm2, step)
+    wanted = _rows(pieces, shop, largest, most_mm2, step)
+    in_rows = {piece_id for want in wanted for piece_id, _, _ in want.content}
+    others = [(piece, count) for piece, count in pieces if piece.id not in in_rows]
+    wanted += _large(others, shop, largest, most_mm2, step)
     alone = {(piece_id, copy) for want in wanted for piece_id, copy, _ in want.content}
     rest = [
         (piece, [c for c in range(1, count + 1) if (piece.id, c) not in alone])
@@ -145,20 +151,104 @@ def _large(
     return found
 
 
-def _best_turn(
-    piece: PlanPiece, shop: Shop, largest: Sequence[tuple[float, float]]
-) -> tuple[float, tuple[float, float, float, float]] | None:
-    """The allowed turn with the smallest bounds that fit a blank, and the bounds."""
-    rooms = [
+def _rows(
+    pieces: Sequence[tuple[PlanPiece, int]],
+    shop: Shop,
+    largest: Sequence[tuple[float, float]],
+    most_mm2: float | None,
+    step_mm: float,
+) -> list[_Wanted]:
+    """A row of blanks for each copy of a panel whose pieces are to lie in their order: sawn out
+    of the sheet as one, then across between the pieces."""
+    counts = {piece.id: count for piece, count in pieces}
+    found: list[_Wanted] = []
+    for members in in_order([piece for piece, _ in pieces]).values():
+        if len({counts[p.id] for p in members}) != 1:
+            continue
+        turns = common_turns([p.turns_deg for p in members])
+        for turn in turns if turns is not None else (0.0, 90.0):
+            row = _row(members, turn, shop, largest, most_mm2, step_mm)
+            if row is not None:
+                found += [
+                    replace(row, content=tuple((one, copy, m) for one, _, m in row.content))
+                    for copy in range(1, counts[members[0].id] + 1)
+                ]
+                break
+    return found
+
+
+def _row(
+    members: Sequence[PlanPiece],
+    turn_deg: float,
+    shop: Shop,
+    largest: Sequence[tuple[float, float]],
+    most_mm2: float | None,
+    step_mm: float,
+) -> _Wanted | None:
+    """The pieces beside each other, each in a blank of its own; None if they are no row or one
+    of the blanks is more than the machine or a person takes."""
+    rooms = _blank_rooms(shop, largest)
+    boxes = [p.cut.moved(Motion(turn_deg=turn_deg)).polygon.bounds for p in members]
+    middles = [((x1 + x2) / 2, (y1 + y2) / 2) for x1, y1, x2, y2 in boxes]
+    wide = max(x for x, _ in middles) - min(x for x, _ in middles)
+    high = max(y for _, y in middles) - min(y for _, y in middles)
+    flat = wide >= high
+    along, across = (0, 1) if flat else (1, 0)
+    around = 2 * shop.rules.edge_margin_mm + shop.rules.blank_oversize_mm
+    low = min(b[across] for b in boxes)
+    breadth = _up(max(b[across + 2] for b in boxes) - low + around, step_mm)
+    content: list[tuple[str, int, Motion]] = []
+    blanks: list[Rectangle] = []
+    at = 0.0
+    reached = -math.inf
+    for k in sorted(range(len(members)), key=lambda k: boxes[k][along]):
+        box = boxes[k]
+        middle = middles[k][along]
+        if middle <= reached:
+            return None  # one beside the other, not behind it: no row
+        reached = middle
+        size = (box[2] - box[0], box[3] - box[1])
+        if not any(_within(size, room) for room in rooms):
+            return None
+        length = _up(box[along + 2] - box[along] + around, step_mm)
+        if most_mm2 is not None and length * breadth > most_mm2:
+            return None
+        if not any(_within((length, breadth) if flat else (breadth, length), s) for s in largest):
+            return None
+        ahead, aside = at + around / 2 - box[along], around / 2 - low
+        content.append(
+            (members[k].id, 1, Motion(*((ahead, aside) if flat else (aside, ahead)), turn_deg))
+        )
+        blanks.append((at, 0.0, length, breadth) if flat else (0.0, at, breadth, length))
+        at += length + shop.rules.kerf_mm
+    at -= shop.rules.kerf_mm
+    width, height = (at, breadth) if flat else (breadth, at)
+    return _Wanted(width, height, tuple(content), may_turn=False, blanks=tuple(blanks))
+
+
+def _within(size: tuple[float, float], room: tuple[float, float]) -> bool:
+    return all(s <= r * (1 + FIT_REL) for s, r in zip(size, room, strict=True))
+
+
+def _blank_rooms(shop: Shop, largest: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Width and height of what the bit reaches on the largest blanks."""
+    return [
         room
         for w, h in largest
         for room in largest_rectangles(blank_room(shop.machine, w, h, shop.rules))
     ]
+
+
+def _best_turn(
+    piece: PlanPiece, shop: Shop, largest: Sequence[tuple[float, float]]
+) -> tuple[float, tuple[float, float, float, float]] | None:
+    """The allowed turn with the smallest bounds that fit a blank, and the bounds."""
+    rooms = _blank_rooms(shop, largest)
     best: tuple[float, float, tuple[float, float, float, float]] | None = None
     for turn in piece.turns_deg if piece.turns_deg is not None else (0.0, 90.0):
         bounds = piece.cut.moved(Motion(turn_deg=turn)).polygon.bounds
         width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
-        if not any(width <= w * (1 + FIT_REL) and height <= h * (1 + FIT_REL) for w, h in rooms):
+        if not any(_within((width, height), room) for room in rooms):
             continue
         if best is None or width * height < best[0] * (1 - 1e-9):
             best = (width * height, turn, bounds)
@@ -267,7 +357,10 @@ def _sawn(
         blanks: list[Rectangle] = []
         for part in sheet.parts:
             want = queues[int(part.part_id)].pop(0)
-            blanks.append((part.x_mm, part.y_mm, part.width_mm, part.height_mm))
+            if want.blanks:
+                blanks += [(part.x_mm + x, part.y_mm + y, w, h) for x, y, w, h in want.blanks]
+            else:
+                blanks.append((part.x_mm, part.y_mm, part.width_mm, part.height_mm))
             placed += [
                 Placed(
                     piece, copy, sheet.sheet_id, number, _onto(motion, want, part.rect, part.turned)

@@ -9,7 +9,7 @@ is given the rest of the budget.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from core.bed import bed_room, feed_of
@@ -17,11 +17,12 @@ from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, room_of
 from core.layout.demand import layout_to_measure
 from core.layout.ground import Ground, Key, from_kept, ground_for
+from core.layout.matched import Body, bodies_of, bound, freed, matched_keys, rooms_of, unmatched
 from core.layout.rooms import fits_rooms, largest_rectangles
 from core.layout.sawing import place_saw_parts, used_blanks
 from core.nesting import Layout, NestPiece, NestRules, Placement, nest
 from core.plan import PlanPiece
-from core.project.model import CutBy, KeptLayout, SawnSheet
+from core.project.model import CutBy, KeptLayout, Rank, SawnSheet, Together
 from core.shop import Shop, Stock
 from core.tolerances import FIT_REL
 
@@ -149,6 +150,8 @@ class _MaterialJob:
     ) -> None:
         self.routed = [c for c in group if c.piece.by is CutBy.ROUTER]
         self.sawn = [c for c in group if c.piece.by is CutBy.SAW]
+        #: Blanks are made for these; spares take what is left over.
+        self.needed = [c for c in self.routed if c.piece.rank is not Rank.SPARE]
         self.shop = shop
         self.stocks = [s for s in shop.stock if s.material == material and s.quantity != 0]
         self.breakdown = breakdown
@@ -326,7 +329,7 @@ class _MaterialJob:
         """Blanks made to measure, from the stocks that are sawn into blanks at all."""
         stocks = [s for s in self.stocks if (s.way or self.breakdown) == "blanks"]
         measured = layout_to_measure(
-            [(c.piece, c.quantity) for c in self.routed],
+            [(c.piece, c.quantity) for c in self.needed],
             self.shop,
             stocks,
             self.costs,
@@ -346,7 +349,7 @@ class _MaterialJob:
             for stock in self.stocks
         }
         every = [a for way in ways.values() for a in way]
-        placeable = [c.piece for c in self.routed if self._fits(c.piece, every)]
+        placeable = [c.piece for c in self.needed if self._fits(c.piece, every)]
         choices: list[list[Arrangement]] = []
         for k in range(max((len(way) for way in ways.values()), default=0)):
             choice = [way[min(k, len(way) - 1)] for way in ways.values() if way]
@@ -384,11 +387,19 @@ class _MaterialJob:
         return self._known_fits[key]
 
     def _rank(self, layout: KeptLayout) -> tuple[float, ...]:
-        """Smaller is better: pieces missing, cost of the sheets, blanks to be sawn and clamped."""
-        missing = sum(c.quantity for c in self.routed) - len(layout.placed)
+        """Smaller is better: pieces missing, those to go first before all; panels whose grain
+        does not run through; cost of the sheets; blanks to be sawn and clamped."""
+
+        def missing(wanted: Sequence[Copies]) -> int:
+            ids = {c.piece.id for c in wanted}
+            return sum(c.quantity for c in wanted) - sum(p.piece in ids for p in layout.placed)
+
+        first = missing([c for c in self.needed if c.piece.rank is Rank.FIRST])
         cost = sum(self.costs[sheet.sheet] for sheet in layout.sheets if not sheet.frozen)
         used = sum(len(used_blanks(sheet, layout, self.by_id)) for sheet in layout.sheets)
-        return (missing, cost, used)
+        pieces = [c.piece for c in self.routed]
+        apart = len(unmatched(pieces, layout.placed, self.rules.spacing_mm))
+        return (first, missing(self.needed), apart, cost, used)
 
     def _nest(
         self,
@@ -399,22 +410,64 @@ class _MaterialJob:
         locked: Sequence[Key] = (),
         pieces: Sequence[NestPiece] | None = None,
     ) -> KeptLayout:
-        def step(fraction: float, layout: Layout | None, text: str) -> None:
-            report(fraction, text, None if layout is None else self._kept(layout, ground))
+        nested = self.pieces if pieces is None else pieces
+        apart = {piece for piece, _ in locked}
+        bodies = self._bodies(ground, nested, apart)
+        found = self._search(ground, budget, report, start, locked, nested, bodies)
+        lost = {u.piece_id for u in found.unplaced}
+        if any(piece in lost for body in bodies for piece, _ in body.members):
+            # No place for them side by side: better apart than not at all.
+            bodies = self._bodies(ground, nested, apart | lost)
+            found = self._search(ground, budget, report, found, locked, nested, bodies)
+        return self._kept(found, ground)
 
+    def _bodies(
+        self, ground: Ground, nested: Sequence[NestPiece], apart: Collection[str]
+    ) -> list[Body]:
+        pieces = [c.piece for c in self.routed]
+        if all(piece.together is not Together.ORDER for piece in pieces):
+            return []
+        rooms = rooms_of(ground.sheets(), self.rules.edge_margin_mm)
+        return bodies_of(pieces, nested, rooms, self.rules.spacing_mm, apart)
+
+    def _search(
+        self,
+        ground: Ground,
+        budget: _Budget,
+        report: Progress,
+        start: Layout | None,
+        locked: Sequence[Key],
+        nested: Sequence[NestPiece],
+        bodies: Sequence[Body],
+    ) -> Layout:
+        def step(fraction: float, layout: Layout | None, text: str) -> None:
+            known = None if layout is None else self._kept(freed(bodies, layout), ground)
+            report(fraction, text, known)
+
+        searched, begun = bound(bodies, nested, start)
+        members = {piece for body in bodies for piece, _ in body.members}
+        locked = [*locked, *(k for k in self._in_order(ground, start) if k[0] not in members)]
         found = nest(
-            self.pieces if pieces is None else pieces,
+            searched,
             ground.sheets(),
             self.rules,
             seconds=budget.seconds,
             steps=budget.steps,
             seed=self.seed,
-            start=start,
-            locked=tuple(locked),
+            start=begun,
+            locked=tuple(dict.fromkeys(locked)),
             progress=step,
             stop=self.stop,
         )
-        return self._kept(found, ground)
+        return freed(bodies, found)
+
+    def _in_order(self, ground: Ground, start: Layout | None) -> list[Key]:
+        """Copies that lie as their panel asks for already; moved alone they would not."""
+        pieces = [c.piece for c in self.routed]
+        if start is None or all(piece.together is not Together.ORDER for piece in pieces):
+            return []
+        placed = self._kept(start, ground).placed
+        return sorted(matched_keys(pieces, placed, self.rules.spacing_mm))
 
     def _kept(self, layout: Layout, ground: Ground) -> KeptLayout:
         kept = ground.kept(layout, self.digests, self.seed)
@@ -484,6 +537,9 @@ def _nest_piece(item: Copies, windows: Sequence[tuple[bool, float]] = ()) -> Nes
         item.quantity,
         turns,
         piece.may_mirror,
+        priority=1 if piece.rank is Rank.FIRST else 0,
+        group=piece.panel if piece.together is Together.SHEET else None,
+        filler=piece.rank is Rank.SPARE,
     )
 
 

@@ -45,6 +45,22 @@ class SplitChoice(StrEnum):
     OMIT = "omit"  # leave out of this plan
 
 
+class Rank(StrEnum):
+    """Which panels go first where board is short, and which only take what is left over."""
+
+    FIRST = "first"
+    USUAL = "usual"
+    SPARE = "spare"  # push sticks, glue-up corners: only where waste allows
+
+
+class Together(StrEnum):
+    """How the pieces of a split panel lie to each other on the sheets."""
+
+    ANYWHERE = "anywhere"
+    SHEET = "sheet"  # on one sheet where that costs nothing
+    ORDER = "order"  # side by side in their order and turn, so that the grain runs through
+
+
 @dataclass(frozen=True, slots=True)
 class StyleChoice:
     """A seam style by name with the parameters that differ from its defaults, mm or degrees."""
@@ -102,7 +118,8 @@ class BoardChoice:
 class Panel:
     """A part as drawn, with the maker's decisions about it.
 
-    switched_off: what is recognised on it and is to be taken for nothing special.
+    switched_off: what is recognised on it and is to be taken for nothing special. rank: when
+    it is laid out; together: how its pieces lie to each other.
     """
 
     id: str
@@ -125,6 +142,8 @@ class Panel:
     refits: tuple[RefitDecision, ...] = ()
     boards: tuple[BoardChoice, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
     switched_off: tuple[FeatureRef, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    rank: Rank = field(default=Rank.USUAL, metadata=LEFT_OUT_IF_DEFAULT)
+    together: Together = field(default=Together.ANYWHERE, metadata=LEFT_OUT_IF_DEFAULT)
 
     @property
     def size_mm(self) -> tuple[float, float]:

@@ -169,8 +169,8 @@ def _alternative(name: str, plan: Plan) -> Alternative:
             value += price * kept / sheet.area_mm2
     return Alternative(
         name=name,
-        complete=not plan.unplaced,
-        unplaced=len(plan.unplaced),
+        complete=not plan.missing,
+        unplaced=len(plan.missing),
         sheets=tuple(
             (
                 f"{line.material}, {words.size(line.width_mm, line.height_mm)}",

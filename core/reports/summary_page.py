@@ -46,8 +46,8 @@ def _not_clean(flow: Flow, cut_list: CutList) -> None:
     parts = []
     if stops:
         parts.append(counted(stops, "stop"))
-    if plan.unplaced:
-        parts.append(f"{counted(len(plan.unplaced), 'piece')} without a place")
+    if plan.missing:
+        parts.append(f"{counted(len(plan.missing), 'piece')} without a place")
     flow.paragraph(
         f"Do not cut yet: {' and '.join(parts)}, see below.",
         11.0,
