@@ -146,6 +146,49 @@ def test_a_comb_a_little_proud_is_asked_and_of_another_depth_is_none() -> None:
     assert of_kind(Region(comb(4, 40, 25)), "comb", [18]) == []
 
 
+def relieved_comb(way: str, radius: float = 3.175) -> Region:
+    """Four gaps 18 deep in a panel's lower edge, their inside corners cleared by a bit."""
+    rows: list[tuple[float, ...]] = [(0, 0, 0)]
+    for x0 in (20.0, 80.0, 140.0, 200.0):
+        x1, r, s = x0 + 30, radius, radius * math.sqrt(2)
+        rows.append((x0, 0, 0))
+        rows += {
+            "dog-bone": [(x0, 18 - s, -1), (x0 + s, 18, 0), (x1 - s, 18, -1), (x1, 18 - s, 0)],
+            "into the floor": [
+                (x0, 18, -1),
+                (x0 + 2 * r, 18, 0),
+                (x1 - 2 * r, 18, -1),
+                (x1, 18, 0),
+            ],
+            "into the walls": [
+                (x0, 18 - 2 * r, -1),
+                (x0, 18, 0),
+                (x1, 18, -1),
+                (x1, 18 - 2 * r, 0),
+            ],
+            "rounded": [
+                (x0, 18 - r, math.tan(math.radians(-90) / 4)),
+                (x0 + r, 18, 0),
+                (x1 - r, 18, math.tan(math.radians(-90) / 4)),
+                (x1, 18 - r, 0),
+            ],
+        }[way]
+        rows.append((x1, 0, 0))
+    rows += [(260, 0, 0), (260, 200, 0), (0, 200, 0)]
+    return Region.of(Ring.of(rows))
+
+
+@pytest.mark.parametrize("way", ["dog-bone", "into the floor", "into the walls", "rounded"])
+def test_a_comb_with_cleared_corners_is_found_and_asked(way: str) -> None:
+    region = relieved_comb(way)
+    assert region.polygon.is_valid
+    (comb,) = [r for r in recognise(region, [18.0]) if r.kind == "comb"]
+    assert comb.ref.size == pytest.approx((18.0, 210.0, 8.0))
+    assert comb.ref.anchor == pytest.approx((125.0, 9.0))
+    assert not comb.certain
+    assert not [r for r in recognise(region, [12.0]) if r.kind == "comb"]
+
+
 def test_a_comb_over_the_rings_first_corner_stays_whole() -> None:
     ring = comb(5, 40, 18)
     for shift in range(len(ring.vertices)):
