@@ -15,9 +15,10 @@ from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity, sort_findings
-from core.plan import Plan
+from core.plan import Plan, PlanWay
 from core.project.model import KeptLayout, Project
 from core.project.saying import told
+from core.shop import Shop
 
 if TYPE_CHECKING:
     from core.planning import PieceSet
@@ -32,6 +33,7 @@ class Engine:
     cut_panels: Callable[..., PieceSet]
     assemble_plan: Callable[..., Plan]
     lay_out: Callable[..., KeptLayout]
+    compare: Callable[..., tuple[PlanWay, ...]] | None = None
 
 
 def core_engine() -> Engine:
@@ -54,7 +56,18 @@ def core_engine() -> Engine:
         waiting = tr("Preparing the nesting engine…")
         return NESTING.call(planning.lay_out, project, pieces, waiting=waiting, **options)
 
-    return Engine(cut_panels, assemble_plan, lay_out)
+    def compare(project: Project, pieces: PieceSet, **options: Any) -> tuple[PlanWay, ...]:
+        from core import planning
+
+        waiting = tr("Preparing the nesting engine…")
+        return NESTING.call(planning.compare_project, project, pieces, waiting=waiting, **options)
+
+    return Engine(cut_panels, assemble_plan, lay_out, compare)
+
+
+def _whatever_way(shop: Shop) -> Shop:
+    """The shop without the ways chosen for its sheets: a comparison holds for all of them."""
+    return replace(shop, stock=tuple(replace(s, way="") for s in shop.stock))
 
 
 class Derived(QObject):
@@ -87,6 +100,7 @@ class Derived(QObject):
         self.plan: Plan | None = None
         self.pieces_revision = -1
         self.plan_revision = -1
+        self._ways: tuple[tuple[PlanWay, ...], Any, Shop] | None = None
         self._failure: Finding | None = None
         self._sorted: tuple[Finding, ...] | None = None
         self._by_panel: dict[str, tuple[Finding, ...]] = {}
@@ -188,7 +202,8 @@ class Derived(QObject):
             if pieces is not self.pieces or self.pieces_revision != revision:
                 self._take_pieces(pieces, revision)
             if plan is not None:
-                self.plan = plan
+                ways = self.ways
+                self.plan = replace(plan, ways=ways) if ways else plan
                 self.plan_revision = revision
                 self._failure = None
                 self._set_busy(False)
@@ -210,6 +225,22 @@ class Derived(QObject):
             still_wanted=lambda: self._is_now(revision),
             lane="derived",
         )
+
+    @property
+    def ways(self) -> tuple[PlanWay, ...]:
+        """The ways onto the machine as compared for these very pieces and this shop, else ()."""
+        if self._ways is None or self.pieces is None:
+            return ()
+        ways, pieces, shop = self._ways
+        same = pieces == self.pieces.pieces
+        return ways if same and shop == _whatever_way(self.document.project.shop) else ()
+
+    def keep_ways(self, ways: tuple[PlanWay, ...], pieces: PieceSet, shop: Shop) -> None:
+        """Take over a comparison, so that the cut list has it too."""
+        self._ways = (ways, pieces.pieces, _whatever_way(shop))
+        if self.plan is not None:
+            self.plan = replace(self.plan, ways=self.ways)
+            self.plan_changed.emit()
 
     def _is_now(self, revision: int) -> bool:
         return revision == self.document.revision

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from app.commands.base import LAYOUT
+from app.commands.base import LAYOUT, PROJECT, SHOP
 from core.errors import InvalidProjectError
-from core.project.model import KeptLayout, Placed, Project
+from core.project.model import KeptLayout, Placed, Project, SawnSheet
 
 DEFAULT_NAME = "Layout 1"
 
@@ -104,6 +104,57 @@ class SetPlaced:
         layout = project.layout() or KeptLayout(DEFAULT_NAME, ())
         layout = replace(layout, placed=merged(layout.placed, self.placed, self.removed))
         return SetLayout(self.text, layout).apply(project)
+
+
+@dataclass(frozen=True)
+class SetWay:
+    """How sheets get onto the machine, for all boards or (material) for one.
+
+    layout: what is laid out that way already; its sheets take the place of those of the board.
+    """
+
+    text: str
+    way: str
+    material: str = ""
+    layout: KeptLayout | None = None
+    kinds: frozenset[str] = frozenset({PROJECT, SHOP, LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project going that way."""
+        shop = project.shop
+        if not self.material:
+            stock = tuple(replace(s, way="") for s in shop.stock)
+            return replace(project, breakdown=self.way, shop=replace(shop, stock=stock))
+        stock = tuple(
+            replace(s, way=self.way) if s.material == self.material else s for s in shop.stock
+        )
+        project = replace(project, shop=replace(shop, stock=stock))
+        if self.layout is None:
+            return project
+        theirs = {s.id for s in stock if s.material == self.material}
+        before = project.layout() or KeptLayout(DEFAULT_NAME, ())
+        layout = replace(
+            before,
+            placed=(*(p for p in before.placed if p.sheet not in theirs), *self.layout.placed),
+            sheets=(*(s for s in before.sheets if s.sheet not in theirs), *self.layout.sheets),
+        )
+        return SetLayout(self.text, layout).apply(project)
+
+
+@dataclass(frozen=True)
+class SetSawn:
+    """Say how one sheet of the layout shown is broken down: frozen, moved on the bed."""
+
+    text: str
+    sheet: SawnSheet
+    kinds: frozenset[str] = frozenset({LAYOUT})
+
+    def apply(self, project: Project) -> Project:
+        """The project with that sheet so."""
+        layout = project.layout() or KeptLayout(DEFAULT_NAME, ())
+        at = (self.sheet.sheet, self.sheet.sheet_copy)
+        rows = [s for s in layout.sheets if (s.sheet, s.sheet_copy) != at]
+        return SetLayout(self.text, replace(layout, sheets=(*rows, self.sheet))).apply(project)
 
 
 def merged(

@@ -20,6 +20,7 @@ from app.commands.layout import (
     RenameLayout,
     SetLayout,
     SetPlaced,
+    SetSawn,
     ShowLayout,
 )
 from app.context import Context
@@ -28,18 +29,30 @@ from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.stages import sheets_model as model
 from app.stages.base import Stage
+from app.stages.sheets_bed import BedDialog
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import Bench, Key, SheetKey
+from app.stages.sheets_sawn import as_sawn, is_frozen, key_of_sheet, lain, sawn_of
 from app.stages.sheets_side import LayoutRow, LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
+from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
 from app.widgets.forms import Heading, button, scrolling, words
 from core.errors import SeamwrightError
 from core.findings import Finding
 from core.project.model import KeptLayout, Placed
 
-_HERE = ("layout-", "turn-not-allowed", "mirrored", "not-sawable", "blank-too-large", "unplaced")
+_HERE = (
+    "layout-",
+    "turn-not-allowed",
+    "mirrored",
+    "not-sawable",
+    "blank-",
+    "beyond-reach",
+    "no-room-",
+    "unplaced",
+)
 _APART = ("layout-overlap", "layout-spacing", "layout-edge", "layout-keep-out")
 
 
@@ -132,13 +145,17 @@ class SheetsStage(Stage):
         self.nest_box.stop.connect(self.stop_nesting)
         self.nest_box.seconds.committed.connect(self._keep_seconds)
         self.selection_box = SelectionBox(self.hand, self.context.unit)
+        self.ways = Ways(self.context, self)
+        self.bed_dialog: BedDialog | None = None
         self.layouts_box = LayoutsBox()
         self.layouts_box.chosen.connect(self._show_layout)
         self.layouts_box.renamed.connect(self._rename_layout)
         self.layouts_box.keep.connect(self.keep_copy)
         self.layouts_box.forget.connect(self._forget_layout)
         self.right_layout.addWidget(
-            scrolling(side_column(self.nest_box, self.selection_box, self.layouts_box))
+            scrolling(
+                side_column(self.nest_box, self.selection_box, self.ways.box, self.layouts_box)
+            )
         )
 
     def _make_actions(self) -> None:
@@ -146,6 +163,8 @@ class SheetsStage(Stage):
         for text, slot, keys in (
             (tr("&Nest the pieces, or stop"), self._nest_or_stop, "F5"),
             (tr("&Keep a copy of this layout"), self.keep_copy, "Ctrl+K"),
+            (tr("Compare the &ways onto the machine…"), self.ways.compare, ""),
+            (tr("Blanks on the &bed…"), self.show_bed, "Ctrl+B"),
             (tr("Turn &left\tR"), self._turn_left, ""),
             (tr("Turn &right\tShift+R"), self._turn_right, ""),
             (tr("Turn &over\tM"), self._mirror, ""),
@@ -261,6 +280,8 @@ class SheetsStage(Stage):
         self._show_plan()
         self._show_summary()
         self._show_layouts()
+        self.ways.refresh()
+        self._show_on_bed()
 
     def _on_busy(self, _busy: bool) -> None:
         self._show_empty()
@@ -285,6 +306,7 @@ class SheetsStage(Stage):
         if self._preview is None:
             self._show_layouts()
         self._show_empty()
+        self.ways.refresh()
         if self.floor.places:
             at = next(iter(self.floor.places.values()))
             self.canvas.set_ruler_origin(*at)
@@ -426,10 +448,11 @@ class SheetsStage(Stage):
         """Show the menu of the selection, or of the floor."""
         menu = QMenu(self)
         if key is not None:
-            menu.addActions(self._actions[2:])
+            menu.addActions(self._actions[4:])
         else:
             self._fill_stock_menu(menu.addMenu(tr("Lay out a sheet")))
-            menu.addActions(self._actions[:2])
+            menu.addActions(self._actions[:4])
+            self._add_sawn(menu, self.floor.sheet_at(pointer.x_mm, pointer.y_mm))
         menu.popup(self.canvas.view.viewport().mapToGlobal(pointer.px))
         self._menu = menu
 
@@ -551,6 +574,60 @@ class SheetsStage(Stage):
             self._rebuild()
             self.canvas.fit()
 
+    # --- saw and bed ----------------------------------------------------------------------
+    def _add_sawn(self, menu: QMenu, sheet: SheetKey | None) -> None:
+        """Whether the blanks of the sheet under the pointer were sawn."""
+        if sheet is None or not (self._bench.on(sheet) or is_frozen(self._bench, sheet)):
+            return
+        action = menu.addAction(tr("The blanks of this sheet are sawn"))
+        action.setCheckable(True)
+        action.setChecked(is_frozen(self._bench, sheet))
+        action.setData(sheet)
+        menu.triggered.connect(self._sawn_chosen)
+
+    def _sawn_chosen(self, action: QAction) -> None:
+        if isinstance(action.data(), tuple):
+            self.set_sawn(action.data(), action.isChecked())
+
+    def set_sawn(self, sheet: SheetKey, sawn: bool) -> None:
+        """Freeze a sheet as it is broken down now, or give it up again."""
+        number = self._bench.sheets.index(sheet) + 1
+        if sawn:
+            text = tr("Blanks of sheet {n} are sawn").format(n=number)
+            self._run(SetSawn(text, as_sawn(self._bench, sheet)))
+            self.told(
+                tr("Sheet {n} is sawn: nesting keeps to its blanks from now on.").format(n=number)
+            )
+            return
+        known = sawn_of(self._bench, sheet)
+        if known is not None:
+            text = tr("Blanks of sheet {n} are not sawn").format(n=number)
+            self._run(SetSawn(text, replace(known, frozen=False, wanted=())))
+
+    def show_bed(self) -> None:
+        """Show the blanks as they lie on the machine, to be moved there."""
+        if self.bed_dialog is None:
+            self.bed_dialog = BedDialog(self.context.unit, self)
+            self.bed_dialog.lain.connect(self._lay_blank)
+        self.bed_dialog.show()
+        self.bed_dialog.raise_()
+        self._show_on_bed()
+
+    def _show_on_bed(self) -> None:
+        plan = self.derived.plan if self.derived.is_current else None
+        if self.bed_dialog is not None and self.bed_dialog.isVisible() and plan is not None:
+            self.bed_dialog.show_plan(plan, self.context.unit)
+
+    def _lay_blank(self, setup_id: str, x_mm: float | None, y_mm: float | None) -> None:
+        plan = self.derived.plan
+        for sheet in plan.sheets if plan is not None else ():
+            for setup in sheet.setups:
+                key = key_of_sheet(self._bench, sheet) if setup.id == setup_id else None
+                if key is not None:
+                    text = tr("Move blank on the bed")
+                    sawn = lain(self._bench, key, setup, x_mm, y_mm)
+                    self._run(SetSawn(text, sawn), merge=f"bed {setup_id}")
+
     # --- nesting --------------------------------------------------------------------------
     def _keep_seconds(self, seconds: float) -> None:
         self.preferences.set("nest_seconds", float(seconds))
@@ -575,7 +652,8 @@ class SheetsStage(Stage):
             start = replace(before, placed=tuple(replace(p, locked=True) for p in before.placed))
         else:
             start = before
-        begin = start if start.placed else None
+        sawn = any(sheet.frozen for sheet in start.sheets)
+        begin = start if start.placed or sawn else None
         seconds = float(self.nest_box.seconds.value or 20.0)
         engine = self.derived.engine
 

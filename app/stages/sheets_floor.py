@@ -134,11 +134,13 @@ class SheetItem(items.BoardItem):
             items.defect_item(defect.points, defect.note or tr("not to be used"), self)
         self.set_title(0, unit)
 
-    def set_title(self, number: int, unit: str) -> None:
-        """The sheet's name; number 0: not in use yet."""
+    def set_title(self, number: int, unit: str, *, sawn: bool = False) -> None:
+        """The sheet's name; number 0: not in use yet. sawn: its blanks are sawn and stay."""
         size = show_size(self.stock.width_mm, self.stock.height_mm, unit)
         kind = tr("offcut from the rack") if self.stock.in_rack else self.stock.material
         head = tr("Sheet {n}").format(n=number) if number else tr("Empty sheet")
+        if sawn:
+            head = f"{head} · {tr('sawn')}"
         if self.stock.in_rack and self.stock.material:
             kind = f"{self.stock.material}, {kind}"
         self.title.set_short(f"{head} · {size}" if number else size)
@@ -329,10 +331,11 @@ class Floor:
         if refit or rebuild:
             self.places = dict(zip(bench.sheets, places, strict=True))
         used = {key: n for n, key in enumerate(bench.used_sheets, start=1)}
+        sawn = {(s.sheet, s.sheet_copy) for s in bench.layout.sheets if s.frozen}
         for key, sheet in self.sheets.items():
             sheet.setPos(*self.places[key])
             sheet.above.setPos(*self.places[key])
-            sheet.set_title(used.get(key, 0), self.unit)
+            sheet.set_title(used.get(key, 0), self.unit, sawn=key in sawn)
             area = sum(bench.pieces[piece].cut.area_mm2 for piece, _ in bench.on(key))
             sheet.bar.set_shares(area / sheet.stock.polygon.area, sheet.bar.kept if area else 0.0)
         self._rescaled(self.canvas.px_per_mm)

@@ -20,7 +20,6 @@ from shapely.geometry import Polygon
 from app.canvas.contact import Contact, Kind, Mover, Obstacle
 from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, cutting_room
-from core.layout.sawing import used_blanks
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Placed, Project, Rank
 from core.shop import Shop, Stock
@@ -80,7 +79,8 @@ class Bench:
         """Sheets on the floor: those in use, those laid out by hand, and one to go on with for
         each material that has pieces in the tray."""
         found = list(self.used_sheets)
-        for key in self.extra:
+        sawn = tuple((s.sheet, s.sheet_copy) for s in self.layout.sheets if s.frozen)
+        for key in (*sawn, *self.extra):
             if key not in found and self.can_have(key):
                 found.append(key)
         for material in dict.fromkeys(self.pieces[piece].material for piece, _ in self.tray):
@@ -240,41 +240,12 @@ def laid_polygon(piece: PlanPiece, motion: Motion) -> Polygon:
 def arrangement_of(bench: Bench, sheet: SheetKey) -> Arrangement | None:
     """How a sheet is broken down: as the layout says, else the usual way."""
     stock = bench.stocks[sheet[0]]
-    sawn = sawn_of(bench, sheet)
-    if sawn is not None and sawn.blanks:
-        lying = tuple(at for at in sawn.lying if 0 <= at[0] < len(sawn.blanks))
-        return Arrangement(stock, sawn.blanks, sawn.through, lying)
+    for sawn in bench.layout.sheets:
+        if (sawn.sheet, sawn.sheet_copy) == sheet and sawn.blanks:
+            lying = tuple(at for at in sawn.lying if 0 <= at[0] < len(sawn.blanks))
+            return Arrangement(stock, sawn.blanks, sawn.through, lying)
     ways = arrangements_for(stock, bench.shop, choice=bench.breakdown, most=1)
     return ways[0] if ways else None
-
-
-def sawn_of(bench: Bench, sheet: SheetKey) -> SawnSheet | None:
-    """What the layout says about the breakdown of a sheet, None if nothing."""
-    rows = (s for s in bench.layout.sheets if (s.sheet, s.sheet_copy) == sheet)
-    return next(rows, None)
-
-
-def as_sawn(bench: Bench, sheet: SheetKey) -> SawnSheet:
-    """A sheet as it is sawn for what lies on it: the blanks in use, and for which copies."""
-    arrangement = arrangement_of(bench, sheet)
-    known = sawn_of(bench, sheet) or SawnSheet(*sheet)
-    keys = bench.on(sheet)
-    routed = {
-        p.piece: bench.pieces[p.piece]
-        for p in bench.placed.values()
-        if bench.pieces[p.piece].by is CutBy.ROUTER
-    }
-    blanks: tuple[tuple[float, float, float, float], ...] = ()
-    through = False
-    if arrangement is not None and known.cuts is None:
-        whole = replace(known, blanks=arrangement.blanks)
-        layout = replace(bench.layout, placed=tuple(bench.placed[k] for k in keys))
-        blanks, through = used_blanks(whole, layout, routed), arrangement.through
-    kept = {arrangement.blanks[k]: (x, y) for k, x, y in arrangement.lying} if arrangement else {}
-    lying = tuple((k, *kept[b]) for k, b in enumerate(blanks) if b in kept)
-    return replace(
-        known, blanks=blanks, through=through, lying=lying, frozen=True, wanted=tuple(sorted(keys))
-    )
 
 
 def closed_parts(bench: Bench, sheet: SheetKey) -> list[Polygon]:

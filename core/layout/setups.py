@@ -63,7 +63,7 @@ def setups_of(
     for blank in blanks:
         here = [k for k, p in enumerate(placements) if p.blank == blank.id]
         rect = (blank.x_mm, blank.y_mm, blank.width_mm, blank.height_mm)
-        rows = _on_table(arrangement, blank, rect, shop, here)
+        rows = _on_table(arrangement, blank, rect, shop, here, tell)
         if rows is None and arrangement.through:
             rows = _pushed(blank, rect, shop, here, shapes, tell)
         if rows is None:
@@ -88,7 +88,12 @@ Row = tuple[PlanSetup, tuple[int, ...]]
 
 
 def _on_table(
-    arrangement: Arrangement, blank: PlanBlank, rect: Rectangle, shop: Shop, here: Sequence[int]
+    arrangement: Arrangement,
+    blank: PlanBlank,
+    rect: Rectangle,
+    shop: Shop,
+    here: Sequence[int],
+    tell: Tell,
 ) -> list[Row] | None:
     """The blank laid on the table, if it lies there at all."""
     found = bed_room(
@@ -103,6 +108,14 @@ def _on_table(
     setup = PlanSetup(
         f"{blank.id}-1", blank.id, *rect, found.bed_x_mm, found.bed_y_mm, found.turned
     )
+    if off_table(setup, shop.machine):
+        tell(
+            "blank-off-table",
+            Severity.WARN,
+            f"Blank {blank.letter} hangs over the table's edge as it was put",
+            at=rect[:2],
+            remedy="Move it on the bed, or let it lie the usual way.",
+        )
     return [(setup, tuple(here))]
 
 
@@ -171,6 +184,35 @@ def from_bed(shape: BaseGeometry, setup: PlanSetup) -> BaseGeometry:
     return affinity.translate(shape, setup.x_mm, setup.y_mm)
 
 
+def off_table(setup: PlanSetup, machine: Machine) -> bool:
+    """True if the board reaches past the table as it lies; open ends may be passed."""
+    wide, deep = setup.width_mm, setup.height_mm
+    if setup.turned:
+        wide, deep = deep, wide
+    (tw, th), (w, h) = machine.travel_mm, machine.table_mm
+    slack = LAYOUT_DISTANCE_MM
+    beside, above = (max(w, tw) - tw) / 2 + slack, (max(h, th) - th) / 2 + slack
+    x, y = setup.bed_x_mm, setup.bed_y_mm
+    past_end = x < -beside or x + wide > tw + beside
+    return (past_end and not machine.open_ended) or y < -above or y + deep > th + above
+
+
+def reach_problem(setup: PlanSetup, shape: Polygon, machine: Machine) -> str:
+    """Why the bit must not cut an outline in this setup, "" if it may.
+
+    From the outline alone: the bit's centre, a radius outside it, stays in the travel, and what
+    the bit sweeps stays off the clamps.
+    """
+    radius = machine.cutter.radius_mm - LAYOUT_DISTANCE_MM
+    travel = box(radius, radius, machine.travel_mm[0] - radius, machine.travel_mm[1] - radius)
+    laid = to_bed(shape, setup)
+    if not travel.covers(laid):
+        return "the bit does not get round it within its travel"
+    if any(zone.buffer(-LAYOUT_DISTANCE_MM).intersects(laid) for zone in blocked_zones(machine)):
+        return "the bit would run into a clamp"
+    return ""
+
+
 def _check_reach(
     setup: PlanSetup,
     members: Sequence[int],
@@ -180,20 +222,11 @@ def _check_reach(
     machine: Machine,
     tell: Tell,
 ) -> None:
-    """Every piece again from its outline alone: inside the bit's travel, off the clamps."""
-    radius = machine.cutter.radius_mm - LAYOUT_DISTANCE_MM
-    travel = box(radius, radius, machine.travel_mm[0] - radius, machine.travel_mm[1] - radius)
-    zones = [zone.buffer(-LAYOUT_DISTANCE_MM) for zone in blocked_zones(machine)]
+    """Every piece again from its outline alone."""
     for k in members:
-        shape = to_bed(shapes[k], setup)
-        piece = pieces[placements[k].piece]
-        middle = shapes[k].centroid
-        wrong = ""
-        if not travel.covers(shape):
-            wrong = "the bit does not get round it within its travel"
-        elif any(zone.intersects(shape) for zone in zones):
-            wrong = "the bit would run into a clamp"
+        wrong = reach_problem(setup, shapes[k], machine)
         if wrong:
+            piece, middle = pieces[placements[k].piece], shapes[k].centroid
             tell(
                 "beyond-reach",
                 Severity.STOP,
