@@ -261,3 +261,95 @@ def test_a_long_front_gets_crossing_or_meeting_seams() -> None:
         union = union.union(piece.region.polygon)
     assert union.area == pytest.approx(1850 * 950)
     assert math.isfinite(proposal.score)
+
+
+# --- bounds, engraved lines, the panel as it is cut ------------------------------------------
+@pytest.mark.parametrize(
+    ("region", "fewest"),
+    [
+        # Pieces of 894 × 594 stand across a board 650 wide: 2400 / 594 is over four, so five.
+        (Region.of(Ring.rectangle(0, 0, 2400, 650)), 5),
+        # 1 757 500 mm² / 531 036 is 3.3; two rows of two do not reach 1850 × 950.
+        (Region.of(Ring.rectangle(0, 0, 1850, 950)), 5),
+        # The rim of 4084 mm, of which one piece holds at most some 1200.
+        (Region.of(Ring.circle(0, 0, 650)), 5),
+    ],
+)
+def test_large_panels_on_a_bed_of_900_by_600_are_at_most_one_above_the_bound(
+    region: Region, fewest: int
+) -> None:
+    proposal = best(Panel("P1", "panel", region), PieceLimits.travel(900, 600))
+    assert proposal.pieces == fewest
+    assert proposal.lower_bound >= fewest - 1
+
+
+def test_the_bound_is_never_above_what_is_known_to_do() -> None:
+    # Exactly two rows of three rooms: six do, so no bound may say seven.
+    from core.splitting.bounds import coverage_bound
+
+    room = PieceLimits.travel(906, 606)
+    assert coverage_bound(box(0, 0, 2700, 1200), room, 99) <= 6
+    assert coverage_bound(box(0, 0, 900, 600), room, 99) == 1
+    assert coverage_bound(box(0, 0, 1800, 600), room, 99) == 2
+    turned = PieceLimits.travel(906, 606, turns_deg=(0.0,))
+    assert coverage_bound(box(0, 0, 2700, 1200), turned, 99) <= 6
+
+
+def test_an_engraved_line_is_kept_off_where_another_way_is_as_good() -> None:
+    line = Feature(Role.ENGRAVE, path=((800.0, 100.0), (800.0, 200.0)), depth_mm=1.0)
+    proposal = best(rectangle(1600, 300, features=(line,)))
+    assert proposal.pieces == 2
+    assert all(f.code != "seam-crosses-feature" for f in proposal.findings)
+    assert abs(proposal.seams[0].points[0][0] - 800.0) > 10.0
+
+
+def test_an_engraved_line_along_the_whole_panel_is_crossed_and_told() -> None:
+    line = Feature(Role.ENGRAVE, path=((0.0, 150.0), (1600.0, 150.0)), depth_mm=1.0)
+    task = rectangle(1600, 300, features=(line,))
+    proposal = best(task)
+    assert proposal.pieces == 2
+    assert "seam-crosses-feature" in {f.code for f in proposal.findings}
+    assert "No way keeps off every engraved line." in proposal.reasons
+    split = split_panel(task, proposal.seams, cutter=BIT, thickness_mm=18.0)
+    (found,) = (f for f in split.findings if f.code == "seam-crosses-feature")
+    assert "engrav" in found.message and found.at is not None
+    # Both pieces carry their part of it, and no tooth stands on it.
+    assert [len(p.cut.engravings) for p in split.pieces] == [1, 1]
+
+
+def test_a_pocket_along_the_whole_panel_is_never_crossed() -> None:
+    ring = Ring.rectangle(0, 140, 1600, 20)
+    task = rectangle(1600, 300, features=(Feature(Role.POCKET, ring=ring, depth_mm=5.0),))
+    assert propose(task, ROOM, "finger", BIT)[0].seams == ()
+
+
+def test_teeth_keep_clear_of_a_pocket_by_moving_the_seam_not_by_leaving_them_out() -> None:
+    pocket = Feature(Role.POCKET, ring=Ring.rectangle(820, 60, 300, 180), depth_mm=5.0)
+    proposal = best(rectangle(1600, 300, features=(pocket,)))
+    split = split_panel(
+        rectangle(1600, 300, features=(pocket,)), proposal.seams, cutter=BIT, thickness_mm=18.0
+    )
+    (seam,) = split.seams
+    plain = split_panel(rectangle(1600, 300), proposal.seams, cutter=BIT, thickness_mm=18.0)
+    assert seam.teeth == plain.seams[0].teeth
+
+
+def test_a_panel_that_fits_as_drawn_but_not_as_cut_is_split() -> None:
+    from core.splitting import ways_to_split
+
+    drawn = rectangle(900, 300)
+    proud = Region.of(Ring.rectangle(-0.2, 0, 900.4, 300))
+    more = {"thickness_mm": 18.0, "fit_mm": 0.15}
+    assert ways_to_split(drawn, ROOM, BIT, **more) == []  # type: ignore[arg-type]
+    ways = ways_to_split(drawn, ROOM, BIT, physical=proud, **more)  # type: ignore[arg-type]
+    assert ways[0].pieces == 2
+    # Pieces of a long one leave room for what its ends get longer.
+    long = rectangle(1790, 300)
+    proud = Region.of(Ring.rectangle(-0.2, 0, 1790.4, 300))
+    for way in ways_to_split(long, ROOM, BIT, physical=proud, **more):  # type: ignore[arg-type]
+        split = split_panel(long, way.seams, cutter=BIT, thickness_mm=18.0)
+        for piece in split.pieces:
+            x1, y1, x2, y2 = piece.cut.region.bounds
+            grown = box(x1 - 0.2, y1, x2 + 0.2, y2)
+            found = fit_piece(grown, ROOM)
+            assert found is not None and found.fits

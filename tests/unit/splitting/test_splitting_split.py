@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import shapely
+from shapely.geometry import Polygon
 
 from core.geometry import Region, Ring
 from core.outlines.model import Feature, Role
-from core.project.model import Mark, Panel, SeamLine, StyleChoice
-from core.shop import Cutter
+from core.plan import plan_json
+from core.planning import plan_project
+from core.project.model import Mark, Panel, Project, SeamLine, StyleChoice
+from core.shop import Cutter, Material, Reading, Shop, Stock
 from core.splitting import SplitPanel, assembly_steps, split, split_panel
 from core.splitting.split import overlap_area
 
@@ -230,3 +235,32 @@ def test_a_recut_outline_is_split_along_the_same_seam() -> None:
     made = cut(plate(), upright(450), cut_region=recut)
     assert sum(p.region.area_mm2 for p in made.pieces) == pytest.approx(900 * 400)
     assert made.pieces[0].cut.region.area_mm2 < made.pieces[0].region.area_mm2 - 300
+
+
+def test_the_levels_of_a_half_lap_add_up_to_the_thickness_and_the_clearance_comes_on_top() -> None:
+    style = StyleChoice("half-lap", (("clearance", 0.1),))
+    line = SeamLine(((450.0, -10.0), (450.0, 310.0)), style)
+    panel = replace(plate(), material="birch", seams=(line,))
+    shop = Shop(
+        materials=(Material("birch", 18.0, (Reading(17.6),)),),
+        stock=(Stock("full", "birch", 2500, 1250),),
+    )
+    plan = plan_json(plan_project(Project(panels=(panel,), shop=shop), steps=1))
+    pieces = plan["pieces"]
+    depths, whole = [], pieces[0]["thickness"]
+    cuts = []
+    for piece in pieces:
+        (pocket,) = piece["cut"]["pockets"]
+        depths.append(pocket["depth"])
+        assert pocket["clearance"] == pytest.approx(0.05)
+        cuts.append((Polygon(piece["cut"]["outline"]), Polygon(pocket["outline"])))
+    # Taken either way, as what is cut away or as what is left, the levels fill the thickness.
+    assert sum(depths) <= whole + 1e-9
+    assert sum(whole - d for d in depths) <= whole + 1e-9
+    # With the clearance the levels never touch before the shoulders do.
+    assert sum(whole - d - 0.05 for d in depths) == pytest.approx(whole - 0.1)
+    # Mates overlap only where both are pocketed.
+    (one, pocket_one), (two, pocket_two) = cuts
+    shared = one.intersection(two)
+    assert shared.area > 1000.0
+    assert shared.difference(pocket_one.intersection(pocket_two)).area < 1e-6 * shared.area
