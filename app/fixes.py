@@ -18,7 +18,12 @@ from core.project.answers import counted_as_one, counted_twice, settled
 from core.project.model import Answer, Drawing
 
 # findings that are mended in the shop, and where there
-_SECTIONS = {"no-material": "boards", "no-sheets": "stock", "thickness-not-measured": "boards"}
+_SECTIONS = {
+    "no-material": "boards",
+    "no-sheets": "stock",
+    "thickness-not-measured": "boards",
+    "fit-not-tested": "test-piece",
+}
 _ROLES = {
     "ignore-layer": Role.IGNORE,
     "cut-layer": Role.CUT,
@@ -48,6 +53,8 @@ class Fixes(QObject):
             return tr("Add a sheet")
         if finding.code == "thickness-not-measured":
             return tr("Enter a reading")
+        if finding.code == "fit-not-tested":
+            return tr("Test piece…")
         return ""
 
     def _drawing_label(self, finding: Finding) -> str:

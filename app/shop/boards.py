@@ -9,13 +9,17 @@ from typing import Any
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QMenu
 
+from app import theme
 from app.i18n import tr
 from app.shop.part import Part
 from app.shop.records import RecordCard, RecordList, Spec
 from app.shop.usual import AddUsualBoard, UsualBoard, usual_boards
-from app.widgets.fields import show_length
-from app.widgets.forms import button
+from app.widgets.calipers import CaliperScale, read_several, sheet_rows, spread_words
+from app.widgets.fields import TextField
+from app.widgets.forms import Choice, Rows, button, words
+from core.errors import SeamwrightError
 from core.project.model import Project
+from core.refit.thickness import explain_thickness
 from core.shop import (
     BoardState,
     Material,
@@ -23,19 +27,23 @@ from core.shop import (
 )
 
 
+def state_options() -> list[tuple[BoardState, str]]:
+    """The states a board may be measured in, as they are shown."""
+    return [
+        (BoardState.BOUGHT, tr("as bought")),
+        (BoardState.PLANED, tr("planed")),
+        (BoardState.SANDED, tr("sanded")),
+        (BoardState.FINISHED, tr("finished")),
+    ]
+
+
 class _ReadingCard(RecordCard):
     """One caliper reading on a line."""
 
     def __init__(self, i: int, of: str) -> None:
-        states = {
-            BoardState.BOUGHT: tr("as bought"),
-            BoardState.PLANED: tr("planed"),
-            BoardState.SANDED: tr("sanded"),
-            BoardState.FINISHED: tr("finished"),
-        }
         specs = (
             Spec("thickness_mm", tr("Thickness"), "length", above_zero=True),
-            Spec("state", tr("State"), "choice", options=list(states.items())),
+            Spec("state", tr("State"), "choice", options=state_options()),
             Spec("sheet", tr("Sheet"), "text", empty=tr("sheet")),
         )
         super().__init__(
@@ -49,7 +57,9 @@ class _ReadingCard(RecordCard):
 class MaterialCard(RecordCard):
     """A board with its caliper readings and what they mean for slots."""
 
-    def __init__(self, i: int, check_name: Any) -> None:
+    def __init__(
+        self, i: int, check_name: Any, fit_of: Callable[[str], float] = lambda _name: 0.0
+    ) -> None:
         of = tr("board {n}").format(n=i + 1)
         super().__init__(
             (
@@ -75,6 +85,12 @@ class MaterialCard(RecordCard):
             of,
             tr("Remove"),
         )
+        self._fit_of = fit_of
+        self.scale = CaliperScale()
+        self.column.addWidget(self.scale)
+        self.warning = words()
+        self.warning.setProperty("severity", "warn")
+        self.column.addWidget(self.warning)
         self.readings = RecordList(
             lambda k: _ReadingCard(k, of),
             tr("Add a caliper reading"),
@@ -83,6 +99,38 @@ class MaterialCard(RecordCard):
         )
         self.readings.changed.connect(self._set_readings)
         self.column.addWidget(self.readings)
+        self._make_several(of)
+
+    def _make_several(self, of: str) -> None:
+        """Readings typed one after the other, as they are called out at the board."""
+        several = Rows()
+        self.several = TextField(
+            tr("Several readings, {of}").format(of=of), empty=tr("like 17.6 17.55 17.6")
+        )
+        several.add(
+            tr("Several"), self.several, tr("Measure near each corner and the middle of each side")
+        )
+        self.sheet = TextField(tr("Sheet they were taken on, {of}").format(of=of), empty=tr("any"))
+        several.add(tr("on sheet"), self.sheet)
+        self.state = Choice(tr("State of the board, {of}").format(of=of), state_options())
+        self.state.set_value(BoardState.BOUGHT)
+        several.add(tr("measured"), self.state, tr("Joints follow the most finished state"))
+        self.several.committed.connect(self._add_several)
+        self.column.addWidget(several)
+
+    def _add_several(self, text: str | None) -> None:
+        if not text:
+            return
+        try:
+            values = read_several(text, self.unit)
+        except SeamwrightError as error:
+            self.several.refuse(str(error))
+            return
+        self.several.set_value(None)
+        sheet = self.sheet.value or ""
+        state = self.state.value or BoardState.BOUGHT
+        added = tuple(Reading(value, sheet, state) for value in values)
+        self._set_readings((*self.record.readings, *added))
 
     def _new_reading(self) -> Reading:
         last = self.record.readings[-1] if self.record.readings else None
@@ -98,19 +146,16 @@ class MaterialCard(RecordCard):
         """Show a board."""
         super().fill(record, unit)
         self.readings.fill(record.readings, unit)
+        self.scale.show_material(record, unit)
+        spread, warns = spread_words(record, self._fit_of(record.name), unit)
+        self.warning.setText(spread)
+        self.warning.setVisible(bool(spread))
+        theme.mark(self.warning, "severity", "warn" if warns else "")
 
     def note_of(self, record: Material, unit: str) -> str:
-        """What the readings mean."""
-        if not record.readings:
-            return ""
-        used = tr("Slots are cut for {t}").format(t=show_length(record.thickness_mm, unit))
-        values = [r.thickness_mm for r in record.readings]
-        spread = max(values) - min(values)
-        if len(values) > 1 and spread > 0:
-            return tr("{used}, the largest reading. They differ by {spread}.").format(
-                used=used, spread=show_length(round(spread, 3), unit)
-            )
-        return used + "."
+        """What to expect of the board and what its readings mean."""
+        rows = [*explain_thickness(record, unit), sheet_rows(record, unit)]
+        return " ".join(row for row in rows if row)
 
 
 class BoardsPart(Part):
@@ -121,8 +166,9 @@ class BoardsPart(Part):
     def __init__(self) -> None:
         super().__init__()
         self._materials: tuple[Material, ...] = ()
+        self._project = Project()
         self.list = RecordList(
-            lambda i: MaterialCard(i, self._check_name),
+            lambda i: MaterialCard(i, self._check_name, self._fit_of),
             tr("Add a board"),
             self._new,
             empty_text=tr("Add the boards you cut, for example “birch 18”."),
@@ -139,6 +185,10 @@ class BoardsPart(Part):
         for board in usual_boards():
             self.usual_menu.addAction(board.name).triggered.connect(self._adder(board))
         self.column.addWidget(self.usual)
+
+    def _fit_of(self, name: str) -> float:
+        project = self._project
+        return project.shop.fit_mm(project.refit_rules.joint_class, name)
 
     def _show_usual(self) -> None:
         self.usual_menu.popup(self.usual.mapToGlobal(self.usual.rect().bottomLeft()))
@@ -167,5 +217,6 @@ class BoardsPart(Part):
 
     def fill(self, project: Project) -> None:
         """Show the boards."""
+        self._project = project
         self._materials = project.shop.materials
         self.list.fill(project.shop.materials, project.units)

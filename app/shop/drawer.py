@@ -15,7 +15,9 @@ from app.context import Context
 from app.i18n import tr
 from app.preferences import read_shop, write_shop
 from app.shop.boards import BoardsPart
+from app.shop.fits import FitsPart
 from app.shop.parts import sections
+from app.shop.test_piece import TestPieceDialog
 from app.widgets.forms import Heading, button, scrolling, tool, words
 from core.errors import SeamwrightError
 
@@ -53,6 +55,8 @@ class ShopDrawer(QFrame):
             inside_column.addWidget(section)
             part.wanted.connect(self._wanted)
             part.command_wanted.connect(self._run)
+            if isinstance(part, FitsPart):
+                part.test_wanted.connect(self.test_piece)
             if isinstance(part, BoardsPart):
                 part.renamed.connect(self._rename_board)
             self._sections[key] = section
@@ -117,7 +121,10 @@ class ShopDrawer(QFrame):
         self.move(x if self._is_in else x + width, 0)
 
     def slide_in(self, section: str = "") -> None:
-        """Show the drawer, at a section if one is named."""
+        """Show the drawer, at a section if one is named; "test-piece" opens the test piece too."""
+        if section == "test-piece":
+            section = "fits"
+            self.test_piece()
         x, width, height = self._in_rect()
         self.resize(width, height)
         if not self._is_in:
@@ -199,6 +206,12 @@ class ShopDrawer(QFrame):
             self._fill()
             return
         self._tell("")
+
+    def test_piece(self) -> TestPieceDialog:
+        """Open the test piece: its drawing, its page, its result."""
+        dialog = TestPieceDialog(self._context, self.window())
+        dialog.open()
+        return dialog
 
     def _tell(self, sentence: str, severity: str = "stop") -> None:
         theme.mark(self.problem, "severity", severity)

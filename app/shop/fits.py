@@ -2,44 +2,58 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import Signal
+
 from app.i18n import tr
 from app.shop.part import Part
 from app.shop.records import RecordCard, RecordForm, RecordList, Spec, any_of
 from app.widgets.fields import show_length
-from app.widgets.forms import words
+from app.widgets.forms import button, words
+from app.widgets.lens import JointLens, LensJoint
 from core.project.model import Project
 from core.shop import (
     FitSetting,
     JointClass,
 )
+from core.units import play_words
 
 
 class FitCard(RecordCard):
-    """One fit, with what it means on each side."""
+    """One fit, with what it means on each side, drawn to scale."""
+
+    def __init__(self, specs: Sequence[Spec], of: str, remove_text: str) -> None:
+        super().__init__(specs, of, remove_text)
+        self.lens = JointLens(tr("Play of {of}").format(of=of))
+        self.column.addWidget(self.lens)
+
+    def fill(self, record: Any, unit: str) -> None:
+        """Show a fit."""
+        super().fill(record, unit)
+        self.lens.show_joint(LensJoint(record.play_mm), unit)
 
     def note_of(self, record: FitSetting, unit: str) -> str:
-        """Across and a side."""
-        return fit_words(record.play_mm, unit)
+        """Across and a side, and where it comes from."""
+        said = fit_words(record.play_mm, unit)
+        if record.along_mm is not None and record.across_mm is not None:
+            said += ". " + tr("Along the grain {along}, across it {across}.").format(
+                along=play_words(record.along_mm, unit).split(" across")[0],
+                across=play_words(record.across_mm, unit).split(" across")[0],
+            )
+        return said
 
 
 def fit_words(play_mm: float, unit: str) -> str:
     """ "0.10 mm across, 0.05 mm a side"."""
-    shown = "mm" if unit in ("mm", "cm", "m") else "thou"
-    return tr("{all} across, {half} a side").format(
-        all=_fine(play_mm, shown), half=_fine(play_mm / 2, shown)
-    )
-
-
-def _fine(length_mm: float, unit: str) -> str:
-    if unit == "mm":
-        text = f"{length_mm:.3f}".rstrip("0")
-        whole, _, rest = text.partition(".")
-        return f"{whole}.{rest.ljust(2, '0')} mm"
-    return f"{length_mm / 0.0254:.1f} thou"
+    return play_words(play_mm, unit)
 
 
 class FitsPart(Part):
-    """Fits by joint class, board and bit."""
+    """Fits by joint class, board and bit. test_wanted(): the test piece is asked for."""
+
+    test_wanted = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -52,6 +66,13 @@ class FitsPart(Part):
                 )
             )
         )
+        self.test_button = button(
+            tr("Test piece…"),
+            self._test,
+            "caliper",
+            tr("Cut a small piece first, say which fit was right, and use it from then on"),
+        )
+        self.column.addWidget(self.test_button)
         self.general = RecordForm((Spec("fit_mm", tr("Where nothing else is set"), "length"),))
         self.general.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set fit"), "rules", (name, value))
@@ -62,6 +83,9 @@ class FitsPart(Part):
         self.list = RecordList(self._card, tr("Add a fit"), lambda: FitSetting(0.15))
         self.list.changed.connect(lambda rows: self.wanted.emit(tr("Set fits"), "fits", rows))
         self.column.addWidget(self.list)
+
+    def _test(self) -> None:
+        self.test_wanted.emit()
 
     def _card(self, i: int) -> RecordCard:
         classes = {

@@ -18,6 +18,7 @@ from core.test_pieces.piece import (
     write_test_piece,
 )
 from core.test_pieces.result import TestResult, fit_called, fit_label, keep_result
+from core.test_pieces.told import fit_findings, tested
 
 __all__ = [
     "Slot",
@@ -26,6 +27,7 @@ __all__ = [
     "TestResult",
     "bit_from_slot",
     "fit_called",
+    "fit_findings",
     "fit_from_test",
     "fit_label",
     "fit_series",
@@ -36,6 +38,7 @@ __all__ = [
     "piece_words",
     "scrap_size_mm",
     "slot_to_measure",
+    "tested",
     "use_words",
     "write_test_piece",
 ]

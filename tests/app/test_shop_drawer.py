@@ -92,8 +92,9 @@ def test_readings_set_what_slots_are_cut_for(window) -> None:
         type_into(card.readings.cards[-1].form.fields["thickness_mm"], thickness)
     material = window.document.project.shop.materials[0]
     assert material.thickness_mm == 17.6
-    assert "Slots are cut for 17.6 mm, the largest reading" in card.note.text()
-    assert "differ by 0.05 mm" in card.note.text()
+    assert "Joints are made for 17.6 mm, the largest of 2 readings" in card.note.text()
+    assert "EN 315" in card.note.text()
+    assert "differ by 0.05 mm" in card.warning.text()
     assert material.readings[0].state is BoardState.BOUGHT
 
 
@@ -181,7 +182,7 @@ def test_rules_and_limits_reach_the_shop(window) -> None:
 def test_a_fit_is_shown_across_and_a_side() -> None:
     assert fit_words(0.1, "mm") == "0.10 mm across, 0.05 mm a side"
     assert fit_words(0.15, "mm") == "0.15 mm across, 0.075 mm a side"
-    assert fit_words(0.127, "in") == "5.0 thou across, 2.5 thou a side"
+    assert fit_words(0.127, "in") == "5 thou across, 2.5 thou a side"
 
 
 def test_fits_are_kept_by_joint_class(window) -> None:
