@@ -40,7 +40,7 @@ from core.project.model import (
     SplitChoice,
 )
 from core.project.validate import validate_project
-from core.refit import RefitCut, refit_cut, refit_panel, refit_split, survey
+from core.refit import PanelRefit, RefitCut, refit_cut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
 from core.shop import Cutter, JointClass, Material, Shop, ToothDrawing
 from core.splitting import (
@@ -53,6 +53,7 @@ from core.splitting import (
     ways_to_split,
 )
 from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
+from core.test_pieces import fit_findings
 from core.tolerances import AREA_REL
 from core.units import format_size
 
@@ -95,10 +96,9 @@ def cut_panels(
         if progress is not None:
             progress(number / len(wanted), f"Cutting {panel.name}", None)
         refit = refit_panel(project, panel, seen=seen)
-        joints += refit.joints
         cut = _cut_panel(panel, cut_context(panel, project.shop), refit.panel.features, refit.cut)
+        joints += _fits_used(project, panel, refit, split=bool(cut.seams))
         made.append(replace(cut, findings=(*cut.findings, *refit.findings)))
-    joints += [(p.material, s.joint_class) for p, s in _seams_of(project, made)]
     doors = [door_finding(panel, project.shop) for panel in wanted]
     findings = [
         *_material_findings(project),
@@ -114,6 +114,22 @@ def cut_panels(
         tuple(seam for m in made for seam in m.seams),
         sort_findings(findings),
     )
+
+
+def _fits_used(
+    project: Project, panel: Panel, refit: PanelRefit, *, split: bool
+) -> list[tuple[str, JointClass]]:
+    """Board and joint class of each joint of a panel that takes its fit from the shop."""
+    found = []
+    for item in refit.items:
+        own, rules = item.decision, project.refit_rules
+        if not item.applied or rules.fit_mm is not None or (own and own.fit_mm is not None):
+            continue
+        found.append((item.material, (own and own.joint_class) or rules.joint_class))
+    if split:
+        lines = panel.seams or (SeamLine(()),)
+        found += [(panel.material, line.joint_class) for line in lines if line.fit_mm is None]
+    return found
 
 
 @dataclass(frozen=True)
