@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QPushButton, QVBoxLayout, QWidg
 
 from app import theme
 from app.commands import SetPanels
+from app.commands.twins import AddTwin
 from app.context import Context
 from app.i18n import tr
 from app.stages.panels_fit import feature_words, panel_words
@@ -120,6 +121,13 @@ class PanelProperties(QWidget):
         column.addWidget(rows)
         self.rows = rows
 
+        self.twin_button = button(
+            tr("Add its mirrored twin"),
+            self._add_twin,
+            "mirror",
+            tr("Left and right: the other hand of this panel as a panel of its own"),
+        )
+        column.addWidget(self.twin_button)
         self.features = Section(tr("Cut into it"), "layers", is_open=False)
         self.features_text = words()
         self.features.add(self.features_text)
@@ -193,6 +201,7 @@ class PanelProperties(QWidget):
         self._show_features(one)
         self.recognised.show_panel(one)
         self.joints_button.setVisible(one is not None)
+        self.twin_button.setVisible(one is not None)
         self._show_findings(panels)
 
     def _words(self, panels: tuple[Panel, ...]) -> str:
@@ -306,6 +315,10 @@ class PanelProperties(QWidget):
     def _set_mirror(self) -> None:
         on = self.mirror.checkState() is not Qt.CheckState.Unchecked
         self._set(tr("Set turning over"), "may_mirror", on)
+
+    def _add_twin(self) -> None:
+        if len(self._ids) == 1:
+            self._context.document.run(AddTwin(self._ids[0]))
 
     def _common_now(self, attribute: str) -> Any:
         project = self._context.document.project

@@ -25,6 +25,7 @@ from core.refit.panels import (
     without_orphans,
 )
 from core.refit.pieces import refit_split
+from core.refit.twins import mirrored_twin
 from core.refit.walls import MovedWall, RefitCut, refit_cut
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "decide",
     "decision_about",
     "is_open",
+    "mirrored_twin",
     "propose_refit",
     "refit_cut",
     "refit_is_on",

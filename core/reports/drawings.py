@@ -205,7 +205,8 @@ def _copy_items(line: CopyLine, layers: Layers) -> list[DrawItem]:
     for feature in line.piece.features:
         items += _feature_items(line, feature, layers)
     spot = placed.polygon.representative_point()
-    words = printable(f"{line.number} {line.title}")
+    mirrored = " MIRRORED" if line.placement.motion.mirrored else ""
+    words = printable(f"{line.number} {line.title}{mirrored}")
     items.append(TextItem(layers.name("text"), (spot.x, spot.y), words, 8.0, 0.0, True))
     return items
 
