@@ -27,7 +27,7 @@ from app.context import Context
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.stages.cut_list_buying import money
-from app.widgets.forms import Heading, button, close_box, row_of, words
+from app.widgets.forms import Heading, button, close_box, enter_presses_nothing, row_of, words
 from core.errors import SeamwrightError
 from core.plan import Plan
 from core.project.model import KeptLayout
@@ -166,6 +166,8 @@ class CompareDialog(QDialog):
         self._context = context
         self._tried: list[Tried] = []
         self._job: Job | None = None
+        self._picked = ""  # by the maker; until then the best is marked
+        self._filling = False
         self._revision = context.document.revision
         column = QVBoxLayout(self)
         column.setContentsMargins(theme.WIDE, theme.WIDE, theme.WIDE, theme.WIDE)
@@ -201,7 +203,7 @@ class CompareDialog(QDialog):
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
-        self.table.currentCellChanged.connect(self._row_chosen)
+        self.table.currentCellChanged.connect(self._pick)
         column.addWidget(self.table, 1)
         column.addWidget(Heading(tr("Where the board goes")))
         self.bars = Bars()
@@ -216,6 +218,7 @@ class CompareDialog(QDialog):
         self.save_button = button(tr("Save the comparison…"), self.save, "page")
         column.addWidget(row_of(self.take_button, self.save_button))
         column.addWidget(close_box(self))
+        enter_presses_nothing(self)
         wide = self.fontMetrics().averageCharWidth()
         self.resize(wide * 130, round(self.fontMetrics().height() * 30))
         self.finished.connect(self._stop)
@@ -310,8 +313,9 @@ class CompareDialog(QDialog):
         return item.text() if item is not None else ""
 
     def _show(self) -> None:
-        rows, before = self.rows, self.chosen
+        rows = self.rows
         unit = self._context.unit
+        self._filling = True
         self.table.setRowCount(len(rows))
         for i, row in enumerate(rows):
             parts = [
@@ -339,11 +343,17 @@ class CompareDialog(QDialog):
         self.table.resizeRowsToContents()
         names = [row.name for row in rows]
         if names:
-            self.table.setCurrentCell(names.index(before) if before in names else 0, 0)
+            self.table.setCurrentCell(names.index(self._picked) if self._picked in names else 0, 0)
+        self._filling = False
         self.bars.show_rows(rows, unit)
         self._row_chosen()
 
-    def _row_chosen(self, *_cell: int) -> None:
+    def _pick(self, *_cell: int) -> None:
+        if not self._filling:
+            self._picked = self.chosen
+            self._row_chosen()
+
+    def _row_chosen(self) -> None:
         name = self.chosen
         self.bars.choose(name)
         self.take_button.setEnabled(bool(name))

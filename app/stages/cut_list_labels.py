@@ -13,7 +13,7 @@ from app.commands import SetOutput
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField, ParsedField, TextField
-from app.widgets.forms import Choice, Rows, button, close_box, row_of, words
+from app.widgets.forms import Choice, Rows, button, close_box, enter_presses_nothing, row_of, words
 from core.errors import SeamwrightError
 from core.project.output import LabelSheet, Output
 
@@ -85,6 +85,7 @@ class LabelSheetsDialog(QDialog):
         column.addWidget(row_of(self.show_button))
         column.addStretch(1)
         column.addWidget(close_box(self))
+        enter_presses_nothing(self)
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
         context.document.changed.connect(self._show)
         self._name = self._output.label_sheet

@@ -9,7 +9,17 @@ from app.commands import SetOutput
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import TextField
-from app.widgets.forms import Choice, Heading, Rows, button, close_box, row_of, scrolling, words
+from app.widgets.forms import (
+    Choice,
+    Heading,
+    Rows,
+    button,
+    close_box,
+    enter_presses_nothing,
+    row_of,
+    scrolling,
+    words,
+)
 from core.errors import SeamwrightError
 
 
@@ -99,6 +109,7 @@ class LayersDialog(QDialog):
         column.addWidget(row_of(self.usual_button, self.keep_button))
         column.addWidget(self.told)
         column.addWidget(close_box(self))
+        enter_presses_nothing(self)
         wide = self.fontMetrics().averageCharWidth()
         self.resize(wide * 72, round(self.fontMetrics().height() * 34))
         context.document.changed.connect(self._show)

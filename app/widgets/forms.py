@@ -251,6 +251,13 @@ def close_box(dialog: QDialog) -> QDialogButtonBox:
     return box
 
 
+def enter_presses_nothing(dialog: QDialog) -> None:
+    """Enter in a field of this dialog takes the field's value and presses no button."""
+    for found in dialog.findChildren(QPushButton):
+        found.setAutoDefault(False)
+        found.setDefault(False)
+
+
 def empty_layout(layout: QLayout) -> None:
     """Remove every widget of a layout."""
     while layout.count():

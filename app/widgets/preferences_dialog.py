@@ -10,7 +10,7 @@ from app.commands import SetProject
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField
-from app.widgets.forms import Choice, Heading, Rows, button, close_box, words
+from app.widgets.forms import Choice, Heading, Rows, button, close_box, enter_presses_nothing, words
 from core.errors import SeamwrightError
 
 
@@ -97,6 +97,7 @@ class PreferencesDialog(QDialog):
         column.addWidget(rows)
 
         column.addWidget(close_box(self))
+        enter_presses_nothing(self)
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
 
     def _shop_words(self) -> str:
