@@ -164,7 +164,8 @@ class Hand(Handler):
         return placed.sheet, placed.sheet_copy
 
     def _movable(self, keys: Iterable[Key]) -> list[Key]:
-        return [key for key in keys if not self.bench.placed[key].locked]
+        placed = self.bench.placed
+        return [key for key in keys if key in placed and not placed[key].locked]
 
     def _place_grip(self, _scale: float = 0.0) -> None:
         rect = self.selection_rect()
