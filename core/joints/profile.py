@@ -26,6 +26,7 @@ from core.geometry.ring import Point, Vertex, arc_of, arc_steps
 from core.joints.relief import Corner, corner_at, relief_needed, relieve_path
 from core.joints.style import Tooth
 from core.project.model import ReliefKind
+from core.project.refit import ReliefSide
 from core.tolerances import FLATTEN_SAGITTA_MM
 
 _STUB_MM = 1.0  # of an arc at its end that the fit may change; its sagitta is negligible
@@ -159,13 +160,14 @@ def build_profile(
     gap_mm: float,
     radius_mm: float,
     relief: ReliefKind,
+    relief_side: ReliefSide = ReliefSide.ENDS,
     allowance_mm: float = 0.0,
 ) -> JointProfile:
     """Draw one joint length of a seam.
 
     base: the seam line; start_mm to end_mm: the stretch with board on both sides. gap_mm: gap
-    at a flank (half the fit). radius_mm: of the bit. Raises InvalidGeometryError if a tooth,
-    a rounding or a relief does not fit.
+    at a flank (half the fit). radius_mm: of the bit. relief_side: what T-bones cut into.
+    Raises InvalidGeometryError if a tooth, a rounding or a relief does not fit.
     """
     rows = _merged(_lay_out(base, start_mm, end_mm, tooth, places))
     if not any(rows.radii):
@@ -180,13 +182,14 @@ def build_profile(
     left, right, sources = _alike(left, right)
     flanks = [rows.left[edge] == rows.right[edge] != 0.0 for edge in sources]
     # Only corners of teeth are relieved; bends of the line itself are rounded by the line.
-    left_cut, spots = _relieved(left, right, flanks, radius_mm, relief, allowance_mm)
+    left_cut, spots = _relieved(left, right, flanks, radius_mm, relief, relief_side, allowance_mm)
     back, more = _relieved(
         reversed_path(right),
         reversed_path(left),
         flanks,
         radius_mm,
         relief,
+        relief_side,
         allowance_mm,
         turned=True,
     )
@@ -272,6 +275,7 @@ def _relieved(
     flanks: Sequence[bool],
     radius_mm: float,
     kind: ReliefKind,
+    side: ReliefSide,
     allowance_mm: float,
     *,
     turned: bool = False,
@@ -284,11 +288,13 @@ def _relieved(
         if corner is None or not relief_needed(corner, radius_mm):
             continue
         corners[index] = corner
-        # A T-bone leaves flanks whole, which carry the fit, and cuts into shoulders and tips.
+        # A T-bone usually leaves flanks whole, which carry the fit, and cuts into shoulders
+        # and tips.
         edge = last - index if turned else index - 1
         step = -1 if turned else 1
         into, out = edge, edge + step
-        keep[index] = flanks[into] or not flanks[out]
+        flank_whole = flanks[into] or not flanks[out]
+        keep[index] = flank_whole if side is ReliefSide.ENDS else not flank_whole
     if kind is ReliefKind.NONE or not corners:
         return path, []
     cut = relieve_path(path, corners, radius_mm, kind, keep_in=keep, allowance_mm=allowance_mm)

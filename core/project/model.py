@@ -17,7 +17,7 @@ from core.outlines.recognise import FeatureRef
 from core.outlines.roles import LayerChoice
 from core.project.codec import LEFT_OUT_IF_DEFAULT
 from core.project.output import Output
-from core.project.refit import RefitDecision, RefitRules, ReliefKind
+from core.project.refit import RefitDecision, RefitRules, ReliefKind, ReliefSide
 from core.shop import JointClass, Shop
 
 
@@ -80,7 +80,7 @@ class SeamLine:
     shift_mm moves the teeth along the seam, turned_over swaps the sides the teeth point to.
     fit_mm None: the shop's fit for joint_class. corner_mm rounds bends of a bent line. bulges:
     per stretch, 0 or missing for straight, so that a seam can follow a curve (same sense as a
-    ring's).
+    ring's). relief_side: what a T-bone cuts into, shoulders and tips or flanks.
     """
 
     points: tuple[Point, ...]
@@ -92,6 +92,7 @@ class SeamLine:
     relief: ReliefKind = ReliefKind.DOG_BONE
     corner_mm: float = 0.0
     bulges: tuple[float, ...] = ()
+    relief_side: ReliefSide = ReliefSide.ENDS
 
 
 @dataclass(frozen=True, slots=True)

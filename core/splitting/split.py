@@ -258,6 +258,7 @@ def _profile(seam: ReadySeam, joint: _Joint, findings: list[Finding]) -> JointPr
             gap_mm=seam.gap_mm,
             radius_mm=cutter.radius_mm,
             relief=kind,
+            relief_side=seam.line.relief_side,
             allowance_mm=allowance,
         )
 
