@@ -157,6 +157,7 @@ class JointsEdits(JointsWork):
             "fit_mm": tr("Set the fit"),
             "joint_class": tr("Set what the joint is for"),
             "relief": tr("Set the relief"),
+            "relief_side": tr("Set which way T-bones go"),
             "shift_mm": tr("Shift the pattern"),
             "corner_mm": tr("Round the bends"),
             "points": tr("Place the seam"),

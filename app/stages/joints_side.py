@@ -22,6 +22,7 @@ from app.widgets.fields import LengthField, NumberField, ParsedField, show_lengt
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
 from core.joints.style import Parameter, SeamStyle
 from core.project.model import ReliefKind, SeamLine, StyleChoice
+from core.project.refit import ReliefSide
 from core.project.saying import in_unit
 from core.shop import JointClass
 from core.splitting import Proposal
@@ -155,6 +156,14 @@ class StyleBox(Section):
             ],
         )
         self.common.add(tr("Relief"), self.relief)
+        self.relief_side = Choice(
+            tr("Which way T-bones go"),
+            [
+                (ReliefSide.ENDS, tr("into shoulders and tips")),
+                (ReliefSide.WALLS, tr("into flanks")),
+            ],
+        )
+        self.common.add(tr("T-bones"), self.relief_side)
         self.shift = LengthField(tr("Pattern moved along the seam"), unit, least_mm=-2000.0)
         self.common.add(tr("Shift"), self.shift)
         self.corner = LengthField(tr("Radius at bends of the seam"), unit)
@@ -186,6 +195,7 @@ class StyleBox(Section):
         self.fit.committed.connect(self._fit_changed)
         self.joint_class.chosen.connect(self._class_changed)
         self.relief.chosen.connect(self._relief_changed)
+        self.relief_side.chosen.connect(self._relief_side_changed)
         self.shift.committed.connect(self._shift_changed)
         self.corner.committed.connect(self._corner_changed)
         self.rise.committed.connect(self._rise_changed)
@@ -234,6 +244,8 @@ class StyleBox(Section):
         self.fit.line.setPlaceholderText(tr("as in the Shop: {fit}").format(fit=usual))
         self.joint_class.set_value(line.joint_class)
         self.relief.set_value(line.relief)
+        self.relief_side.set_value(line.relief_side)
+        self.common.set_row_visible(self.relief_side, line.relief is ReliefKind.T_BONE)
         self.shift.set_value(line.shift_mm)
         self.corner.set_value(line.corner_mm)
         self.common.set_row_visible(self.corner, len(line.points) > 2)
@@ -368,6 +380,9 @@ class StyleBox(Section):
 
     def _relief_changed(self, value: ReliefKind) -> None:
         self.changed.emit("relief", value)
+
+    def _relief_side_changed(self, value: ReliefSide) -> None:
+        self.changed.emit("relief_side", value)
 
     def _shift_changed(self, value: float) -> None:
         self.changed.emit("shift_mm", value)
