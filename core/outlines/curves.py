@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from core.geometry import Vertex
@@ -55,85 +56,115 @@ def with_arcs(strand: Strand) -> Strand:
 
 def _run(rows: Sequence[Vertex]) -> list[Vertex]:
     """Vertices of chords as arcs where they fit, the last point left out."""
-    points = np.array([row[:2] for row in rows])
+    points = np.array([row[:2] for row in rows], dtype=np.float64)
+    stops, bulges = _arcs(points, CURVE_ARC_MM, 2 * CURVE_SAGITTA_MM)
+    return [
+        (float(points[stop][0]), float(points[stop][1]), float(bulge))
+        for stop, bulge in zip(stops, bulges, strict=True)
+    ]
+
+
+@njit(cache=True)
+def _arcs(
+    points: FloatArray, arc_mm: float, chord_mm: float
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """Where arcs begin along chords, and the bulge of each; every one as long as it can be.
+
+    points: (n, 2). arc_mm: how far an arc may be from a point. chord_mm: how far from the
+    middle of a chord.
+    """
     last = len(points) - 1
-    out: list[Vertex] = []
+    stops = np.empty(last, dtype=np.int64)
+    bulges = np.empty(last, dtype=np.float64)
+    count = 0
     here = 0
     guess = 8
     while here < last:
-        reach, bulge = _longest(points, here, last, guess)
-        out.append((float(points[here][0]), float(points[here][1]), bulge))
-        guess = max(_FEWEST, reach - here)
-        here = reach
-    return out
+        best, bulge = here + 1, 0.0
+        if here + _FEWEST <= last:
+            fits, tried = _bulge(points, here, here + _FEWEST, arc_mm, chord_mm)
+            if fits:
+                best, bulge = here + _FEWEST, tried
+                # Gallop out from the last arc's length, then halve down to where it fits.
+                step = max(1, guess - _FEWEST)
+                upper = last + 1
+                while best < last:
+                    at = min(best + step, last)
+                    fits, tried = _bulge(points, here, at, arc_mm, chord_mm)
+                    if not fits:
+                        upper = at
+                        break
+                    best, bulge = at, tried
+                    step *= 2
+                while upper <= last and upper - best > 1:
+                    at = (best + upper) // 2
+                    fits, tried = _bulge(points, here, at, arc_mm, chord_mm)
+                    if fits:
+                        best, bulge = at, tried
+                    else:
+                        upper = at
+        stops[count], bulges[count] = here, bulge
+        count += 1
+        guess = max(_FEWEST, best - here)
+        here = best
+    return stops[:count], bulges[:count]
 
 
-def _longest(points: FloatArray, here: int, last: int, guess: int) -> tuple[int, float]:
-    """The furthest point an arc from here reaches along the chords, and the arc's bulge."""
-    best, bulge = here + 1, 0.0
-    low, high = here + _FEWEST, last
-    if low > high:
-        return best, bulge
-    tried = _bulge(points, here, low)
-    if tried is None:
-        return best, bulge
-    best, bulge = low, tried
-    step = max(1, guess - _FEWEST)
-    # Gallop out from the last arc's length, then halve down to where it stops to fit.
-    upper = high + 1
-    while best < high:
-        at = min(best + step, high)
-        tried = _bulge(points, here, at)
-        if tried is None:
-            upper = at
-            break
-        best, bulge = at, tried
-        step *= 2
-    while upper - best > 1 and upper <= high:
-        at = (best + upper) // 2
-        tried = _bulge(points, here, at)
-        if tried is None:
-            upper = at
-        else:
-            best, bulge = at, tried
-    return best, bulge
+@njit(cache=True)
+def _bulge(
+    points: FloatArray, here: int, there: int, arc_mm: float, chord_mm: float
+) -> tuple[bool, float]:
+    """Whether one arc runs along all chords between two points, and its bulge.
 
-
-def _bulge(points: FloatArray, here: int, there: int) -> float | None:
-    """Bulge of the arc between two points that runs along all chords between them, or None.
-
-    0 for chords that lie on one line.
+    The bulge is 0 for chords that lie on one line.
     """
-    start, end = points[here], points[there]
-    run = points[here : there + 1]
-    chord = end - start
-    length = math.hypot(chord[0], chord[1])
+    x0, y0 = points[here, 0], points[here, 1]
+    dx, dy = points[there, 0] - x0, points[there, 1] - y0
+    length = math.sqrt(dx * dx + dy * dy)
     if length <= SAME_POINT_MM:
-        return None
-    ux, uy = chord[0] / length, chord[1] / length
-    rel = run - start
-    along = rel[:, 0] * ux + rel[:, 1] * uy
-    across = rel[:, 1] * ux - rel[:, 0] * uy  # positive to the left of the chord
-    most = float(np.abs(across).max())
-    if most <= CURVE_ARC_MM:
-        return 0.0 if bool((np.diff(along) > 0).all()) else None
-    # The middle of the run pins the arc; a bulge is positive where it lies to the right.
-    middle = int(np.argmax(np.abs(across)))
-    x, h = float(along[middle]), float(across[middle])
+        return False, 0.0
+    ux, uy = dx / length, dy / length
+    # The point farthest from the chord pins the arc; h is positive to the left of the chord.
+    x, h = 0.0, 0.0
+    forward = True
+    before = 0.0
+    for i in range(here + 1, there):
+        px, py = points[i, 0] - x0, points[i, 1] - y0
+        along, across = px * ux + py * uy, py * ux - px * uy
+        if along <= before:
+            forward = False
+        before = along
+        if abs(across) > abs(h):
+            x, h = along, across
+    if before >= length:
+        forward = False
+    if abs(h) <= arc_mm:
+        return forward, 0.0
     # Circle through (0, 0), (length, 0) and (x, h): its centre is (length / 2, k).
     k = (x * x - x * length + h * h) / (2 * h)
-    radius = math.hypot(length / 2, k)
-    away = np.hypot(along - length / 2, across - k)
-    if float(np.abs(away - radius).max()) > CURVE_ARC_MM:
-        return None
-    # The arc may stand off a chord between its points by no more than a flattened curve may.
-    chords = np.hypot(*(run[1:] - run[:-1]).T)
-    half = float(chords.max()) / 2
-    if half >= radius or radius - math.sqrt(radius * radius - half * half) > 2 * CURVE_SAGITTA_MM:
-        return None
-    turn = np.unwrap(np.arctan2(across - k, along - length / 2))
-    steps = np.diff(turn)
-    if not (bool((steps > 0).all()) or bool((steps < 0).all())):
-        return None
-    bulge = math.tan(float(turn[-1] - turn[0]) / 4)
-    return bulge if abs(bulge) <= _LARGEST_BULGE else None
+    radius = math.sqrt(length * length / 4 + k * k)
+    turn = 0.0
+    angle = math.atan2(-k, -length / 2)
+    px, py = 0.0, 0.0
+    for i in range(here + 1, there + 1):
+        qx = (points[i, 0] - x0) * ux + (points[i, 1] - y0) * uy
+        qy = (points[i, 1] - y0) * ux - (points[i, 0] - x0) * uy
+        away = math.sqrt((qx - length / 2) ** 2 + (qy - k) ** 2)
+        if abs(away - radius) > arc_mm:
+            return False, 0.0
+        half = math.sqrt((qx - px) ** 2 + (qy - py) ** 2) / 2
+        if half >= radius or radius - math.sqrt(radius * radius - half * half) > chord_mm:
+            return False, 0.0
+        now = math.atan2(qy - k, qx - length / 2)
+        part = now - angle
+        if part > math.pi:
+            part -= 2 * math.pi
+        elif part < -math.pi:
+            part += 2 * math.pi
+        if part == 0.0 or (turn != 0.0 and (part > 0.0) != (turn > 0.0)):
+            return False, 0.0
+        turn += part
+        angle = now
+        px, py = qx, qy
+    bulge = math.tan(turn / 4) if abs(turn) < math.pi * 1.5 else math.inf
+    return abs(bulge) <= _LARGEST_BULGE, bulge

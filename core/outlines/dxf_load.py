@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import logging
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -27,6 +27,7 @@ _SUBCLASS = re.compile(rb"(?m)^\s*100\s*\r?\nAcDb")
 _OLDEST = b"AC1006"
 # Counted before anything is parsed: parsing a million of them would take half a minute.
 _DRAWN = (b"LINE", b"ARC", b"CIRCLE", b"LWPOLYLINE", b"POLYLINE", b"SPLINE", b"ELLIPSE", b"INSERT")
+_TELL_EVERY = 4000  # lines
 _HEADER = b"  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n"
 
 
@@ -43,10 +44,30 @@ def is_binary_dxf(data: bytes) -> bool:
     return data[:22].endswith(b"\r\n\x1a\x00") and b"Binary DXF" in data[:22]
 
 
-def load_dxf(data: bytes, where: str) -> LoadedDxf:
+class _Watched(io.StringIO):
+    """A text that tells now and then how much of it has been read."""
+
+    def __init__(self, text: str, tick: Callable[[float], None]) -> None:
+        super().__init__(text)
+        self._lines = max(text.count("\n"), 1)
+        self._read = 0
+        self._tick = tick
+
+    def readline(self, size: int | None = -1, /) -> str:  # type: ignore[override]
+        """The next line."""
+        self._read += 1
+        if self._read % _TELL_EVERY == 0:
+            self._tick(min(self._read / self._lines, 1.0))
+        return super().readline(-1 if size is None else size)
+
+
+def load_dxf(
+    data: bytes, where: str, tick: Callable[[float], None] = lambda share: None
+) -> LoadedDxf:
     """The document in data; where: file name for messages.
 
-    Raises UnreadableDrawing when nothing can be parsed.
+    tick: called now and then with the share that is parsed; may raise to stop. Raises
+    UnreadableDrawing when nothing can be parsed.
     """
     notes: list[tuple[str, str]] = []
     if is_binary_dxf(data):
@@ -67,7 +88,7 @@ def load_dxf(data: bytes, where: str) -> LoadedDxf:
             where,
             "Export only the panels to be cut.",
         )
-    doc = _parse_plain(data)
+    doc = _parse_plain(data, tick)
     if not _shapes_in(doc):
         doc = _parse_recovering(data, where, notes, fallback=doc)
     return LoadedDxf(doc, notes)
@@ -139,7 +160,7 @@ def _shapes_in(doc: Any) -> int:
         return 0
 
 
-def _parse_plain(data: bytes) -> Any:
+def _parse_plain(data: bytes, tick: Callable[[float], None]) -> Any:
     """The document as the quick parser sees it, or None when it refuses."""
     import ezdxf
     from ezdxf.lldxf.validator import dxf_info
@@ -150,7 +171,9 @@ def _parse_plain(data: bytes) -> Any:
         encoding = dxf_info(io.StringIO(head)).encoding
         if version and version.group(1) >= b"AC1021":  # from release 2007 on, always
             encoding = "utf-8"
-        return ezdxf.read(io.StringIO(data.decode(encoding, errors="surrogateescape")))
+        return ezdxf.read(_Watched(data.decode(encoding, errors="surrogateescape"), tick))
+    except UnreadableDrawing:  # stopped on the way
+        raise
     except Exception:  # any failure at all: the recovering parser gets its turn
         return None
 
