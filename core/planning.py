@@ -49,8 +49,10 @@ from core.splitting import (
     Seam,
     SplitPanel,
     assembly_steps,
+    board_findings,
     split_panel,
     ways_to_split,
+    with_boards,
 )
 from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
 from core.test_pieces import fit_findings
@@ -147,6 +149,7 @@ class CutContext:
     material: None if the shop has none of that name. limits: what a cut piece must stay within.
     fits: total play per joint class, fit_mm that of glued joints. cutters: all bits, the
     outline's first; () for that one alone. teeth: the maker's own, to be had as styles.
+    boards: those that single pieces of the panel are of.
     """
 
     material: Material | None
@@ -156,6 +159,21 @@ class CutContext:
     fits: tuple[tuple[JointClass, float], ...] = ()
     cutters: tuple[Cutter, ...] = ()
     teeth: tuple[ToothDrawing, ...] = ()
+    boards: tuple[Material, ...] = ()
+
+    @property
+    def board_by_name(self) -> dict[str, Material]:
+        """The panel's board and those of single pieces."""
+        found = {board.name: board for board in self.boards}
+        if self.material is not None:
+            found[self.material.name] = self.material
+        return found
+
+    def board(self, piece: Piece) -> Material | None:
+        """The board a piece is of, None if the shop has none of that name."""
+        if piece.loose or piece.material == (self.material.name if self.material else ""):
+            return self.material
+        return self.board_by_name.get(piece.material)
 
     @property
     def styles(self) -> StyleBook:
@@ -182,6 +200,7 @@ def cut_context(panel: Panel, shop: Shop) -> CutContext:
         tuple((kind, shop.fit_mm(kind, panel.material)) for kind in JointClass),
         shop.machine.cutters,
         shop.teeth,
+        tuple(m for m in shop.materials if m.name in {c.material for c in panel.boards}),
     )
 
 
@@ -198,7 +217,7 @@ def _cut_panel(
         findings.append(_no_material(panel))
     try:
         split, more = _split(replace(panel, features=features), context, recut)
-        split = refit_split(split, recut)
+        split = with_boards(panel, refit_split(split, recut))
     except SeamwrightError as problem:
         findings.append(
             Finding("cannot-split", Severity.STOP, problem.what, panel.id, remedy=problem.remedy)
@@ -206,6 +225,7 @@ def _cut_panel(
         return _CutPanel(_plan_panel(panel, ()), (), (), tuple(findings))
     findings += more
     findings += split.findings
+    findings += board_findings(panel, split, context.board_by_name)
     pieces = tuple(_plan_piece(piece, panel, split, context) for piece in split.pieces)
     if panel.by is CutBy.SAW:
         findings += _saw_findings(panel)
@@ -223,7 +243,7 @@ def piece_turns(piece: Piece, panel: Panel, context: CutContext) -> tuple[float,
     """
     if piece.loose:
         return piece.turns_deg
-    material = context.material
+    material = context.board(piece)
     if panel.grain is Grain.FREE or (material is not None and not material.grained):
         turns: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
         fit = fit_piece(piece.cut.polygon, context.limits)
@@ -312,14 +332,15 @@ def _assembly(split: SplitPanel) -> tuple[str, ...]:
 
 def _plan_piece(piece: Piece, panel: Panel, split: SplitPanel, context: CutContext) -> PlanPiece:
     letters = {seam.id: seam.letter for seam in split.seams}
+    board = context.board(piece)
     return PlanPiece(
         id=piece.id,
         panel=panel.id,
         name=piece.name or panel.name,
         outline=piece.region,
         cut=piece.cut.region,
-        material=panel.material,
-        thickness_mm=context.thickness_mm,
+        material=panel.material if piece.loose else piece.material,
+        thickness_mm=board.thickness_mm if board is not None else context.thickness_mm,
         features=_features(piece),
         quantity=piece.quantity,
         loose=piece.loose,

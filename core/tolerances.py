@@ -66,6 +66,7 @@ BIT_SLACK_MM = 2e-3  # a simulated bit is this much thinner, so that it runs in 
 MATCHED_MM = 1e-6  # pieces this near their place in their panel are kept there as one body
 MATCHED_ACROSS_MM = 1.0  # pieces shifted no more than this across their row show one grain
 MATCHED_ALONG_MM = 150.0  # ...and pieces no farther than this from their neighbour along it
+FLUSH_MM = 0.1  # faces of boards this near in thickness are sanded flush: a paper's width
 WELD_MM = 5e-3  # corners of joined shapes this near are one corner drawn twice
 
 # --- paper ------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from app.commands.base import SEAMS, SHOP
 from app.commands.panels import change_panels
 from core.errors import InvalidProjectError
-from core.project.model import Project, SeamLine, StyleChoice
+from core.project.model import BoardChoice, Project, SeamLine, StyleChoice
 from core.shop import ToothDrawing
 
 _LARGEST_FIT_MM = 5.0
@@ -118,6 +118,27 @@ class RemoveTooth:
             )
         teeth = tuple(t for t in project.shop.teeth if t.name != self.name)
         return replace(project, shop=replace(project.shop, teeth=teeth))
+
+
+@dataclass(frozen=True)
+class SetBoards:
+    """Which boards the pieces of a split panel are of; () leaves all of the panel's board."""
+
+    text: str
+    panel: str
+    boards: tuple[BoardChoice, ...]
+    kinds: frozenset[str] = frozenset({SEAMS})
+
+    def apply(self, project: Project) -> Project:
+        """The project with the boards set. Raises InvalidProjectError for an unknown board."""
+        for choice in self.boards:
+            if project.shop.material(choice.material) is None:
+                raise InvalidProjectError(
+                    f"There is no board “{choice.material}”", self.panel, "Add it in the Shop."
+                )
+        return change_panels(
+            project, (self.panel,), lambda panel: replace(panel, boards=self.boards)
+        )
 
 
 def teeth_used(project: Project) -> frozenset[str]:

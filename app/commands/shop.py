@@ -79,5 +79,12 @@ class RenameMaterial:
                     replace(f, material=named(f.material)) if f.material else f for f in shop.fits
                 ),
             ),
-            panels=tuple(replace(p, material=named(p.material)) for p in project.panels),
+            panels=tuple(
+                replace(
+                    p,
+                    material=named(p.material),
+                    boards=tuple(replace(b, material=named(b.material)) for b in p.boards),
+                )
+                for p in project.panels
+            ),
         )

@@ -25,6 +25,7 @@ from app.document import Change
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import joints_model as model
+from app.stages.joints_boards import BoardsBox
 from app.stages.joints_edits import JointsEdits
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
@@ -174,6 +175,7 @@ class JointsStage(JointsEdits):
         self.proposals_box = ProposalsBox()
         self.proposals_box.taken.connect(self.take_proposal)
         self.proposals_box.wants_automatic.connect(self._leave_to_planner)
+        self.proposals_box.wants_comparing.connect(self.compare_ways)
         self.style_box = StyleBox(self.context.unit)
         self.style_box.style_taken.connect(self.take_style)
         self.style_box.changed.connect(self.set_field)
@@ -181,6 +183,9 @@ class JointsStage(JointsEdits):
         self.style_box.turned_over.connect(self.turn_over)
         self.style_box.own_wanted.connect(self.draw_tooth)
         self.pieces_box = PiecesBox()
+        self.boards_box = BoardsBox()
+        self.boards_box.alternate.connect(self.alternate_boards)
+        self.boards_box.one.connect(self.set_board)
         self.refit_box = RefitBox(self.context)
         self.refit_overlay = RefitOverlay(self.canvas)
         self.refit_box.shown.connect(self.refit_overlay.show)
@@ -188,7 +193,13 @@ class JointsStage(JointsEdits):
         self.slider.valueChanged.connect(self.refit_overlay.set_open)
         self.right_layout.addWidget(
             scrolling(
-                side_column(self.refit_box, self.style_box, self.proposals_box, self.pieces_box)
+                side_column(
+                    self.refit_box,
+                    self.style_box,
+                    self.proposals_box,
+                    self.boards_box,
+                    self.pieces_box,
+                )
             )
         )
 
@@ -200,6 +211,7 @@ class JointsStage(JointsEdits):
             (tr("&Turn over\tT"), self.turn_over),
             (tr("Lay the &bed over\tE"), self._toggle_bed),
             (tr("Draw your own &tooth…"), self.draw_tooth),
+            (tr("Ways to split it, &side by side…"), self.compare_ways),
             (tr("&Leave it to the planner"), self._leave_to_planner),
         ):
             action = QAction(text, self)

@@ -6,19 +6,30 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import shapely
+
 from app.canvas.lengths import short_length
 from app.canvas.view import Pointer
 from app.commands.base import Command, Together
-from app.commands.seams import KeepTooth, RemoveTooth, SetSeams, SetStyle, teeth_used
+from app.commands.seams import (
+    KeepTooth,
+    RemoveTooth,
+    SetBoards,
+    SetSeams,
+    SetStyle,
+    teeth_used,
+)
 from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages import joints_model as model
+from app.stages.joints_compare import CompareDialog
 from app.stages.joints_side import with_parameter
 from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
 from core.errors import SeamwrightError
-from core.project.model import SeamLine, StyleChoice
+from core.project.model import BoardChoice, SeamLine, StyleChoice
 from core.shop import ToothDrawing
+from core.splitting import alternating
 
 
 class JointsEdits(JointsWork):
@@ -83,6 +94,21 @@ class JointsEdits(JointsWork):
         if tooth is None or tooth.name in mine:
             return command
         return Together(command.text, (KeepTooth(command.text, tooth), command))
+
+    def compare_ways(self) -> CompareDialog | None:
+        """Open two ways to split the panel side by side."""
+        shown = self.shown
+        if shown is None or not self.proposals_box.proposals:
+            return None
+        dialog = CompareDialog(
+            self.jobs, shown, self.proposals_box.proposals, self.context.unit, self
+        )
+        dialog.taken.connect(self._way_taken)
+        dialog.open()
+        return dialog
+
+    def _way_taken(self, number: int) -> None:
+        self.take_proposal(number - 1)
 
     # --- the maker's own teeth --------------------------------------------------------------
     def draw_tooth(self) -> ToothDialog | None:
@@ -175,6 +201,29 @@ class JointsEdits(JointsWork):
             self.commit(texts[name], lines)
             return
         self._change_lines(texts[name], lambda line: replace(line, **{name: value}))
+
+    def alternate_boards(self, name: str) -> None:
+        """Every other piece of another board; "" for one board."""
+        shown = self.shown
+        if shown is None:
+            return
+        boards = alternating(shown.panel, shown.split, name) if name else ()
+        text = tr("Alternate boards") if name else tr("Take one board for all pieces")
+        self._run(SetBoards(text, shown.panel.id, boards))
+
+    def set_board(self, piece_id: str, name: str) -> None:
+        """One piece of another board."""
+        shown = self.shown
+        piece = shown.split.piece(piece_id) if shown is not None else None
+        if shown is None or piece is None or piece.material == name:
+            return
+        shape = piece.region.polygon
+        kept = [c for c in shown.panel.boards if not shape.intersects(shapely.Point(c.at))]
+        if name != shown.panel.material:
+            spot = shape.representative_point()
+            kept.append(BoardChoice((float(spot.x), float(spot.y)), name))
+        text = tr("Take {board} for {piece}").format(board=name, piece=piece.name)
+        self._run(SetBoards(text, shown.panel.id, tuple(kept)))
 
     def turn_over(self) -> None:
         """Let the teeth of the chosen seam point to the other side."""

@@ -18,18 +18,22 @@ from core.errors import SeamwrightError
 from core.findings import Finding, Severity
 from core.geometry import Motion, Point, Region
 from core.geometry.fitting import Fit
+from core.geometry.path import at_station, path_length
 from core.joints.style import JointContext, SeamStyle, StyleProperties
 from core.project.model import CutBy, Panel, Project, SeamLine, SplitChoice, StyleChoice
-from core.shop import Shop, ToothDrawing
+from core.shop import Material, Shop, ToothDrawing
 from core.splitting import (
     Piece,
     Proposal,
     Seam,
     SplitPanel,
     assembly_steps,
+    board_findings,
     fit_piece,
+    same_thickness,
     split_panel,
     ways_to_split,
+    with_boards,
 )
 
 if TYPE_CHECKING:
@@ -133,10 +137,12 @@ def work_out(
     split = cut_along(cut, lines, context, draft=draft)
     if recut is not None:
         split = refit_split(split, recut.cut)
+    split = with_boards(panel, split)
     fits = tuple(piece_fit(piece, context) for piece in split.pieces if not piece.loose)
     if panel.by is CutBy.SAW:
         fits = ()
-    findings = tuple(dict.fromkeys((*more, *split.findings)))
+    boards = board_findings(panel, split, context.board_by_name)
+    findings = tuple(dict.fromkeys((*more, *split.findings, *boards)))
     own = panel.seams is not None
     return Shown(panel, tuple(lines), own, split, fits, context, findings, recut)
 
@@ -299,10 +305,9 @@ def style_sample(
     if seam is None:
         stop = next((f for f in split.findings if f.severity is Severity.STOP), None)
         return Sample(name, style, problem=stop.message if stop is not None else "")
-    (x1, y1, _), (x2, y2, _) = seam.line[0], seam.line[-1]
-    angle = math.degrees(math.atan2(y2 - y1, x2 - x1))
-    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-    length = math.hypot(x2 - x1, y2 - y1)
+    length = path_length(seam.line)
+    middle, (dx, dy) = at_station(seam.line, length / 2)
+    angle = math.degrees(math.atan2(dy, dx))
     span = min(max(60.0, length), 170.0)
     window = shapely.box(-span, -span, span, span)
     window = affinity.translate(window, *middle)
@@ -346,6 +351,14 @@ def joint_context(shown: Shown, line: SeamLine) -> JointContext:
 
 
 # --- the panel --------------------------------------------------------------------------
+def boards_for(panel: Panel, shop: Shop) -> tuple[Material, ...]:
+    """Boards the pieces of a panel may be of: its own, then those of the same thickness."""
+    own = shop.material(panel.material)
+    if own is None:
+        return ()
+    return (own, *(m for m in shop.materials if m is not own and same_thickness(own, m)))
+
+
 def panel_of(project: Project, panel_id: str | None) -> Panel | None:
     """The panel, or None."""
     return None if panel_id is None else project.panel(panel_id)

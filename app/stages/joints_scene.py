@@ -89,12 +89,18 @@ class SeamScene:
             scene.removeItem(item)
         self.pieces = {}
         if shown is not None:
+            boards = sorted({piece.material for piece in shown.pieces})
             for number, piece in enumerate(shown.pieces):
+                label = piece.name or piece.id
+                if len(boards) > 1:
+                    # Pieces of one board are of one colour, and the board's name says which.
+                    number = boards.index(piece.material)
+                    label = f"{label} · {piece.material}"
                 item = items.PieceItem(
                     (piece.id, 1),
                     piece.cut.region,
                     index=number,
-                    label=piece.name or piece.id,
+                    label=label,
                     pockets=pocket_path(piece),
                 )
                 self.pieces[piece.id] = item

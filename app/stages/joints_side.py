@@ -40,6 +40,13 @@ class ProposalsBox(Section):
         self.gallery = Gallery(tr("Ways to split it"))
         self.gallery.taken.connect(self.taken)
         self.add(self.gallery)
+        self.compare = button(
+            tr("Side by side…"),
+            self._compare,
+            "face",
+            tr("Two ways next to each other, cut for real, with what each costs"),
+        )
+        self.add(self.compare)
         self.automatic = button(
             tr("Leave it to the planner"),
             self._automatic,
@@ -50,6 +57,7 @@ class ProposalsBox(Section):
         self.proposals: tuple[Proposal, ...] = ()
 
     wants_automatic = Signal()
+    wants_comparing = Signal()
 
     def show_proposals(
         self,
@@ -86,7 +94,11 @@ class ProposalsBox(Section):
             picture = panel_picture(outline, proposal.seams, ratio=ratio)
             rows.append((picture, text, in_unit("\n".join(proposal.reasons), unit)))
         self.gallery.setVisible(bool(rows))
+        self.compare.setVisible(len(rows) + own > 1)
         self.gallery.show_rows(rows, current, lines=2)
+
+    def _compare(self) -> None:
+        self.wants_comparing.emit()
 
     def _automatic(self) -> None:
         self.wants_automatic.emit()

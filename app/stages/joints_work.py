@@ -17,6 +17,7 @@ from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import joints_model as model
 from app.stages.base import Stage
+from app.stages.joints_boards import BoardsBox
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
 from app.stages.joints_model import PanelRow, Sample, Shown
@@ -59,6 +60,7 @@ class JointsWork(Stage):
     proposals_box: ProposalsBox
     style_box: StyleBox
     pieces_box: PiecesBox
+    boards_box: BoardsBox
     refit_box: RefitBox
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
@@ -140,6 +142,9 @@ class JointsWork(Stage):
     def _show_side(self) -> None:
         shown, unit = self.shown, self.context.unit
         self.pieces_box.show_pieces(shown, unit)
+        shop = self.document.project.shop
+        others = model.boards_for(shown.panel, shop) if shown is not None else ()
+        self.boards_box.show_boards(shown, others)
         index = self.scene.chosen
         line = shown.lines[index] if shown is not None and index is not None else None
         letters = shown.letters(index) if shown is not None and index is not None else ""

@@ -7,6 +7,13 @@ from collections.abc import Sequence
 from core.project.model import Panel, SeamLine
 from core.shop import Cutter
 from core.splitting.assembly import AssemblyStep, assembly_steps
+from core.splitting.boards import (
+    alternating,
+    board_findings,
+    boards_of,
+    same_thickness,
+    with_boards,
+)
 from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
 from core.splitting.model import Piece, PieceLimits, Proposal, Seam, SplitPanel
 from core.splitting.planner import propose
@@ -42,14 +49,19 @@ __all__ = [
     "Proposal",
     "Seam",
     "SplitPanel",
+    "alternating",
     "assembly_steps",
+    "board_findings",
+    "boards_of",
     "door_finding",
     "fit_piece",
     "limit_findings",
     "limits_for",
     "propose",
+    "same_thickness",
     "split",
     "split_panel",
     "turns_for",
     "ways_to_split",
+    "with_boards",
 ]
