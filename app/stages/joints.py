@@ -242,7 +242,7 @@ class JointsStage(JointsEdits):
         stuck = {
             f.panel
             for f in self.derived.findings
-            if f.severity is Severity.STOP and f.code.startswith(_HERE) and f.panel is not None
+            if f.panel is not None and _to_decide(f)
         }
         if stuck:
             return tr("{n} to decide").format(n=len(stuck))
@@ -394,10 +394,7 @@ class JointsStage(JointsEdits):
             parts.append(tr("left out"))
         elif counts.get(panel.id, 1) > 1:
             parts.append(tr("{n} pieces").format(n=counts[panel.id]))
-        stuck = any(
-            f.severity is Severity.STOP and f.code.startswith(_HERE)
-            for f in self.derived.findings_of(panel.id)
-        )
+        stuck = any(_to_decide(f) for f in self.derived.findings_of(panel.id))
         if stuck:
             parts.append(tr("● to decide"))
         return "\n".join(parts) if parts else tr("fits whole")
@@ -423,3 +420,9 @@ class JointsStage(JointsEdits):
                 self.list.setCurrentRow(i)
                 self.list.blockSignals(False)
         self._work_out()
+
+
+def _to_decide(finding: Finding) -> bool:
+    """True if the maker has to do or say something here before panels are cut."""
+    stops = finding.severity is Severity.STOP and finding.code.startswith(_HERE)
+    return stops or finding.code == "refit-ask"
