@@ -12,14 +12,7 @@ from app.canvas.view import Canvas
 from app.i18n import tr
 from app.stages.joints_model import Gap
 from app.stages.joints_scene import SeamScene
-from core.units import format_length
-
-
-def _fine(length_mm: float, unit: str) -> str:
-    """A gap in thousandths of a millimetre, or hundredths of a thou, without trailing zeros."""
-    text = format_length(length_mm, unit, precision=3 if unit == "mm" else 5, with_unit=False)
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
+from core.units import play_words
 
 SIZE = 190
 TIMES = 10.0
@@ -50,12 +43,11 @@ class Loupe(QWidget):
         """The gap in numbers."""
         if self._gap is None:
             return ""
-        across = self._gap.across_mm
-        if across < 1e-4:
+        side = self._gap.across_mm
+        if side < 1e-4:
             return tr("no gap: shoulders meet")
-        number = _fine(across, self._unit)
-        side = f"{_fine(across / 2, self._unit)} {self._unit}"
-        return tr("{across} across, {side} a side").format(across=number, side=side)
+        # What is seen is one side of a tooth; across the joint lies as much again.
+        return play_words(2 * side, self._unit)
 
     def look(self, px: QPoint, x_mm: float, y_mm: float, gap: Gap | None, unit: str) -> None:
         """Show the surroundings of a point of the panel beside the pointer."""

@@ -22,6 +22,7 @@ from core.refit import (
     size_changes,
     survey,
 )
+from core.units import format_length
 
 _SAME_MM = 1e-6
 
@@ -144,7 +145,7 @@ def wall_rows(item: RefitItem, unit: str) -> list[str]:
     for wall in item.moved_walls:
         x = (wall.start[0] + wall.end[0]) / 2
         y = (wall.start[1] + wall.end[1]) / 2
-        by = show_length(round(abs(wall.moves_mm), 3), unit)
+        by = _fine(abs(wall.moves_mm), unit)
         way = tr("into the board") if wall.moves_mm > 0 else tr("out of the board")
         at = f"{show_length(round(x, 1), unit, with_unit=False)}, "
         at += show_length(round(y, 1), unit, with_unit=False)
@@ -154,6 +155,13 @@ def wall_rows(item: RefitItem, unit: str) -> list[str]:
             )
         )
     return rows
+
+
+def _fine(length_mm: float, unit: str) -> str:
+    """A small length to a thousandth of a millimetre."""
+    if unit in ("mm", "cm", "m"):
+        return format_length(length_mm, "mm", precision=3, with_unit=False).rstrip("0") + " mm"
+    return format_length(length_mm, "thou", precision=1)
 
 
 def size_rows(project: Project, sizes: Sequence[SizeChange], unit: str) -> list[str]:

@@ -484,8 +484,8 @@ def test_the_loupe_follows_the_pointer_and_gives_the_gap_in_numbers(
     stage.canvas.zoom_by(4, stage.canvas.to_px(*flank), glide=False)
     mouse.move(stage.canvas.view.viewport(), at(stage, *flank))
     assert stage.loupe.isVisible()
-    assert stage.loupe.text == "0.1 across, 0.05 mm a side"
-    assert "0.1 across" in stage.line.text()
+    assert stage.loupe.text == "0.20 mm across, 0.10 mm a side"
+    assert "0.20 mm across" in stage.line.text()
     assert stage.loupe.px_per_mm >= 10 * 72 / 25.4
     mouse.move(stage.canvas.view.viewport(), QPoint(3, 3))
     assert not stage.loupe.isVisible()
