@@ -61,12 +61,14 @@ def layout_to_measure(
     costs: dict[str, float],
     *,
     steps: int,
+    seconds: float | None = None,
     seed: int = 0,
     stop: Callable[[], bool] | None = None,
 ) -> KeptLayout | None:
     """A layout whose blanks are made to measure, or None if that way leads nowhere.
 
-    pieces: with the copies wanted. Only plain rectangular sheets without defects are used.
+    pieces: with the copies wanted. seconds: for sawing the blanks from the sheets, if time
+    counts and not steps alone. Only plain rectangular sheets without defects are used.
     Copies that fit no blank are left out.
     """
     plain = [s for s in stocks if not s.points and not s.defects]
@@ -90,7 +92,7 @@ def layout_to_measure(
     wanted += _small([r for r in rest if r[1]], shop, largest, step, steps, seed, stop)
     if not wanted:
         return None
-    return _sawn(wanted, shop, plain, costs, seed)
+    return _sawn(wanted, shop, plain, costs, seed, SAW_SECONDS if seconds is None else seconds)
 
 
 def _largest_blanks(
@@ -328,6 +330,7 @@ def _sawn(
     stocks: Sequence[Stock],
     costs: dict[str, float],
     seed: int,
+    seconds: float,
 ) -> KeptLayout | None:
     """Every wanted blank sawn from a sheet, with what lies on it."""
     rules = shop.rules
@@ -344,7 +347,7 @@ def _sawn(
         parts,
         sheets,
         kerf_mm=rules.kerf_mm,
-        seconds=SAW_SECONDS,
+        seconds=seconds,
         steps=SAW_STEPS,
         seed=seed,
     )

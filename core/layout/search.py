@@ -52,16 +52,34 @@ class Copies:
 
 @dataclass(frozen=True, slots=True)
 class _Budget:
-    """Seconds until a moment, or steps; neither once both are None."""
+    """A moment (time.monotonic()) to be done by, or steps; neither once both are None."""
 
-    seconds: float | None
+    until: float | None
     steps: int | None
 
+    @property
+    def seconds(self) -> float | None:
+        """What is left of the time."""
+        return None if self.until is None else max(0.0, self.until - time.monotonic())
+
     def share(self, part: float) -> _Budget:
-        return _Budget(
-            None if self.seconds is None else self.seconds * part,
-            None if self.steps is None else max(1, round(self.steps * part)),
-        )
+        """Part of the steps, or of the time that is left from now on."""
+        until = None
+        if self.until is not None:
+            now = time.monotonic()
+            until = now + max(0.0, self.until - now) * part
+        return _Budget(until, self._steps(part))
+
+    def rest(self, part: float) -> _Budget:
+        """Part of the steps, or all the time that is left."""
+        return _Budget(self.until, self._steps(part))
+
+    def _steps(self, part: float) -> int | None:
+        return None if self.steps is None else max(1, round(self.steps * part))
+
+    def is_over(self) -> bool:
+        """True once the moment has passed."""
+        return self.until is not None and time.monotonic() >= self.until
 
 
 def lay_out_pieces(
@@ -96,11 +114,12 @@ def lay_out_pieces(
     result = KeptLayout(name, (), seed=seed)
     for material in sorted(groups):
         share = weight[material] / total
-        left = None
+        until = None
         if seconds is not None:
-            elapsed = time.monotonic() - began
-            left = max(0.2, (seconds - elapsed) * weight[material] / (total * (1 - done) or 1))
-        budget = _Budget(left, None if steps is None else max(1, round(steps * share)))
+            now = time.monotonic()
+            left = (seconds - (now - began)) * weight[material] / (total * (1 - done) or 1)
+            until = now + max(0.2, left)
+        budget = _Budget(until, None if steps is None else max(1, round(steps * share)))
         job = _MaterialJob(groups[material], shop, material, breakdown, seed, stop)
         base = result
 
@@ -220,14 +239,14 @@ class _MaterialJob:
         tries = len(choices) + 1
         if len(choices) <= 1 and all(a.is_whole for a in (choices or [[]])[0]):
             return self._nest(self._ground((choices or [[]])[0], frozen), budget, report)
-        trial = budget.share(TRIAL_SHARE / tries)
         tried: list[KeptLayout] = []
         for number, choice in enumerate(choices):
             ground = self._ground(choice, frozen)
+            trial = budget.share(TRIAL_SHARE / tries)
             tried.append(self._nest(ground, trial, _quiet(report, number, tries)))
             if self.stop is not None and self.stop():
                 break
-        measured = self._to_measure(trial) if not frozen else None
+        measured = self._to_measure(budget.share(TRIAL_SHARE / tries)) if not frozen else None
         if measured is not None:
             tried.append(measured)
         best = min(tried, key=self._rank)
@@ -238,7 +257,8 @@ class _MaterialJob:
             self.digests,
             self.breakdown,
         )
-        return self._nest(ground, budget.share(1 - TRIAL_SHARE), report, layout, locked)
+        rest = budget.rest(1 - TRIAL_SHARE)
+        return self._nest(ground, rest, _after_trials(report), layout, locked)
 
     def _in_sawn(
         self,
@@ -334,8 +354,9 @@ class _MaterialJob:
             stocks,
             self.costs,
             steps=trial.steps or TO_MEASURE_STEPS,
+            seconds=trial.seconds,
             seed=self.seed,
-            stop=self.stop,
+            stop=lambda: trial.is_over() or (self.stop is not None and self.stop()),
         )
         if measured is None:
             return None
@@ -541,6 +562,15 @@ def _nest_piece(item: Copies, windows: Sequence[tuple[bool, float]] = ()) -> Nes
         group=piece.panel if piece.together is Together.SHEET else None,
         filler=piece.rank is Rank.SPARE,
     )
+
+
+def _after_trials(report: Progress) -> Progress:
+    """Progress of what comes after the trials."""
+
+    def told(fraction: float, text: str, layout: KeptLayout | None) -> None:
+        report(TRIAL_SHARE + (1 - TRIAL_SHARE) * fraction, text, layout)
+
+    return told
 
 
 def _quiet(report: Progress, number: int, count: int) -> Progress:

@@ -77,7 +77,7 @@ def nest(
     made = arrangement_of(job, items, start, lock_map)
     bound = sheet_bound(job, items)
     run = _Run(job, items, lock_map, seed, bound, progress, stop)
-    made = construct_best(job, items, made, seed, stop, run.first)
+    made = construct_best(job, items, made, seed, run.out_of_time(until), run.first)
     run.keep(made, 0)
     if steps is None and seconds is None:
         steps = default_steps(len(items))
@@ -153,6 +153,8 @@ class _Run:
         ]
         if all(spot is None for spot in bare.spots) or all(item.fixed for item in self.items):
             return made
+        if until is not None and time.monotonic() >= until:
+            return made
         length_bound = length_least(self.job, self.items)
         if _nothing_to_gain(self.job, bare, self.bound, length_bound):
             return made
@@ -184,7 +186,7 @@ class _Run:
             if spot is not None
         ]
         self.tell(0.0, None, "Comparing outlines")
-        book = build_book(self.job, detail, placed, stop=self._out_of_time(until))
+        book = build_book(self.job, detail, placed, stop=self.out_of_time(until))
         if book is None:
             return made
 
@@ -226,7 +228,9 @@ class _Run:
         ]
         return add_fillers(self.job, self.items, better, waiting) if waiting else better
 
-    def _out_of_time(self, until: float | None) -> Stop:
+    def out_of_time(self, until: float | None) -> Stop:
+        """Asks whether to end: the caller wants no more, or the moment has passed."""
+
         def ended() -> bool:
             return self.stopped() or (until is not None and time.monotonic() > until)
 

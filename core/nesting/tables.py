@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -159,14 +160,20 @@ def _searched(job: Job, variant: int, simplify_mm: float, *, raw: bool = False) 
     found: Searched | None = job.searched.get((variant, simplify_mm, raw))
     if found is None:
         polygon = grow(job.raw_variants[variant], -_hair(job)) if raw else job.variants[variant]
-        simple = polygon
-        if int(shapely.get_num_coordinates(polygon)) > _VERTICES_EXACT:
-            simple = simplify_outward(polygon, most_mm=simplify_mm, fewest=16)
-            if shapely.get_num_coordinates(simple) > 2 * _VERTICES_EXACT:
-                simple = simplify_outward(polygon, most_mm=3 * simplify_mm, fewest=16)
-        found = Searched(simple, packed(convex_parts(simple)), shapely.to_wkb(simple))
+        found = _as_searched(shapely.to_wkb(polygon), simplify_mm)
         job.searched[(variant, simplify_mm, raw)] = found
     return found
+
+
+@lru_cache(maxsize=4096)
+def _as_searched(wkb: bytes, simplify_mm: float) -> Searched:
+    """A polygon as searched. Kept between calls: one layout nests the same pieces many times."""
+    polygon = simple = shapely.from_wkb(wkb)
+    if int(shapely.get_num_coordinates(polygon)) > _VERTICES_EXACT:
+        simple = simplify_outward(polygon, most_mm=simplify_mm, fewest=16)
+        if shapely.get_num_coordinates(simple) > 2 * _VERTICES_EXACT:
+            simple = simplify_outward(polygon, most_mm=3 * simplify_mm, fewest=16)
+    return Searched(simple, packed(convex_parts(simple)), shapely.to_wkb(simple))
 
 
 @dataclass(frozen=True, slots=True)
