@@ -16,6 +16,7 @@ from app.derived import Derived
 from app.document import Document
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
+from app.mishaps import Mishaps
 from app.preferences import Preferences
 from app.recovery import Recovery
 from app.tidy import Collector
@@ -71,10 +72,12 @@ def run_window(paths: Sequence[str]) -> int:
         QTimer.singleShot(0, window, lambda: window.files.open([Path(p) for p in paths]))
     QTimer.singleShot(0, window, lambda: window.offer_recovery(recovery.leftovers()))
     collector = Collector(app)
+    mishaps = Mishaps(window)
     # Compiled once per install and then only loaded; not at the first drag.
     window.context.jobs.start(tr("Getting ready"), _warm, quiet=True, lane="warm")
     window.context.jobs.start(tr("Getting ready"), get_ready, quiet=True, lane="warm nesting")
     code = app.exec()
+    mishaps.release()
     recovery.release()
     collector.release()
     return code

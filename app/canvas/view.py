@@ -51,6 +51,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
+from app.canvas.guard import guarded
 from app.canvas.rulers import Ruler, RulerCorner
 from app.i18n import tr
 
@@ -156,6 +157,7 @@ class _View(QGraphicsView):
         return self._canvas.handler
 
     # --- mouse ----------------------------------------------------------------------------
+    @guarded
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._canvas.stop_motion()
         button = event.button()
@@ -179,6 +181,7 @@ class _View(QGraphicsView):
         else:
             self._band_from = pointer.px
 
+    @guarded
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         self._canvas.pointer_at(event.position())
         if self._panning is not None:
@@ -200,6 +203,7 @@ class _View(QGraphicsView):
             text = self.handler.hover(pointer)
             self._canvas.show_hover(text, pointer.px)
 
+    @guarded
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._panning is not None:
             self._panning = None
@@ -221,6 +225,7 @@ class _View(QGraphicsView):
             back = self.viewportTransform().inverted()[0]
             self.handler.banded(back.mapRect(QRectF(band)), adding)
 
+    @guarded
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton and self.handler.double(self._of(event)):
             return
@@ -229,6 +234,7 @@ class _View(QGraphicsView):
     def contextMenuEvent(self, event: object) -> None:
         """The menu key; a right click has been dealt with as a press."""
 
+    @guarded
     def leaveEvent(self, event: QEvent) -> None:
         self.handler.hover(None)
         self._canvas.show_hover("", QPoint())
@@ -236,6 +242,7 @@ class _View(QGraphicsView):
         super().leaveEvent(event)
 
     # --- wheel and touch ------------------------------------------------------------------
+    @guarded
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.accept()
         mods = event.modifiers()
@@ -268,6 +275,7 @@ class _View(QGraphicsView):
         return super().viewportEvent(event)
 
     # --- keys -----------------------------------------------------------------------------
+    @guarded
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self._escape():
             return
@@ -280,6 +288,7 @@ class _View(QGraphicsView):
             return
         event.ignore()
 
+    @guarded
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
             self._space = False
@@ -287,6 +296,7 @@ class _View(QGraphicsView):
             return
         event.ignore()
 
+    @guarded
     def focusOutEvent(self, event: object) -> None:
         self._space = False
         self._show_hand()
@@ -309,6 +319,7 @@ class _View(QGraphicsView):
             self.viewport().unsetCursor()
 
     # --- painting -------------------------------------------------------------------------
+    @guarded
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         if self._band is None and not self.hasFocus():
@@ -327,6 +338,7 @@ class _View(QGraphicsView):
             painter.drawRect(self.viewport().rect().adjusted(1, 1, -1, -1))
         painter.end()
 
+    @guarded
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._canvas.resized()
