@@ -291,6 +291,8 @@ class SheetsStage(Stage):
 
     def _rebuild(self, *, glide: bool = False) -> None:
         """Work out the bench anew and show it."""
+        if self.hand.busy:  # what is in the hand may no longer be what it was
+            self.hand.cancel()
         project = self.document.project
         pieces = self.derived.pieces
         self._bench = model.make_bench(project, pieces, self._preview, self._extra)
