@@ -210,6 +210,13 @@ class MainWindow(QMainWindow):
             "export",
             tr("Write cut list, labels, drawings and plan into a folder"),
         )
+        self.picture_action = a(
+            tr("Save p&icture of this view…"),
+            self._save_picture,
+            "Ctrl+Shift+E",
+            "eye",
+            tr("Write what is in view as SVG or PNG"),
+        )
         self.quit_action = a(tr("&Quit"), self.close, "Ctrl+Q")
         file.addActions([self.new_action, self.open_action])
         file.addMenu(self.recent_menu)
@@ -219,7 +226,7 @@ class MainWindow(QMainWindow):
         file.addSeparator()
         file.addActions([self.save_action, self.save_as_action])
         file.addSeparator()
-        file.addActions([self.print_action, self.export_action])
+        file.addActions([self.print_action, self.export_action, self.picture_action])
         file.addSeparator()
         file.addAction(self.quit_action)
 
@@ -537,6 +544,15 @@ class MainWindow(QMainWindow):
     def _export(self) -> None:
         self.open_stage(3)
         self.stages[3].export_folder()  # type: ignore[attr-defined]
+
+    def _save_picture(self) -> None:
+        """Write what is in view: the page on the cut list, elsewhere the drawing as it is shown."""
+        from app.pictures import save_view
+
+        if self.stage is self.stages[3]:
+            self.stages[3].save_picture()  # type: ignore[attr-defined]
+        else:
+            save_view(self.stage)
 
     # --- looks and help -------------------------------------------------------------------
     def _colour_setter(self, value: str) -> object:

@@ -222,6 +222,7 @@ class CutListStage(Stage):
         self.compare_button.setEnabled(may_compare)
         self.compare_action.setEnabled(may_compare)
         self._show_empty(plan)
+        self.choices.show_document()
         if plan is None or not ready:
             self.list.clear()
             return

@@ -63,8 +63,8 @@ class BuyingBox(QWidget):
             self.state.hide()
             return
         severity, text = "good", tr("Everything has its place.")
-        if plan.unplaced:
-            n = len(plan.unplaced)
+        if plan.missing:
+            n = len(plan.missing)
             severity = "stop"
             text = (
                 tr("1 piece is not on a sheet yet.")

@@ -107,7 +107,7 @@ class Choices(QWidget):
         self.label_form.set_value(output.label_sheet)
         self.first_label.set_value(output.first_label)
 
-    def show_plan(self, plan: Plan) -> None:
+    def show_document(self) -> None:
         """Show what the document asks for, and only that."""
         document = self.document_choice.value
         self.rows.set_row_visible(self.paper, document not in _WITH_LABELS)
@@ -116,6 +116,9 @@ class Choices(QWidget):
         self.rows.set_row_visible(self.first_label, document == LABELS)
         self.rows.set_row_visible(self.template_of, document == TEMPLATE)
         self.rows.set_row_visible(self.layers, document == CUT_LIST)
+
+    def show_plan(self, plan: Plan) -> None:
+        """Offer the seams and pieces of a plan for templates."""
         names = {panel.id: panel.name for panel in plan.panels}
         options = [
             (

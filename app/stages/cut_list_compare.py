@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QBrush, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QBrush, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QDialog,
@@ -89,12 +89,16 @@ class Bars(QWidget):
 
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        metrics, line = self.fontMetrics(), self._line()
+        line = self._line()
         words_ = Words(self._unit)
-        names = max((metrics.horizontalAdvance(r.name) for r in self._rows), default=0)
+        heavy = self.font()
+        heavy.setBold(True)  # as the one that is marked
+        wide_metrics = QFontMetrics(heavy)
+        names = max((wide_metrics.horizontalAdvance(r.name) for r in self._rows), default=0)
         left = min(names, self.width() * 2 // 5) + theme.NORMAL
         values = [words_.area(r.sheet_area_mm2) for r in self._rows]
-        right = max((metrics.horizontalAdvance(v) for v in values), default=0) + theme.NORMAL
+        right = max((wide_metrics.horizontalAdvance(v) for v in values), default=0)
+        right += theme.NORMAL
         most = max((r.sheet_area_mm2 for r in self._rows), default=0.0) or 1.0
         room = max(40, self.width() - left - right)
         ink = theme.color("ink")
@@ -104,7 +108,9 @@ class Bars(QWidget):
             font.setBold(row.name == self._chosen)
             painter.setFont(font)
             painter.setPen(ink)
-            name = metrics.elidedText(row.name, Qt.TextElideMode.ElideRight, left - theme.NORMAL)
+            name = wide_metrics.elidedText(
+                row.name, Qt.TextElideMode.ElideRight, left - theme.NORMAL
+            )
             middle = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
             painter.drawText(QRectF(0, top, left, line), middle, name)
             x = float(left)
@@ -201,6 +207,7 @@ class CompareDialog(QDialog):
         self.table.verticalHeader().hide()
         self.table.setWordWrap(True)
         header = self.table.horizontalHeader()
+        header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
         self.table.currentCellChanged.connect(self._pick)
@@ -220,7 +227,7 @@ class CompareDialog(QDialog):
         column.addWidget(close_box(self))
         enter_presses_nothing(self)
         wide = self.fontMetrics().averageCharWidth()
-        self.resize(wide * 130, round(self.fontMetrics().height() * 30))
+        self.resize(wide * 175, round(self.fontMetrics().height() * 38))
         self.finished.connect(self._stop)
         self._show()
         self._start()

@@ -11,9 +11,11 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPageRanges
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QGraphicsView, QWidget
 
+from app.commands import SetLayout
 from app.panel_table import rectangle_panel
+from app.pictures import picture_of, view_of
 from app.preferences import Preferences
 from app.stages.cut_list_compare import CompareDialog
 from app.stages.cut_list_labels import LabelSheetsDialog
@@ -225,6 +227,41 @@ def test_the_page_looked_at_is_saved_as_drawing_and_as_picture(
     qtbot.waitUntil(lambda: "page.png" in window.banner.text, timeout=30_000)
     image = QImage(str(picture))
     assert image.width() == pytest.approx(297 / 25.4 * 150, abs=2)
+
+
+@pytest.mark.parametrize("stage", (0, 2))
+@pytest.mark.parametrize("ending", ("svg", "png"))
+def test_any_view_can_be_saved_as_a_picture(
+    window, ask, qtbot, idle, tmp_path: Path, stage: int, ending: str
+) -> None:
+    window.open_stage(stage)
+    idle(window)
+    path = tmp_path / f"view.{ending}"
+    ask.will("save_file", path)
+    window.picture_action.trigger()
+    qtbot.waitUntil(path.exists, timeout=30_000)
+    qtbot.waitUntil(lambda: "view." in window.banner.text, timeout=30_000)
+    seen = view_of(window.stages[stage].centre)
+    if ending == "svg":
+        text = path.read_text(encoding="utf-8")
+        assert "<title>Shelves" in text and "<path" in text
+        return
+    image = QImage(str(path))
+    assert image.width() >= 1.5 * seen.width()
+    colours = {image.pixel(x, y) for x in range(0, image.width(), 7) for y in range(0, 900, 7)}
+    assert len(colours) > 3, "there is something on it"
+
+
+def test_the_drawing_of_a_view_holds_its_pieces_as_lines(window, idle, qtbot) -> None:
+    window.open_stage(2)
+    idle(window)
+    view = view_of(window.stages[2].centre)
+    assert isinstance(view, QGraphicsView)
+    before = picture_of(view, Path("a.svg"), "x").count(b"<path")
+    window.document.run(SetLayout("Clear", KeptLayout("Layout 1", ())))
+    idle(window)
+    after = picture_of(view, Path("a.svg"), "x").count(b"<path")
+    assert before > after
 
 
 def test_a_print_test_comes_on_the_paper_chosen(window, qtbot, idle) -> None:
