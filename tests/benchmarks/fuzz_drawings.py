@@ -1,8 +1,8 @@
 """Read thousands of damaged drawings: every one must give outlines, findings or a refusal.
 
 Run by hand: ``python tests/benchmarks/fuzz_drawings.py --count 20000 --seed 0``. Prints every
-seed that broke something or took longer than the bound; seeds worth keeping go into
-tests/unit/outlines/test_damaged_drawings.py. Exit code 1 if any did.
+seed with its drawing that broke something or took longer than the bound; what is worth keeping
+goes into KEPT in tests/unit/outlines/test_damaged_drawings.py. Exit code 1 if any did.
 """
 
 from __future__ import annotations
