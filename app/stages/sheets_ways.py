@@ -23,6 +23,7 @@ from app.context import Context
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
+from app.widgets.icons import set_icon
 from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project
@@ -126,6 +127,7 @@ class WaysDialog(QDialog):
             tr("Lay the sheets of this board out in the way selected (undo takes it back)"),
         )
         self.take.setProperty("primary", True)
+        set_icon(self.take, "check", "on-accent")
         column.addWidget(row_of(self.take))
         column.addWidget(close_box(self))
         self.table.itemSelectionChanged.connect(self._selected)
