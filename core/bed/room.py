@@ -108,7 +108,7 @@ def beside(
     # Where everything inside the margin is reached, stay at the corner; else halve what is not.
     wanted = min(max(0.0, low), high) if low <= high else (travel_mm - size_mm) / 2
     spare = max(0.0, table_mm - travel_mm) / 2
-    return min(max(wanted, -spare), max(0.0, travel_mm + spare - size_mm, -spare))
+    return min(max(wanted, -spare), travel_mm + spare - size_mm)
 
 
 def _unturned(found: BedRoom, height_mm: float) -> Polygon | MultiPolygon:
