@@ -100,6 +100,11 @@ def validate_project(project: Project) -> Project:
         _stock(stock)
     for setting in shop.fits:
         _not_negative(setting.play_mm, f"fit for {setting.joint_class} joints", "The fit")
+    drawn, where = project.refit_rules, "the rules of drawn joints"
+    _not_negative(drawn.proud_mm, where, "The proud allowance")
+    _not_negative(drawn.halving_clearance_mm, where, "The play in depth")
+    if drawn.fit_mm is not None:
+        _not_negative(drawn.fit_mm, where, "The fit")
     _unique((m.name for m in shop.materials), "the materials", "materials")
     _unique((s.id for s in shop.stock), "the sheets", "sheets")
     _unique((t.name for t in shop.teeth), "the drawn teeth", "teeth")
@@ -124,4 +129,8 @@ def validate_project(project: Project) -> Project:
                 raise InvalidProjectError("A seam has fewer than two points", where, "Remove it.")
             if seam.fit_mm is not None:
                 _not_negative(seam.fit_mm, where, "A seam's fit")
+        for own in panel.refits:
+            for value, name in ((own.fit_mm, "fit"), (own.proud_mm, "proud allowance")):
+                if value is not None:
+                    _not_negative(value, where, f"The {name} of a drawn joint")
     return project
