@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout, QWidget
 
@@ -9,8 +11,18 @@ from app import theme
 from app.commands import SetProject
 from app.context import Context
 from app.i18n import tr
-from app.widgets.fields import LengthField, NumberField
-from app.widgets.forms import Choice, Heading, Rows, button, close_box, enter_presses_nothing, words
+from app.preferences_file import export_preferences, import_preferences
+from app.widgets.fields import LengthField, NumberField, show_size
+from app.widgets.forms import (
+    Choice,
+    Heading,
+    Rows,
+    button,
+    close_box,
+    enter_presses_nothing,
+    row_of,
+    words,
+)
 from core.errors import SeamwrightError
 
 
@@ -96,15 +108,84 @@ class PreferencesDialog(QDialog):
         rows.add(tr("Nesting takes"), self.seconds)
         column.addWidget(rows)
 
+        self.export_button = button(
+            tr("Export…"),
+            self._export,
+            "export",
+            tr("All of this, with shop and papers, in one file for another machine"),
+        )
+        self.import_button = button(
+            tr("Import…"), self._import, "import", tr("Take over what such a file has")
+        )
+        column.addWidget(row_of(self.export_button, self.import_button))
+        self.told = words()
+        self.told.hide()
+        column.addWidget(self.told)
         column.addWidget(close_box(self))
         enter_presses_nothing(self)
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
 
+    # --- to and from a file ---------------------------------------------------------------
+    def _export(self) -> None:
+        chosen = self._context.ask.save_file(
+            tr("Export preferences"),
+            tr("Preferences (*.json)"),
+            suggestion="seamwright-preferences.json",
+        )
+        if not chosen:
+            return
+        path = Path(chosen)
+        path = path if path.suffix else path.with_suffix(".json")
+        try:
+            export_preferences(self._context.preferences, path)
+        except SeamwrightError as error:
+            self._tell(str(error), "stop")
+        else:
+            self._tell(tr("Written: {file}").format(file=path.name), "good")
+
+    def _import(self) -> None:
+        chosen = self._context.ask.open_file(tr("Import preferences"), tr("Preferences (*.json)"))
+        if not chosen:
+            return
+        try:
+            import_preferences(self._context.preferences, Path(chosen))
+        except SeamwrightError as error:
+            self._tell(str(error), "stop")
+            return
+        self._fill()
+        from app.window import apply_preferences
+
+        apply_preferences(self._context.preferences)
+        self._tell(tr("Taken over from {file}.").format(file=Path(chosen).name), "good")
+
+    def _fill(self) -> None:
+        """Show the preferences as they are."""
+        preferences = self._context.preferences
+        for key, field in (
+            ("units", self.units),
+            ("colours", self.colours),
+            ("text_percent", self.text),
+            ("nudge_mm", self.nudge),
+            ("turn_deg", self.turn),
+            ("nest_seconds", self.seconds),
+        ):
+            field.set_value(preferences.get(key))
+        self.motion.setChecked(preferences.get("less_motion"))
+        self.shop_told.setText(self._shop_words())
+
+    def _tell(self, sentence: str, severity: str) -> None:
+        self.told.setText(f"● {sentence}" if severity == "stop" else sentence)
+        theme.mark(self.told, "severity", severity)
+        self.told.show()
+
+    # --- changes --------------------------------------------------------------------------
     def _shop_words(self) -> str:
         shop = self._context.preferences.default_shop()
         w, h = shop.machine.travel_mm
-        return tr("They begin with: {name}, travel {w:g} × {h:g} mm, {n} boards.").format(
-            name=shop.machine.name, w=w, h=h, n=len(shop.materials)
+        return tr("They begin with: {name}, travel {size}, {n} boards.").format(
+            name=shop.machine.name,
+            size=show_size(w, h, self._context.unit),
+            n=len(shop.materials),
         )
 
     def _keep_shop(self) -> None:

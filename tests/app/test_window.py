@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from collections import Counter
@@ -26,6 +27,7 @@ from app import theme
 from app.commands import AddPanels, SetProject
 from app.panel_table import rectangle_panel
 from app.preferences import Preferences
+from app.preferences_file import export_preferences, import_preferences
 from app.recovery import Recovery
 from app.widgets.help import AboutDialog, KeyboardDialog, licence_text
 from app.widgets.preferences_dialog import PreferencesDialog
@@ -394,6 +396,54 @@ def test_damaged_preferences_fall_back_to_the_defaults(tmp_path) -> None:
     assert preferences.get("text_percent") == 120
     (tmp_path / "preferences.json").write_text("{")
     assert Preferences(tmp_path).get("text_percent") == 100
+
+
+def test_preferences_with_the_shop_go_to_another_machine_in_one_file(
+    make_window, ask, shop, tmp_path
+) -> None:
+    window = make_window()
+    window.context.preferences.set("nudge_mm", 2.5)
+    window.context.preferences.set("colours", "dark")
+    window.context.preferences.set_default_shop(shop)
+    dialog = PreferencesDialog(window.context, window)
+    dialog.open()
+    ask.will("save_file", tmp_path / "mine")
+    QTest.mouseClick(dialog.export_button, Qt.MouseButton.LeftButton)
+    assert "mine.json" in dialog.told.text()
+    dialog.close()
+
+    other = make_window(preferences=Preferences(tmp_path / "other machine"))
+    dialog = PreferencesDialog(other.context, other)
+    dialog.open()
+    assert dialog.nudge.value == 1.0
+    ask.will("open_file", tmp_path / "mine.json")
+    QTest.mouseClick(dialog.import_button, Qt.MouseButton.LeftButton)
+    assert dialog.nudge.value == 2.5
+    assert theme.is_dark()
+    assert "birch" in other.context.preferences.new_project().shop.materials[0].name
+    assert Preferences(tmp_path / "other machine").get("nudge_mm") == 2.5
+    assert Preferences(tmp_path / "other machine").default_shop() == shop
+
+    # What is no such file is said in place and changes nothing.
+    (tmp_path / "strange.json").write_text('{"format": "seamwright-project"}')
+    ask.will("open_file", tmp_path / "strange.json")
+    QTest.mouseClick(dialog.import_button, Qt.MouseButton.LeftButton)
+    assert "no preferences" in dialog.told.text()
+    assert dialog.nudge.value == 2.5
+    dialog.close()
+
+
+def test_preferences_of_another_version_are_taken_as_far_as_they_are_known(tmp_path) -> None:
+    path = tmp_path / "p.json"
+    preferences = Preferences(tmp_path / "kept")
+    export_preferences(preferences, path)
+    document = json.loads(path.read_text())
+    document["values"] |= {"turn_deg": 30.0, "text_percent": 9000, "from tomorrow": 1}
+    del document["project"]
+    path.write_text(json.dumps(document))
+    assert import_preferences(preferences, path) == 1
+    assert preferences.get("turn_deg") == 30.0
+    assert preferences.get("text_percent") == 100
 
 
 # --- keyboard and names -----------------------------------------------------------------------
