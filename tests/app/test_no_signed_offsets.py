@@ -23,7 +23,7 @@ TRAY = panel("Tray", Ring.rectangle(0, 0, 400, 300))
 REF = FeatureRef("slot", (18.0, 100.0), (59.0, 100.0))
 # Places on a drawing, not offsets: coordinates of a seam's ends, of a tooth's corners and the
 # like, how far a pattern is moved along its seam, how far a seam bows.
-PLACES = ("x", "y", "start", "end", "pattern", "moved", "shift", "place", "bows")
+PLACES = ("x", "y", "start", "end", "pattern", "moved", "shift", "place", "bows", "edge")
 
 
 @pytest.fixture
