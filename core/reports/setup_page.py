@@ -5,8 +5,9 @@ from __future__ import annotations
 from shapely.geometry import box
 
 from core.findings import Severity
+from core.joints.bits import area_words
 from core.outlines.model import Face
-from core.plan import Plan
+from core.plan import Plan, PlanPiece
 from core.project.saying import in_project_unit
 from core.reports.bits import BitJob
 from core.reports.board import scale_text
@@ -175,6 +176,25 @@ def bit_words(job: BitJob, words: Words) -> str:
     return f"{name}{words.diameter(job.diameter_mm)}"
 
 
+def bit_minds(piece: PlanPiece, words: Words) -> list[str]:
+    """What of a piece the outline's bit leaves, and which bit cuts it, if any does."""
+    access = piece.access
+    if access is None:
+        return []
+    out = []
+    for need in access.needs[1:]:
+        if need.places:
+            size = words.diameter(need.cutter.diameter_mm)
+            out.append(f"bit {size} too, {counted(len(need.places), 'place')}")
+    for spot in access.closed:
+        if spot.largest_bit_mm is not None:
+            would = words.diameter(spot.largest_bit_mm)
+            out.append(f"{area_words(spot.area_mm2)} no bit reaches, {would} would")
+    if access.corners:
+        out.append(f"{counted(len(access.corners), 'corner')} left round")
+    return out
+
+
 def _clamp_list(flow: Flow, plan: Plan, words: Words) -> None:
     clamps = plan.project.shop.machine.clamps
     if not clamps:
@@ -227,6 +247,7 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = Tru
             mind.append(f"before {line.inside}, in whose cut-out it lies")
         if line.other_face:
             mind.append(f"{counted(line.other_face, 'cut')} from the other face, later")
+        mind += bit_minds(line.piece, words)
         rows.append(
             (
                 "",

@@ -10,7 +10,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from core.outlines.model import Face
-from core.plan import Plan
+from core.plan import Plan, PlanPiece
 from core.reports.cutlist import CutList, build_cut_list, copies_of
 
 PIECE_HEAD = (
@@ -38,6 +38,9 @@ PIECE_HEAD = (
     "mirrored",
     "face_up",
     "note",
+    "bits_mm",
+    "unreached_mm2",
+    "largest_bit_mm",
 )
 SAW_HEAD = (
     "sheet",
@@ -74,6 +77,17 @@ def write_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return stream.getvalue()
 
 
+def _bits(piece: PlanPiece) -> tuple[object, object, object]:
+    """Bits a piece needs, what none of them reaches, and the thickest that would."""
+    access = piece.access
+    if access is None:
+        return "", "", ""
+    bits = " ".join(f"{need.cutter.diameter_mm:g}" for need in access.needs)
+    rest = sum(spot.area_mm2 for spot in access.unreached)
+    would = [s.largest_bit_mm for s in access.closed if s.largest_bit_mm is not None]
+    return bits, round(rest, 3), min(would) if would else ""
+
+
 def pieces_csv(plan: Plan, cut_list: CutList | None = None) -> str:
     """One row for every copy of every piece, by number; those without a place last, with why."""
     lines = (cut_list or build_cut_list(plan)).copies
@@ -107,13 +121,14 @@ def pieces_csv(plan: Plan, cut_list: CutList | None = None) -> str:
                 motion.mirrored,
                 "show" if line.face_up is Face.SHOW else "back",
                 "",
+                *_bits(piece),
             )
         )
     pieces = {piece.id: piece for piece in plan.pieces}
     for lost in plan.unplaced:
         found = pieces.get(lost.piece)
         if found is None:
-            rows.append(("", lost.piece, "", lost.copy, *[""] * 19, lost.reason))
+            rows.append(("", lost.piece, "", lost.copy, *[""] * 19, lost.reason, "", "", ""))
             continue
         panel = plan.panel(found.panel)
         rows.append(
@@ -133,6 +148,7 @@ def pieces_csv(plan: Plan, cut_list: CutList | None = None) -> str:
                 str(found.by),
                 *[""] * 9,
                 lost.reason,
+                *_bits(found),
             )
         )
     return write_table(PIECE_HEAD, rows)

@@ -142,3 +142,21 @@ def test_a_clamping_lists_the_thinner_bit_and_what_no_bit_reaches() -> None:
     lone = project(plate(SLOT_4_5), SIX)
     (piece,) = cut_panels(lone).pieces
     assert any(not j.reached for j in setup_jobs(lone.shop, [(piece, Face.SHOW)]))
+
+
+def test_the_cut_list_and_the_table_of_pieces_name_bits_and_what_stays() -> None:
+    from core.reports.setup_page import bit_minds
+    from core.reports.spreadsheets import pieces_csv
+    from core.reports.words import Words
+
+    both = project(plate(SLOT_4_5, SLOT_3, Ring.rectangle(200, 120, 30, 20)), SIX, FOUR)
+    plan = plan_project(both, steps=1)
+    minds = bit_minds(plan.pieces[0], Words())
+    assert minds[0].startswith("bit ") and minds[0].endswith("too, 1 place")
+    assert "no bit reaches" in minds[1] and "3" in minds[1]
+    assert minds[2].startswith("4 corners left round")
+    head, row, *_ = pieces_csv(plan).split("\r\n")
+    cells = dict(zip(head.split(","), row.split(","), strict=True))
+    assert cells["bits_mm"] == "6 4"
+    assert float(cells["unreached_mm2"]) == pytest.approx(300 + 4 * 9 * 0.2146, rel=0.02)
+    assert float(cells["largest_bit_mm"]) == pytest.approx(3.0, abs=0.02)
