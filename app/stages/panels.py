@@ -41,6 +41,8 @@ from core.outlines.model import Role
 from core.outlines.roles import LayerChoice, merged
 from core.project.model import Drawing, Panel
 
+_MOST_SELECTED = 300  # panels that came in together and are selected
+
 
 class PanelsStage(Stage):
     """A list, a wall of thumbnails, and fields for what is selected."""
@@ -52,6 +54,7 @@ class PanelsStage(Stage):
         self.title = tr("Panels")
         self.files = files
         self.model = PanelModel(context)
+        self._searched = False
         self._build_left()
         self._build_centre()
         self._build_right()
@@ -81,6 +84,7 @@ class PanelsStage(Stage):
         self.list.setAccessibleName(tr("Panels"))
         self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
         self.list.setStyleSheet("QListView::item { padding: 4px 2px; }")
+        self.list.setUniformItemSizes(True)
         self.list.activated.connect(self._activated)
         self.left_layout.addWidget(self.list, 1)
         self.summary = words()
@@ -299,18 +303,23 @@ class PanelsStage(Stage):
         return tuple(self.model.panels[row] for row in rows if row < len(self.model.panels))
 
     def select_ids(self, ids: object) -> None:
-        """Select the panels of these ids."""
+        """Select the panels of these ids; of very many only the first is shown."""
         wanted = set(ids)  # type: ignore[call-overload]
+        rows = [row for row, panel in enumerate(self.model.panels) if panel.id in wanted]
         chosen = QItemSelection()
-        first = None
-        for row, panel in enumerate(self.model.panels):
-            if panel.id in wanted:
-                index = self.model.index(row)
-                chosen.select(index, index)
-                first = first or index
+        # Neighbours as one stretch: thousands of single rows would take Qt seconds.
+        start = 0
+        for i, row in enumerate(rows):
+            if i + 1 == len(rows) or rows[i + 1] != row + 1:
+                chosen.select(self.model.index(rows[start]), self.model.index(row))
+                start = i + 1
         model = self.list.selectionModel()
-        model.select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
-        if first is not None:
+        if len(rows) <= _MOST_SELECTED:
+            model.select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
+        else:
+            model.clearSelection()
+        if rows:
+            first = self.model.index(rows[0])
             model.setCurrentIndex(first, QItemSelectionModel.SelectionFlag.NoUpdate)
             self.wall.scrollTo(first)
 
@@ -325,6 +334,9 @@ class PanelsStage(Stage):
 
     def _search(self, text: str) -> None:
         word = text.strip().lower()
+        if not word and not self._searched:
+            return
+        self._searched = bool(word)
         for row, panel in enumerate(self.model.panels):
             hidden = bool(word) and word not in panel.name.lower()
             self.list.setRowHidden(row, hidden)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import (
     QLineF,
     QModelIndex,
@@ -63,6 +65,7 @@ class PanelDelegate(QStyledItemDelegate):
         self.hovered: tuple[str, int] | None = None  # panel id and index of the feature
         self.flash: tuple[str, tuple[float, float] | None] | None = None
         self.recognised: tuple[str, tuple[Recognised, ...]] = ("", ())  # panel id, looked at
+        self._sizes: dict[str, tuple[tuple[Any, ...], QSize]] = {}
         self._paths: dict[str, tuple[Panel, QPainterPath, list[QPainterPath]]] = {}
 
     # --- sizes ----------------------------------------------------------------------------
@@ -97,6 +100,26 @@ class PanelDelegate(QStyledItemDelegate):
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Drawing, envelope and two lines of text."""
         panel = index.data(PANEL_ROLE)
+        project = self._context.document.project
+        state = (
+            panel,
+            self.scale,
+            self._context.derived.pieces,
+            self._context.derived.findings_of(panel.id),
+            project.shop.machine,
+            self._context.unit,
+            option.font.key(),
+        )
+        known = self._sizes.get(panel.id)
+        if known is not None and all(
+            a is b or a == b for a, b in zip(known[0], state, strict=True)
+        ):
+            return known[1]
+        size = self._measured(panel, option, index)
+        self._sizes[panel.id] = (state, size)
+        return size
+
+    def _measured(self, panel: Panel, option: QStyleOptionViewItem, index: Index) -> QSize:
         w, h = panel.size_mm
         over = self._over(panel)
         if over is not None:

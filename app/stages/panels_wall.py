@@ -37,6 +37,7 @@ from core.findings import Severity
 from core.project.model import Panel
 
 _LARGEST_PX = 330.0
+_BATCH = 80  # panels laid out in one go
 _FEW = 12  # so many panels may be drawn larger without filling more than a wall
 
 
@@ -135,6 +136,9 @@ class PanelWall(QListView):
         self.setSelectionRectVisible(True)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setSpacing(theme.TIGHT)
+        # Thousands of panels are laid out a batch at a time, so that the window stays alive.
+        self.setLayoutMode(QListView.LayoutMode.Batched)
+        self.setBatchSize(_BATCH)
         self.setMouseTracking(True)
         self.setAccessibleName(tr("Panels, drawn to the same scale"))
         self.setFrameShape(QListView.Shape.NoFrame)
