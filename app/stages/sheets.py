@@ -30,11 +30,12 @@ from app.jobs import Job, Progress, Stop
 from app.stages import sheets_model as model
 from app.stages.base import Stage
 from app.stages.sheets_bed import BedDialog
+from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import Bench, Key, SheetKey
 from app.stages.sheets_sawn import as_sawn, is_frozen, key_of_sheet, lain, sawn_of
-from app.stages.sheets_side import LayoutRow, LayoutsBox, NestBox, SelectionBox, side_column
+from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
 from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
@@ -71,7 +72,8 @@ class SheetsStage(Stage):
         self._job: Job | None = None
         self._began = 0.0
         self._told_plan: object = None
-        self._compared: dict[int, tuple[KeptLayout, int, float]] = {}
+        self.compared = LayoutsCompared(context, self)
+        self.compared.changed.connect(self._show_layouts)
         self._status = ""
 
         self.canvas = Canvas(tr("Sheets on the floor"))
@@ -265,7 +267,7 @@ class SheetsStage(Stage):
             self._extra = ()
             self._told_plan = None
             self.floor.show_plan(None)
-            self._compared.clear()
+            self.compared.clear()
             self.told("")
             self.hand.select([])
             self.canvas.fit_now()
@@ -761,27 +763,8 @@ class SheetsStage(Stage):
         plan = self.derived.plan if self.derived.is_current else None
         current = project.layout()
         if plan is not None and current is not None and self._preview is None:
-            cuts = sum(len(sheet.saw_cuts) for sheet in plan.sheets)
-            self._compared[hash(current)] = (current, cuts, plan.offcut_area_mm2)
-        rows = []
-        benches = [(kept, model.make_bench(project, pieces, kept)) for kept in project.layouts]
-        figures = [model.figures_of(bench) for _, bench in benches]
-        ranks = [(f.unplaced, f.sheet_area_mm2, f.sheets) for f in figures]
-        for (kept, _), f, rank in zip(benches, figures, ranks, strict=True):
-            known = self._compared.get(hash(kept))
-            same = known is not None and known[0] == kept
-            rows.append(
-                LayoutRow(
-                    kept.name,
-                    f"{round(f.yield_share * 100)} %" if f.sheets else "–",
-                    str(f.sheets),
-                    str(f.unplaced),
-                    str(known[1]) if known is not None and same and known[1] else "",
-                    f"{known[2] / 1e6:.2f} m²" if known is not None and same and known[2] else "",
-                    f"{f.cost:.2f}" if f.cost and f.sheets else "",
-                    rank == min(ranks),
-                )
-            )
+            self.compared.take(pieces, current, plan)
+        rows = self.compared.rows(project, pieces)
         self.layouts_box.show_rows(rows, project.current_layout)
 
     def _show_layout(self, name: str) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
 from app import theme
 from app.canvas.lengths import glance_size
 from app.i18n import tr
+from app.stages.sheets_compare import LayoutRow
 from app.stages.sheets_curve import YieldCurve
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import bounds_of
@@ -220,20 +220,6 @@ class NestBox(Section):
         (self.stop if self.running else self.start).emit()
 
 
-@dataclass(frozen=True)
-class LayoutRow:
-    """A kept layout in numbers, ready to be read."""
-
-    name: str
-    used: str
-    sheets: str
-    left: str
-    cuts: str = ""
-    offcut: str = ""
-    cost: str = ""
-    best: bool = False
-
-
 class LayoutsBox(Section):
     """The layouts the maker keeps, side by side in numbers; the one shown is marked."""
 
@@ -303,17 +289,15 @@ class LayoutsBox(Section):
                     )
             if row.name == current:
                 self.table.selectRow(i)
-                parts = [
-                    part
-                    for part in (
-                        tr("{n} saw cuts").format(n=row.cuts) if row.cuts else "",
-                        tr("offcut kept {area}").format(area=row.offcut) if row.offcut else "",
-                        tr("to buy for {cost}").format(cost=row.cost) if row.cost else "",
-                    )
-                    if part
-                ]
-                self.detail.setText(" · ".join(parts))
-                self.detail.setVisible(bool(parts))
+        lines = [
+            tr("{name}: {figures}").format(name=row.name, figures=row.detail)
+            if len(rows) > 1
+            else row.detail
+            for row in rows
+            if row.detail
+        ]
+        self.detail.setText("\n".join(lines))
+        self.detail.setVisible(bool(lines))
         if not rows:
             self.detail.setText(tr("None yet. Nest, or drag pieces onto a sheet."))
             self.detail.show()

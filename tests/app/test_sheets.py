@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
@@ -15,10 +16,12 @@ from pytestqt.qtbot import QtBot
 from shapely.geometry import box
 
 from app import theme
+from app.commands import SetProject
 from app.stages import sheets_model as model
 from app.stages.sheets import SheetsStage
 from core.findings import Finding, Severity
 from core.geometry import Motion
+from core.plan import Plan, PlanOffcut, PlanSawCut
 from core.project.model import KeptLayout, Placed, Project
 from tests.app import mouse
 from tests.app import sheets_bench as bench
@@ -624,6 +627,39 @@ def test_a_copy_is_kept_and_compared_and_either_can_be_shown(make: Make) -> None
     table.selectRow(0)
     assert stage.document.project.current_layout == "Layout 1"
     assert set(stage._bench.placed) == {A, B}
+
+
+def test_every_kept_layout_shows_its_saw_cuts_offcut_and_cost(
+    make: Make, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def assemble(project: Any, pieces: Any, layout: KeptLayout) -> Plan:
+        plan = bench.assemble_plan(project, pieces, layout)
+        cuts = tuple(
+            PlanSawCut(n, 0, 100 * n, 900, 100 * n) for n in range(1, len(layout.placed) + 1)
+        )
+        corners = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 500.0), (0.0, 500.0))
+        offcut = PlanOffcut(corners, keep=True)
+        sheets = tuple(replace(s, saw_cuts=cuts, offcuts=(offcut,)) for s in plan.sheets)
+        return replace(plan, sheets=sheets)
+
+    engine = make(Project()).derived.engine
+    monkeypatch.setattr(make().derived, "engine", replace(engine, assemble_plan=assemble))
+    stage = make(laid(2))
+    assert stage.layouts_box.detail.text() == (
+        "2 saw cuts · offcut kept 0.50 m² · to buy for 80.00"
+    )
+    stage.keep_copy()
+    select(stage, B)
+    key(stage, Qt.Key.Key_Delete)
+    box = stage.layouts_box
+    qtbot.waitUntil(lambda: box.detail.text().count("saw cut") == 2, timeout=5000)
+    assert box.detail.text().splitlines() == [
+        "Layout 1: 2 saw cuts · offcut kept 0.50 m² · to buy for 80.00",
+        "Layout 2: 1 saw cut · offcut kept 0.50 m² · to buy for 80.00",
+    ]
+    stage.document.run(SetProject("Inches", (("units", "in"),)))
+    qtbot.waitUntil(lambda: box.detail.text().count("ft²") == 2, timeout=5000)
+    assert "5.38 ft²" in box.detail.text()  # 0.5 m²
 
 
 def test_a_layout_can_be_renamed_and_forgotten(make: Make) -> None:
