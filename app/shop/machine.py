@@ -93,6 +93,7 @@ class MachinePart(Part):
             Spec("width_mm", tr("Width"), "length", above_zero=True),
             Spec("height_mm", tr("Depth"), "length", above_zero=True),
             Spec("stands_mm", tr("Stands above the board"), "length"),
+            Spec("round", tr("Round, such as a screw's head"), "check"),
         )
         return RecordCard(specs, tr("clamp {n}").format(n=i + 1), tr("Remove"))
 
@@ -109,7 +110,7 @@ class MachinePart(Part):
         self._clamps = machine.clamps
         self.form.fill(machine, project.units)
         self.clamps.fill(machine.clamps, project.units)
-        zones = [rectangle_points(c.x_mm, c.y_mm, c.width_mm, c.height_mm) for c in machine.clamps]
+        zones = [tuple(c.polygon.exterior.coords)[:-1] for c in machine.clamps]
         self.sketch.show_bed(machine.table_mm, machine.travel_mm, zones)
 
 

@@ -8,6 +8,7 @@ from app.shop.fits import FitsPart
 from app.shop.machine import BitsPart, MachinePart
 from app.shop.part import Part
 from app.shop.rules import LimitsPart, RulesPart
+from app.shop.sawing import HoldPart, SawPart
 from app.shop.stock import StockPart
 from app.widgets.forms import Section
 
@@ -22,6 +23,8 @@ def sections() -> list[tuple[str, Section, Part]]:
         ("rules", tr("Distances"), "ruler", RulesPart(), False),
         ("fits", tr("Fits"), "joint", FitsPart(), False),
         ("limits", tr("Limits"), "weight", LimitsPart(), False),
+        ("saw", tr("Saw"), "saw", SawPart(), False),
+        ("holding", tr("What holds the parts"), "clamp", HoldPart(), False),
     )
     made = []
     for key, title, icon, part, is_open in rows:

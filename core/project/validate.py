@@ -71,6 +71,9 @@ def _machine(machine: Machine) -> None:
     for clamp in machine.clamps:
         _positive(clamp.width_mm, machine.name, f"The width of {clamp.name or clamp.kind}")
         _positive(clamp.height_mm, machine.name, f"The depth of {clamp.name or clamp.kind}")
+    for area in machine.vacuum:
+        _positive(area.width_mm, machine.name, f"The width of {area.name or 'a vacuum area'}")
+        _positive(area.height_mm, machine.name, f"The depth of {area.name or 'a vacuum area'}")
     _not_negative(machine.clamp_safety_mm, machine.name, "The distance from clamps")
 
 
@@ -83,6 +86,13 @@ def _rules(rules: Rules) -> None:
     _not_negative(rules.edge_trim_mm, where, "The edge trim")
     _not_negative(rules.fit_mm, where, "The fit")
     _not_negative(rules.blank_oversize_mm, where, "The oversize of a blank")
+    _positive(rules.tab_mm, where, "The width of a tab")
+    _positive(rules.tab_thick_mm, where, "The thickness of a tab")
+    _positive(rules.skin_mm, where, "The skin left")
+    _not_negative(rules.screw_clear_mm, where, "The distance of screws from the bit")
+    _positive(rules.pin_mm, where, "The diameter of a pin")
+    if rules.fence_reach_mm is not None:
+        _positive(rules.fence_reach_mm, where, "The reach of the fence")
 
 
 def validate_project(project: Project) -> Project:

@@ -51,7 +51,7 @@ def way_rows(ways: Sequence[PlanWay], words: Words) -> tuple[WayRow, ...]:
         against = whole.get(way.material)
         loss = "–"
         if against is not None and way.way != "whole":
-            loss = f"{(against.net_share - way.net_share) * 100:.1f}"
+            loss = f"{(against.net_share - way.net_share) * 100:.1f}".replace("-", "−")
         notes = [way.why] if way.why else []
         if way.unplaced:
             notes.append(
