@@ -29,6 +29,7 @@ from app.stages.joints_boards import BoardsBox
 from app.stages.joints_edits import JointsEdits
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
+from app.stages.joints_marks import MarkHand, MarksBox
 from app.stages.joints_model import PanelRow
 from app.stages.joints_refit import RefitBox
 from app.stages.joints_refit_model import with_drawn_joints
@@ -77,7 +78,10 @@ class JointsStage(JointsEdits):
         self.hand = SeamHand(
             self.canvas, self.scene, self, self.preferences, lambda: self.context.unit
         )
-        self.canvas.handler = self.hand
+        self.marks = MarkHand(
+            self.canvas, self.scene, self.hand, self, self.preferences, lambda: self.context.unit
+        )
+        self.canvas.handler = self.marks
         self.loupe = Loupe(self.canvas, self.scene)
         self._make_left()
         self._make_centre()
@@ -183,6 +187,12 @@ class JointsStage(JointsEdits):
         self.style_box.turned_over.connect(self.turn_over)
         self.style_box.own_wanted.connect(self.draw_tooth)
         self.pieces_box = PiecesBox()
+        self.marks_box = MarksBox()
+        self.marks_box.wanted.connect(self.marks.start)
+        self.marks_box.chosen.connect(self.marks.choose)
+        self.marks_box.removed.connect(self.marks.remove)
+        self.marks_box.noted.connect(self.marks.note)
+        self.marks_box.split.connect(self.set_split)
         self.boards_box = BoardsBox()
         self.boards_box.alternate.connect(self.alternate_boards)
         self.boards_box.one.connect(self.set_board)
@@ -197,6 +207,7 @@ class JointsStage(JointsEdits):
                     self.refit_box,
                     self.style_box,
                     self.proposals_box,
+                    self.marks_box,
                     self.boards_box,
                     self.pieces_box,
                 )
@@ -230,6 +241,7 @@ class JointsStage(JointsEdits):
             (tr("R, Shift+R"), tr("Turn the seam about its middle")),
             (tr("N, B, Delete"), tr("New seam, bend in the middle, remove the seam or bend")),
             (tr("T"), tr("Teeth to the other side")),
+            (tr("M, Shift+M"), tr("Mark a place never to be crossed, a support")),
             (tr("E"), tr("Lay the bed over the next piece")),
             (tr("Alt while dragging"), tr("Move freely, without snapping")),
             (tr("Double click on a seam"), tr("Put a bend there")),
@@ -239,11 +251,7 @@ class JointsStage(JointsEdits):
         ]
 
     def status_text(self) -> str:
-        stuck = {
-            f.panel
-            for f in self.derived.findings
-            if f.panel is not None and _to_decide(f)
-        }
+        stuck = {f.panel for f in self.derived.findings if f.panel is not None and _to_decide(f)}
         if stuck:
             return tr("{n} to decide").format(n=len(stuck))
         pieces = self.derived.pieces
@@ -411,6 +419,7 @@ class JointsStage(JointsEdits):
             self.hand.cancel()
         self.panel_id = panel_id
         self.scene.chosen, self.scene.chosen_handle = None, ""
+        self.scene.chosen_mark = None
         self.scene.envelope_piece = ""
         self.bed_button.setChecked(False)
         self.slider.setValue(0)

@@ -11,6 +11,7 @@ import shapely
 from app.canvas.lengths import short_length
 from app.canvas.view import Pointer
 from app.commands.base import Command, Together
+from app.commands.panels import SetPanels
 from app.commands.seams import (
     KeepTooth,
     RemoveTooth,
@@ -27,7 +28,7 @@ from app.stages.joints_side import with_parameter
 from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
 from core.errors import SeamwrightError
-from core.project.model import BoardChoice, SeamLine, StyleChoice
+from core.project.model import BoardChoice, Mark, SeamLine, SplitChoice, StyleChoice
 from core.shop import ToothDrawing
 from core.splitting import alternating
 
@@ -109,6 +110,23 @@ class JointsEdits(JointsWork):
 
     def _way_taken(self, number: int) -> None:
         self.take_proposal(number - 1)
+
+    # --- marks -----------------------------------------------------------------------------
+    def commit_marks(self, text: str, marks: tuple[Mark, ...], *, merge: str = "") -> None:
+        """Make these the panel's marks as one named step."""
+        panel = self.panel
+        if panel is not None:
+            self._run(SetPanels(text, (panel.id,), (("marks", marks),)), merge=merge)
+
+    def mark_chosen(self) -> None:
+        """Another mark is chosen."""
+        self.marks_box.show_panel(self.panel, self.scene.chosen_mark, self.context.unit)
+
+    def set_split(self, choice: SplitChoice) -> None:
+        """Whether this panel is split, left whole or left out."""
+        panel = self.panel
+        if panel is not None and panel.split is not choice:
+            self._run(SetPanels(tr("Set splitting"), (panel.id,), (("split", choice),)))
 
     # --- the maker's own teeth --------------------------------------------------------------
     def draw_tooth(self) -> ToothDialog | None:

@@ -8,6 +8,7 @@ import shapely
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainterPath, QTransform
 from PySide6.QtWidgets import QGraphicsItem
+from shapely.geometry.base import BaseGeometry
 
 from app.canvas import items, paths
 from app.canvas.lengths import glance_size, short_length
@@ -17,7 +18,7 @@ from app.stages import joints_lines as shape
 from app.stages import joints_model as model
 from app.stages.joints_model import PieceFit, Shown
 from core.geometry import Point, Region
-from core.project.model import SeamLine
+from core.project.model import Mark, SeamLine
 from core.splitting import Piece
 
 LINE_PX, CHOSEN_PX = 2.0, 3.0
@@ -66,6 +67,8 @@ class SeamScene:
         self._seams: list[QGraphicsItem] = []
         self._badges: list[items.LabelItem] = []
         self._marks: list[QGraphicsItem] = []
+        self.chosen_mark: int | None = None
+        self._mark_draft: QGraphicsItem | None = None
         self.envelope = items.EnvelopeItem(900, 600, "")
         self.envelope.hide()
         self.envelope_piece = ""
@@ -119,23 +122,35 @@ class SeamScene:
         self._marks = []
         if self.shown is None:
             return
-        for mark in self.shown.panel.marks:
-            path = QPainterPath()
-            if len(mark.points) > 2:
-                path.addPolygon(paths.polygon_of(mark.points))
-                path.closeSubpath()
-            else:
-                path = paths.line_path(mark.points)
-            never = mark.kind == "never"
-            item = items.PathItem(
-                path,
-                line="stop" if never else "good",
-                hatch_kind="cross-hatch" if never else "hatch",
-                hatch_color="stop" if never else "good",
-            )
+        for number, mark in enumerate(self.shown.panel.marks):
+            item = _mark_item(mark, chosen=number == self.chosen_mark)
             item.setToolTip(mark.note)
             self._marks.append(item)
             self.canvas.scene.addItem(item)
+
+    def choose_mark(self, index: int | None) -> None:
+        """Choose a mark, or none."""
+        self.chosen_mark = index
+        self._show_marks()
+
+    def show_mark_draft(self, mark: Mark | None) -> None:
+        """Show a mark in the hand, None takes it away."""
+        if self._mark_draft is not None:
+            self.canvas.scene.removeItem(self._mark_draft)
+            self._mark_draft = None
+        if mark is not None:
+            self._mark_draft = _mark_item(mark, chosen=True)
+            self.canvas.scene.addItem(self._mark_draft)
+
+    def mark_at(self, x_mm: float, y_mm: float) -> int | None:
+        """The mark at a point of the panel; lines within reach of a finger."""
+        if self.shown is None or self.open_share > 0:
+            return None
+        spot = shapely.Point(x_mm, y_mm)
+        for number, mark in enumerate(self.shown.panel.marks):
+            if mark_shape(mark).distance(spot) <= self.canvas.mm(6):
+                return number
+        return None
 
     def _place(self) -> None:
         """Put the pieces where the opening has them, with badges on those that do not fit."""
@@ -282,6 +297,30 @@ class SeamScene:
     def _rescaled(self, px_per_mm: float) -> None:
         for item in self.pieces.values():
             item.label.set_scale_px(px_per_mm)
+
+
+def mark_shape(mark: Mark) -> BaseGeometry:
+    """What a mark covers: a point, a line or an area."""
+    if len(mark.points) > 2:
+        return shapely.Polygon(mark.points)
+    return shapely.LineString(mark.points) if len(mark.points) > 1 else shapely.Point(mark.points)
+
+
+def _mark_item(mark: Mark, *, chosen: bool) -> items.PathItem:
+    path = QPainterPath()
+    if len(mark.points) > 2:
+        path.addPolygon(paths.polygon_of(mark.points))
+        path.closeSubpath()
+    else:
+        path = paths.line_path(mark.points)
+    never = mark.kind == "never"
+    return items.PathItem(
+        path,
+        line="stop" if never else "good",
+        width=CHOSEN_PX + 1.0 if chosen else LINE_PX,
+        hatch_kind="cross-hatch" if never else "hatch",
+        hatch_color="stop" if never else "good",
+    )
 
 
 def _label_spot(line: SeamLine) -> Point:

@@ -20,6 +20,7 @@ from app.stages.base import Stage
 from app.stages.joints_boards import BoardsBox
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
+from app.stages.joints_marks import MarksBox
 from app.stages.joints_model import PanelRow, Sample, Shown
 from app.stages.joints_refit import RefitBox
 from app.stages.joints_scene import SeamScene
@@ -61,6 +62,7 @@ class JointsWork(Stage):
     style_box: StyleBox
     pieces_box: PiecesBox
     boards_box: BoardsBox
+    marks_box: MarksBox
     refit_box: RefitBox
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
@@ -145,6 +147,7 @@ class JointsWork(Stage):
         shop = self.document.project.shop
         others = model.boards_for(shown.panel, shop) if shown is not None else ()
         self.boards_box.show_boards(shown, others)
+        self.marks_box.show_panel(self.panel, self.scene.chosen_mark, unit)
         index = self.scene.chosen
         line = shown.lines[index] if shown is not None and index is not None else None
         letters = shown.letters(index) if shown is not None and index is not None else ""

@@ -54,6 +54,9 @@ from core.splitting.strips import (
 )
 
 _COARSE_MM = 0.3  # the search works on an outline simplified to this
+_ALIKE_MM = 60.0  # seams that run nearer to each other than this are alike to the eye
+_ALIKE_TRIED = 8  # plans alike that are cut for real, to find the best of them
+_FEW = 3
 _MOST = 24  # pieces of one panel beyond which the planner gives up
 
 
@@ -149,7 +152,7 @@ def propose(
     if not proposals:
         return [_impossible(panel, "No way of splitting it was found in which every piece fits")]
     bound = task.lower_bound(min(p.pieces for p in proposals))
-    proposals.sort(key=lambda p: (p.pieces, p.score))
+    proposals = _differing(sorted(proposals, key=lambda p: (p.pieces, p.score)))
     return [_explained(replace(p, lower_bound=bound), proposals[0]) for p in proposals[:most]]
 
 
@@ -170,6 +173,9 @@ def _judged(task: _Task, most: int) -> list[Proposal]:
         if key in seen:
             continue
         seen.add(key)
+        alike = sum(len(plan.parts) == p.pieces and _similar(lines, p.seams) for p in proposals)
+        if alike >= _ALIKE_TRIED:
+            continue
         tried += 1
         made = task.judge(lines)
         if made is None:
@@ -180,6 +186,37 @@ def _judged(task: _Task, most: int) -> list[Proposal]:
             made_of.add(pieces)
             proposals.append(made)
     return proposals
+
+
+def _similar(one: Sequence[SeamLine], two: Sequence[SeamLine]) -> bool:
+    """True if every seam of one runs beside a seam of the other, whatever its teeth."""
+    if len(one) != len(two):
+        return False
+    left = [line.points for line in two]
+    for line in one:
+        a, b = line.points[0], line.points[-1]
+        for other in left:
+            c, d = other[0], other[-1]
+            apart = min(
+                max(math.dist(a, c), math.dist(b, d)), max(math.dist(a, d), math.dist(b, c))
+            )
+            if apart <= _ALIKE_MM:
+                left.remove(other)
+                break
+        else:
+            return False
+    return True
+
+
+def _differing(proposals: Sequence[Proposal]) -> list[Proposal]:
+    """Of proposals alike the best only, in order; three at least where there are as many."""
+    kept: list[Proposal] = []
+    rest: list[Proposal] = []
+    for proposal in proposals:
+        alike = any(p.pieces == proposal.pieces and _similar(p.seams, proposal.seams) for p in kept)
+        (rest if alike else kept).append(proposal)
+    kept += rest[: max(0, _FEW - len(kept))]
+    return sorted(kept, key=lambda p: (p.pieces, p.score))
 
 
 def _coarse(polygon: Polygon) -> Polygon:

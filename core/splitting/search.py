@@ -24,6 +24,7 @@ from core.splitting.limits import fit_piece
 from core.splitting.model import PieceLimits
 
 FloatArray = NDArray[np.float64]
+_CLEAR_MM = 0.5  # beyond the margin that a thing to keep off already has round it
 _STEEP = 1.0 / math.tan(math.radians(25.0))  # an edge this oblique to a cut leaves a feather tip
 
 
@@ -384,9 +385,11 @@ def places(frame: Frame, part: Part, upright: bool) -> list[float]:
     for shape in frame.keep_off:
         sx1, sy1, sx2, sy2 = shape.bounds
         a, b = (sx1, sx2) if upright else (sy1, sy2)
-        near = [t for t in found if a - 1 <= t <= b + 1]
+        clear = frame.depth_mm + _CLEAR_MM
+        near = [t for t in found if a - clear <= t <= b + clear]
         if near:
-            found += [a - frame.margin_mm, b + frame.margin_mm]
+            # Where teeth just clear it, and a little farther.
+            found += [a - clear, b + clear, a - frame.margin_mm, b + frame.margin_mm]
     least = frame.limits.min_width_mm
     once: list[float] = []
     for at in found:
