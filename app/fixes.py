@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from app.commands.base import DRAWINGS, LAYOUT, PANELS, Edit
+from app.commands.panels import SetPanels
 from app.context import Context
 from app.files import Files
 from app.i18n import tr
@@ -55,6 +56,8 @@ class Fixes(QObject):
             return tr("Enter a reading")
         if finding.code == "fit-not-tested":
             return tr("Test piece…")
+        if finding.code == "corner-stays-round" and finding.panel is not None:
+            return tr("They may stay round")
         return ""
 
     def _drawing_label(self, finding: Finding) -> str:
@@ -80,7 +83,11 @@ class Fixes(QObject):
         """Carry the remedy out; every one of them can be undone."""
         name, _, about = finding.fix.partition(":")
         if not finding.source or not self._drawing_label(finding):
-            if finding.code in _SECTIONS:
+            if finding.code == "corner-stays-round" and finding.panel is not None:
+                text = tr("Let inside corners stay round")
+                values = (("round_corners", True),)
+                self._context.document.run(SetPanels(text, (finding.panel,), values))
+            elif finding.code in _SECTIONS:
                 self.shop_wanted.emit(_SECTIONS[finding.code])
         elif name == "count-as-quantity":
             self._count(finding, about)

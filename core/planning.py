@@ -107,7 +107,7 @@ def cut_panels(
         *thickness_findings(project),
         *fit_findings(project, joints),
         *(f for m in made for f in m.findings),
-        *(f for m in made for piece in m.pieces for f in _bit_findings(piece, project.units)),
+        *(f for m in made for piece in m.pieces for f in _bit_findings(piece, project)),
         *(door for door in doors if door is not None),
     ]
     return PieceSet(
@@ -367,15 +367,14 @@ def _access(piece: Piece, context: CutContext) -> PieceAccess:
     return piece_access(piece.cut.region, pockets, cutters, thickness_mm=context.thickness_mm)
 
 
-def _bit_findings(piece: PlanPiece, unit: str) -> tuple[Finding, ...]:
+def _bit_findings(piece: PlanPiece, project: Project) -> tuple[Finding, ...]:
     if piece.access is None:
         return ()
-    return bit_findings(
-        piece.access,
-        panel=piece.panel,
-        name=piece.name,
-        unit=unit,
-    )
+    found = bit_findings(piece.access, panel=piece.panel, name=piece.name, unit=project.units)
+    panel = project.panel(piece.panel)
+    if panel is not None and panel.round_corners:
+        return tuple(f for f in found if f.code != "corner-stays-round")
+    return found
 
 
 _POCKET_ROLES = {str(role): role for role in Role}

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from app.commands.base import SHOP
 from app.i18n import tr
 from core.project.model import Project
-from core.shop import Material, Stock
+from core.shop import FitSetting, JointClass, Material, Shop, Stock
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,5 +73,26 @@ class AddUsualBoard:
         panels = project.panels
         if not shop.materials:
             panels = tuple(p if p.material else replace(p, material=board.name) for p in panels)
-        new_shop = replace(shop, materials=materials, stock=(*shop.stock, sheet))
+        new_shop = replace(
+            shop,
+            materials=materials,
+            stock=(*shop.stock, sheet),
+            fits=(*shop.fits, *_usual_fits(shop, board)),
+        )
         return replace(project, shop=new_shop, panels=panels)
+
+
+def _usual_fits(shop: Shop, board: UsualBoard) -> tuple[FitSetting, ...]:
+    """Fits to begin with, until a test piece has shown better ones; none that are there already.
+
+    Total play of 0.05 to 0.25 mm for joints cut on a router, plywood about 0.1 to 0.2, MDF less:
+    common practice, no source. Joints to be taken apart get a little more.
+    """
+    glued = 0.15 if board.grained else 0.10
+    plays = ((JointClass.GLUED, glued), (JointClass.KNOCK_DOWN, glued + 0.10))
+    known = {(f.joint_class, f.material) for f in shop.fits}
+    return tuple(
+        FitSetting(round(play, 3), joint_class, board.name)
+        for joint_class, play in plays
+        if (joint_class, board.name) not in known
+    )

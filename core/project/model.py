@@ -92,7 +92,7 @@ class SeamLine:
     relief: ReliefKind = ReliefKind.DOG_BONE
     corner_mm: float = 0.0
     bulges: tuple[float, ...] = ()
-    relief_side: ReliefSide = ReliefSide.ENDS
+    relief_side: ReliefSide = field(default=ReliefSide.ENDS, metadata=LEFT_OUT_IF_DEFAULT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,8 @@ class Panel:
     """A part as drawn, with the maker's decisions about it.
 
     switched_off: what is recognised on it and is to be taken for nothing special. rank: when
-    it is laid out; together: how its pieces lie to each other.
+    it is laid out; together: how its pieces lie to each other. round_corners: inside corners may
+    keep the bit's radius.
     """
 
     id: str
@@ -145,6 +146,7 @@ class Panel:
     switched_off: tuple[FeatureRef, ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
     rank: Rank = field(default=Rank.USUAL, metadata=LEFT_OUT_IF_DEFAULT)
     together: Together = field(default=Together.ANYWHERE, metadata=LEFT_OUT_IF_DEFAULT)
+    round_corners: bool = field(default=False, metadata=LEFT_OUT_IF_DEFAULT)
 
     @property
     def size_mm(self) -> tuple[float, float]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from core.outlines.recognise import FeatureRef
+from core.project.codec import LEFT_OUT_IF_DEFAULT
 from core.shop import JointClass
 
 
@@ -69,7 +70,7 @@ class RefitDecision:
     fit_mm: float | None = None
     joint_class: JointClass | None = None
     relief: ReliefKind | None = None
-    relief_side: ReliefSide | None = None
+    relief_side: ReliefSide | None = field(default=None, metadata=LEFT_OUT_IF_DEFAULT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,4 +89,4 @@ class RefitRules:
     joint_class: JointClass = JointClass.GLUED
     fit_mm: float | None = None
     relief: ReliefKind = ReliefKind.DOG_BONE
-    relief_side: ReliefSide = ReliefSide.ENDS
+    relief_side: ReliefSide = field(default=ReliefSide.ENDS, metadata=LEFT_OUT_IF_DEFAULT)

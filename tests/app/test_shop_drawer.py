@@ -259,8 +259,13 @@ def test_a_usual_board_comes_with_its_sheet_and_serves_panels_without_one(make_w
     assert project.panels[0].material == "Birch plywood 18 mm"
     assert project.shop.materials[0].readings == (), "how thick it is has to be measured"
     assert (project.shop.stock[0].width_mm, project.shop.stock[0].height_mm) == (2500, 1250)
+    # Play of plywood joints about 0.1 to 0.2 mm, MDF less: common practice, no source.
+    assert project.shop.fit_mm(material="Birch plywood 18 mm") == 0.15
+    loose = project.shop.fit_mm(JointClass.KNOCK_DOWN, "Birch plywood 18 mm")
+    assert loose == 0.25
     assert window.document.undo_text == "Add Birch plywood 18 mm"
     action.trigger()
+    assert len(window.document.project.shop.fits) == 2
     assert len(window.document.project.shop.materials) == 1
     assert len({s.id for s in window.document.project.shop.stock}) == 2
     window.document.undo()
@@ -274,6 +279,7 @@ def test_a_usual_board_comes_with_its_sheet_and_serves_panels_without_one(make_w
         ("no-material", "Add a board", "boards"),
         ("no-sheets", "Add a sheet", "stock"),
         ("thickness-not-measured", "Enter a reading", "boards"),
+        ("fit-not-tested", "Test piece…", "fits"),
     ),
 )
 def test_what_is_missing_in_the_shop_is_one_press_away(

@@ -160,3 +160,14 @@ def test_the_cut_list_and_the_table_of_pieces_name_bits_and_what_stays() -> None
     assert cells["bits_mm"] == "6 4"
     assert float(cells["unreached_mm2"]) == pytest.approx(300 + 4 * 9 * 0.2146, rel=0.02)
     assert float(cells["largest_bit_mm"]) == pytest.approx(3.0, abs=0.02)
+
+
+def test_corners_the_maker_agrees_to_are_not_told_again() -> None:
+    square = project(plate(Ring.rectangle(200, 120, 30, 20)), SIX)
+    assert [f.code for f in check_project(square)] == ["corner-stays-round"]
+    agreed = replace(square, panels=(replace(square.panels[0], round_corners=True),))
+    assert check_project(agreed) == ()
+    # Said of corners only: what no bit enters still stops.
+    narrow = project(plate(SLOT_3), SIX)
+    narrow = replace(narrow, panels=(replace(narrow.panels[0], round_corners=True),))
+    assert [f.code for f in check_project(narrow)] == ["slot-narrower-than-bit"]
