@@ -416,7 +416,7 @@ class RefitBox(Section):
             )
         walls = model.wall_rows(item, unit)
         head = tr("Walls that move:") if item.applied else tr("Walls that would move:")
-        self.walls.setText(f"{head}\n{model.as_one_line(walls)}" if walls else "")
+        self.walls.setText(f"{head}\n{model.as_one_line(walls, 80)}" if walls else "")
         self.walls.setVisible(bool(walls))
 
     def _show_rules(self) -> None:
