@@ -385,7 +385,8 @@ def _spline(entity: Any, sagitta: float) -> _Made:
     size = math.hypot(max(xs) - min(xs), max(ys) - min(ys))
     if not math.isfinite(size) or not size:
         return None
-    rows = _flat_rows(entity.flattening(max(sagitta, size * 1e-6)))
+    curve = _clamped(entity.construction_tool())
+    rows = _flat_rows(curve.flattening(max(sagitta, size * 1e-6)))
     if len(rows) < 2:
         return None
     # A spline that ends where it began is a closed line even if its flag does not say so.
@@ -393,6 +394,37 @@ def _spline(entity: Any, sagitta: float) -> _Made:
     if len(rows) > 3 and gap <= 1e-9 * size:
         return rows[:-1], True, True
     return rows, False, True
+
+
+def _clamped(curve: Any) -> Any:
+    """The same B-spline with its first and last knots repeated, so that it begins and ends there.
+
+    A closed spline is often written with evenly running knots. It is drawn between the knots
+    after the degree and before it only; beyond them the library would follow its polynomial far
+    away. Knots are put in until the ends stand apart (Boehm's knot insertion, by the library).
+    """
+    from ezdxf.math import BSpline
+
+    degree, knots = curve.degree, list(curve.knots())
+    if curve.is_clamped or len(knots) < 2 * degree + 2:
+        return curve
+    first, last = knots[degree], knots[-degree - 1]
+    if not first < last:
+        return curve
+    for knot in (first, last):
+        for _ in range(degree - sum(1 for k in knots if k == knot)):
+            curve = curve.insert_knot(knot)
+    knots = list(curve.knots())
+    start, end = knots.index(first), len(knots) - knots[::-1].index(last) - degree
+    inner = knots[start + degree : end]
+    ends = [first] * (degree + 1), [last] * (degree + 1)
+    weights = list(curve.weights())
+    return BSpline(
+        curve.control_points[start - 1 : end],
+        order=degree + 1,
+        knots=[k - first for k in (*ends[0], *inner, *ends[1])],
+        weights=weights[start - 1 : end] or None,
+    )
 
 
 def _lwpolyline(entity: Any, sagitta: float) -> _Made:

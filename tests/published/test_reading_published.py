@@ -9,7 +9,6 @@ import ezdxf
 import numpy as np
 import pytest
 import shapely
-from ezdxf import path as ezdxf_path
 from ezdxf import units
 
 from core.outlines import read_outlines
@@ -78,16 +77,31 @@ def test_a_css_pixel_is_a_ninety_sixth_of_an_inch() -> None:
     assert pytest.approx(25.4) == 96 * PIXEL_MM
 
 
-def test_splines_lie_where_the_dxf_library_draws_them(tmp_path: Path) -> None:
-    doc = ezdxf.new("R2010", units=4)
-    msp = doc.modelspace()
-    spline = msp.add_spline()
-    spline.set_closed(
-        [(0, 0, 0), (300, -80, 0), (500, 200, 0), (350, 420, 0), (100, 300, 0)], degree=3
+@pytest.mark.parametrize("count", [4, 5, 9])
+def test_a_closed_spline_is_the_uniform_cubic_of_the_textbook(count: int, tmp_path: Path) -> None:
+    # Uniform cubic B-spline: ((1−t)³ P0 + (3t³−6t²+4) P1 + (−3t³+3t²+3t+1) P2 + t³ P3) / 6;
+    # de Boor, A Practical Guide to Splines (1978), from memory.
+    turns = [math.tau * k / count for k in range(count)]
+    corners = np.array(
+        [(300 * math.cos(a) + 40 * math.sin(2 * a), 250 * math.sin(a)) for a in turns]
     )
+    doc = ezdxf.new("R2010", units=4)
+    doc.modelspace().add_spline().set_closed([(x, y, 0) for x, y in corners], degree=3)
     doc.saveas(tmp_path / "s.dxf")
     (outline,) = read_outlines(tmp_path / "s.dxf").outlines
-    drawn = np.array([(p.x, p.y) for p in ezdxf_path.make_path(spline).flattening(1e-4)])
+    t = np.linspace(0, 1, 200)[:, None]
+    curve = np.vstack(
+        [
+            (
+                (1 - t) ** 3 * corners[k]
+                + (3 * t**3 - 6 * t**2 + 4) * corners[(k + 1) % count]
+                + (-3 * t**3 + 3 * t**2 + 3 * t + 1) * corners[(k + 2) % count]
+                + t**3 * corners[(k + 3) % count]
+            )
+            / 6
+            for k in range(count)
+        ]
+    )
     line = shapely.LinearRing(outline.region.outer.flattened(1e-4))
-    assert shapely.distance(shapely.points(drawn), line).max() <= 0.0125
-    assert outline.region.area_mm2 == pytest.approx(shapely.Polygon(drawn).area, rel=1e-5)
+    assert shapely.distance(shapely.points(curve), line).max() <= 0.0076
+    assert outline.region.area_mm2 == pytest.approx(shapely.Polygon(curve).area, rel=1e-4)
