@@ -19,6 +19,7 @@ from pathlib import Path
 from core.errors import SaveFailedError
 from core.outlines.write import DrawItem, write_dxf
 from core.plan import Plan, plan_json
+from core.reports.blank_labels import blank_labels_pdf
 from core.reports.cutlist import CutList, build_cut_list
 from core.reports.drawings import (
     DEFAULT_LAYERS,
@@ -74,6 +75,9 @@ def write_reports(
         for path in sorted((folder / name).glob("*.dxf")):
             if path.name not in keep and _OURS.fullmatch(path.name):
                 _remove(path)
+    stale = folder / "blank-labels.pdf"
+    if stale.name not in keep and stale.exists():
+        _remove(stale)
     return written
 
 
@@ -104,6 +108,9 @@ def report_files(
         "saw-cuts.csv": saw_csv(plan, cut_list).encode("utf-8"),
         "buying.csv": buying_csv(plan).encode("utf-8"),
     }
+    blanks = blank_labels_pdf(plan, form=label_form, stamp=stamp, cut_list=cut_list)
+    if blanks is not None:
+        files["blank-labels.pdf"] = blanks
     files.update(drawing_files(cut_list, dxf_version=dxf_version, layers=layers))
     return files
 

@@ -36,6 +36,7 @@ def test_the_folder_holds_exactly_what_the_workshop_needs(tmp_path: Path) -> Non
     written = write_reports(PLANS["small"], tmp_path / "new" / "out", stamp="x")
     names = sorted(str(p.relative_to(tmp_path / "new" / "out")) for p in written)
     assert names == [
+        "blank-labels.pdf",
         "buying.csv",
         "cut-list.pdf",
         "labels.pdf",

@@ -1,0 +1,124 @@
+"""Labels for blanks, stuck or chalked on as they come off the saw."""
+
+from __future__ import annotations
+
+from core.geometry import Ring
+from core.outlines.model import Face
+from core.plan import Plan, PlanBlank
+from core.reports.cutlist import CutList, SheetLines, build_cut_list
+from core.reports.fonts import PT_MM, shorten
+from core.reports.label_formats import LabelFormat, format_named
+from core.reports.pdf import render_pdf
+from core.reports.picture import (
+    FINE_MM,
+    HAIRLINE,
+    INK,
+    MUTED,
+    Mark,
+    Page,
+    Shape,
+    Stroke,
+    arrow,
+    text,
+)
+from core.reports.words import Words, counted
+
+_INSET_MM = 3.0
+
+
+def sawn_blanks(cut_list: CutList) -> list[tuple[SheetLines, PlanBlank]]:
+    """Every blank that comes off the saw, in the order of sheets and letters."""
+    return [
+        (lines, blank)
+        for lines in cut_list.sheets
+        if lines.sheet.saw_cuts
+        for blank in lines.sheet.blanks
+    ]
+
+
+def blank_labels_pdf(
+    plan: Plan,
+    *,
+    form: LabelFormat | str = "",
+    stamp: str = "",
+    cut_list: CutList | None = None,
+) -> bytes | None:
+    """One label for each blank as PDF bytes, None where nothing is sawn into blanks.
+
+    form: as for labels_pdf, whose errors it shares. Each says sheet and letter, which edge is at
+    the top in the diagram, which face lies up and which pieces are cut from it.
+    """
+    lines = cut_list or build_cut_list(plan)
+    blanks = sawn_blanks(lines)
+    if not blanks:
+        return None
+    if isinstance(form, str):
+        form = format_named(form, plan.project.units, plan.project.output)
+    words = Words(plan.project.units)
+    pages: list[list[Mark]] = []
+    for index, (sheet, blank) in enumerate(blanks):
+        page, place = divmod(index, form.per_page)
+        if page == len(pages):
+            pages.append([])
+        pages[page] += _label(lines, sheet, blank, form, form.corner(place), words)
+    made = [
+        Page(form.paper.width_mm, form.paper.height_mm, tuple(marks), f"Blanks {k}", "labels")
+        for k, marks in enumerate(pages, start=1)
+    ]
+    return render_pdf(made, title=f"Labels of blanks: {plan.project.name}", subject=stamp)
+
+
+def _label(
+    cut_list: CutList,
+    sheet: SheetLines,
+    blank: PlanBlank,
+    form: LabelFormat,
+    corner: tuple[float, float],
+    words: Words,
+) -> list[Mark]:
+    x, y = corner
+    marks: list[Mark] = []
+    if form.cut_lines:
+        frame = Ring.rectangle(x, y, form.width_mm, form.height_mm)
+        marks.append(Shape((frame,), Stroke(FINE_MM, HAIRLINE, (1.5, 1.0)), None, "cut-line"))
+    left, right = x + _INSET_MM, x + form.width_mm - _INSET_MM
+    top = y + form.height_mm - _INSET_MM
+    # Which way is up: an arrow along the right edge, towards the edge that is at the top.
+    marks += arrow((right - 2.0, y + _INSET_MM), (right - 2.0, top), Stroke(0.5, INK))
+    size = min(24.0, 0.34 * form.height_mm / PT_MM)
+    name = f"{sheet.sheet.number} {blank.letter}"
+    base = top - size * PT_MM * 0.75
+    marks.append(text(left, base, name, size, bold=True, role="number"))
+    room = right - 6.0 - left
+    small = max(6.0, min(8.5, (base - y - _INSET_MM) / 5.4 / PT_MM / 1.25))
+    line = base
+    for row, colour in _rows(cut_list, sheet, blank, words):
+        line -= small * PT_MM * 1.3
+        if line < y + 1.0:
+            break
+        marks.append(text(left, line, shorten(row, room, small), small, colour=colour))
+    return marks
+
+
+def _rows(
+    cut_list: CutList, sheet: SheetLines, blank: PlanBlank, words: Words
+) -> list[tuple[str, str]]:
+    plan = cut_list.plan
+    here = [c for c in sheet.copies if c.placement.blank == blank.id]
+    faces = {c.face_up for c in here}
+    face = "show face up"
+    if faces == {Face.BACK}:
+        face = "show face down"
+    elif len(faces) > 1:
+        face = "faces mixed, see its page"
+    setups = [s.name for s in sheet.setups if s.setup.blank == blank.id]
+    numbers = ", ".join(str(c.number) for c in here) or "nothing"
+    share = blank.width_mm * blank.height_mm / sheet.sheet.area_mm2
+    size = words.size(blank.width_mm, blank.height_mm)
+    return [
+        (f"Sheet {sheet.sheet.number}, blank {blank.letter}: {size}", INK),
+        (f"{sheet.sheet.stock.material}, {words.mass(sheet.sheet.mass_kg * share)}", INK),
+        (f"Arrow: top edge in the diagram; {face}", INK),
+        (f"{counted(len(here), 'piece')}: {numbers}", INK),
+        (f"Clamping {', '.join(setups) or '–'} · {plan.project.name}", MUTED),
+    ]
