@@ -175,6 +175,15 @@ def build_profile(
     sharp = tuple(rows.vertices)
     left = shift_edges(sharp, [gap_mm * k for k in rows.left])
     right = shift_edges(sharp, [-gap_mm * k for k in rows.right])
+    if any(rows.radii) and len({*rows.left, *rows.right}) == 1:
+        # The same gap everywhere: mates follow the rounded line itself, on circles about the
+        # same centres, so that the gap holds round the corners too.
+        middle = round_corners(sharp, rows.radii)
+        edges = len(middle) - 1
+        left = shift_edges(middle, [gap_mm * rows.left[0]] * edges)
+        right = shift_edges(middle, [-gap_mm * rows.right[0]] * edges)
+        left, right, _ = _alike(left, right)
+        return JointProfile(middle, left, right, left, right, (), len(places))
     if any(rows.radii):
         middle, left, right = (round_corners(p, rows.radii) for p in (sharp, left, right))
         left, right, _ = _alike(left, right)

@@ -11,7 +11,7 @@ from shapely.geometry import LineString
 
 from core.cutting import CutGeometry
 from core.geometry import Region, Ring
-from core.geometry.path import edges_of, flatten_path
+from core.geometry.path import edge_point, edges_of, flatten_path
 from core.joints import JointContext, style_book, tooth_from_points
 from core.joints.prove import overlap, simulated_mates
 from core.outlines.model import Feature, Role
@@ -22,8 +22,14 @@ from core.splitting import SplitPanel, split_panel
 HOOK = tooth_from_points(
     "hook", ((0.0, 0.0), (4.0, 0.0), (0.0, 24.0), (36.0, 24.0), (32.0, 0.0), (36.0, 0.0))
 )
-BOOK = style_book([HOOK])
-TOOTHED = ("finger", "dovetail", "rounded", "wave", "own:hook")
+# Arcs and sharp corners, and not the same from both ends.
+BULB = tooth_from_points(
+    "bulb",
+    ((0.0, 0.0, 0.15), (6.0, 12.0, 0.0), (-3.0, 22.0, -0.5), (37.0, 24.0, 0.0),
+     (27.0, 11.0, 0.1), (30.0, 0.0, 0.0)),
+)  # fmt: skip
+BOOK = style_book([HOOK, BULB])
+TOOTHED = ("finger", "dovetail", "rounded", "wave", "own:hook", "own:bulb")
 STYLES = (*TOOTHED, "butt", "butterfly", "half-lap")
 
 # A split may refuse a seam only for these reasons.
@@ -162,7 +168,7 @@ def random_case(seed: int, style: str) -> Case:
     rng = random.Random(f"{seed}/{style}")
     panel = random_panel(rng)
     choice = StyleChoice(style)
-    if style in ("finger", "dovetail", "own:hook") and rng.random() < 0.3:
+    if style in ("finger", "dovetail", "own:hook", "own:bulb") and rng.random() < 0.3:
         choice = StyleChoice(style, (("rounded", 1.0),))
     relief = rng.choice([ReliefKind.DOG_BONE, ReliefKind.T_BONE, ReliefKind.SMALLEST])
     count = 1 if rng.random() < 0.7 else 2
@@ -241,9 +247,10 @@ def flank_gaps(case: Case, split: SplitPanel) -> list[float]:
             left = LineString(flatten_path(joint.left, 1e-4))
             depth_line = LineString([joint.middle[0][:2], joint.middle[-1][:2]])
             for start, end, bulge in edges_of(joint.right):
-                if bulge or math.dist(start, end) < 4.0:
+                own = seam.style.name.startswith("own:")
+                if (bulge and not own) or math.dist(start, end) < 4.0:
                     continue
-                middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+                middle = edge_point(start, end, bulge, 0.5)
                 along = LineString([start, end])
                 if tooth.base_shift == 0.0 and not _is_flank(along, depth_line):
                     continue
@@ -253,8 +260,9 @@ def flank_gaps(case: Case, split: SplitPanel) -> list[float]:
                 ):
                     continue
                 gaps.append(left.distance(shapely.Point(middle)))
-            if tooth.base_shift and seam.style.name != "own:hook":
-                # A gap all round: look everywhere but at the ends, which the outline cuts.
+            if tooth.base_shift and not seam.style.name.startswith("own:"):
+                # A gap all round: look everywhere but at the ends, which the outline cuts. (At
+                # the sharp corners of own teeth both mates are mitred and stand farther apart.)
                 row = flatten_path(joint.right, 1e-4)[3:-3]
                 far = [
                     p
