@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -36,6 +36,7 @@ _SCALES = (
 )
 _SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
+_CLEAR_PT = 8.0  # a name goes off what is drawn down to this size, no smaller
 _CLEAR_MM = 0.5
 _APART_MM = 0.9  # between texts side by side, so that they are not read as one
 ORDINATE_PT = 7.5
@@ -210,11 +211,10 @@ class Board:
         finder = _Finder(self, shape, drawn)
         for count in range(len(lines), 0, -1):
             rows = [printable(line) for line in lines[:count] if line]
-            for turned in (False, True):
-                for size in _SIZES_PT:
-                    for block in ([number, *rows], ["  ".join([number, *rows])]):
-                        if self._write_block(finder, block, size, turned):
-                            return True
+            for clear, turned, size in _tries():
+                for block in ([number, *rows], ["  ".join([number, *rows])]):
+                    if self._write_block(finder, block, size, turned, clear=clear):
+                        return True
         name = printable(lines[0]) if lines else ""
         for rows in (_balanced(name, count) for count in (2, 3) if " " in name):
             if " ".join(rows) != name:
@@ -251,12 +251,19 @@ class Board:
         return False
 
     def _write_block(
-        self, finder: _Finder, rows: Sequence[str], size_pt: float, turned: bool
+        self,
+        finder: _Finder,
+        rows: Sequence[str],
+        size_pt: float,
+        turned: bool,
+        *,
+        clear: bool = False,
     ) -> bool:
         step = size_pt * PT_MM * 1.25
         wide = max(text_width_mm(row, size_pt, index == 0) for index, row in enumerate(rows))
         high = (len(rows) - 1) * step + size_pt * PT_MM * (ASCENT + DESCENT)
-        spot = finder.spot(high if turned else wide, wide if turned else high)
+        room = (high, wide) if turned else (wide, high)
+        spot = finder.spot(*room, clear=clear)
         if spot is None:
             return False
         x, y = spot
@@ -445,8 +452,11 @@ class _Finder:
         at = np.array(spots)
         return at[np.argsort(np.hypot(at[:, 0] - middle[0], at[:, 1] - middle[1]), kind="stable")]
 
-    def spot(self, wide: float, high: float) -> Point | None:
-        """Middle of a wide × high box inside the shape and clear of other texts, or None."""
+    def spot(self, wide: float, high: float, *, clear: bool = False) -> Point | None:
+        """Middle of a wide × high box inside the shape and clear of other texts, or None.
+
+        clear: not across a line either.
+        """
         if not len(self._spots):
             return None
         x1, y1, x2, y2 = self._shape.bounds
@@ -459,12 +469,22 @@ class _Finder:
         inside = np.flatnonzero(shapely.contains(self._shape, boxes))
         if self._lines is not None and len(inside):
             struck = shapely.intersects(self._lines, boxes[inside])
-            inside = np.concatenate([inside[~struck], inside[struck]])
+            rest = inside[:0] if clear else inside[struck]
+            inside = np.concatenate([inside[~struck], rest])
         for index in inside:
             x1, y1, x2, y2 = shapely.bounds(boxes[index])
             if self._board.free((x1 - _APART_MM, y1, x2 + _APART_MM, y2)):
                 return (float(at[index, 0]), float(at[index, 1]))
         return None
+
+
+def _tries() -> Iterator[tuple[bool, bool, float]]:
+    """(clear of lines, turned, size) to try: rather a little smaller than across a line."""
+    for clear in (True, False):
+        for turned in (False, True):
+            for size in _SIZES_PT:
+                if size >= _CLEAR_PT or not clear:
+                    yield clear, turned, size
 
 
 def _balanced(words: str, count: int) -> list[str]:

@@ -19,6 +19,7 @@ from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
 from core.reports.fonts import text_width_mm
 from core.reports.holding import (
     bore_sample,
+    hold_boxes,
     hold_marks,
     pin_sample,
     screw_sample,
@@ -172,7 +173,8 @@ def setup_board(
         ),
     )
     zones = [board.polygon(zone) for zone in clamps]
-    _names(board, line.laid, words, sizes=False, keep_off=zones)
+    signs = hold_boxes(board, setup, line.frame)
+    _names(board, line.laid, words, sizes=False, keep_off=[*zones, *signs], signs=signs)
     return board
 
 
@@ -382,7 +384,9 @@ def _names(
     *,
     sizes: bool = True,
     keep_off: Sequence[Polygon] = (),
+    signs: Sequence[Polygon] = (),
 ) -> None:
+    """Number, name and size in or beside each piece; signs: drawn marks that names go off."""
     solid = [board.polygon(c.placed.polygon) for c in copies]
     homeless: list[tuple[Polygon, str]] = []
     # Small shapes first: they have the fewest places to choose from.
@@ -392,7 +396,7 @@ def _names(
         lines = [copy.piece.name]
         if sizes:
             lines.append(words.size(copy.width_mm, copy.height_mm))
-        drawn = _drawn_inside(board, copy)
+        drawn = [*_drawn_inside(board, copy), *(s for s in signs if s.intersects(shape))]
         if not board.name_inside(shape, number_text(copy), lines, drawn=drawn):
             homeless.append((shape, number_text(copy)))
     board.lead_out(homeless, [*solid, *keep_off])

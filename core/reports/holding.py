@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shapely.geometry import Polygon, box
+
 from core.bed import MILLED
 from core.geometry import Motion, Point
 from core.outlines.write import CircleItem, DrawItem, PathItem, PointItem
@@ -59,6 +61,19 @@ def hold_entries(setup: PlanSetup) -> list[str]:
 def _screws(setup: PlanSetup) -> list[Point]:
     inside = [p for h in setup.holds if h.way == Hold.SCREWS for p in h.places]
     return [*setup.screws, *inside]
+
+
+def hold_boxes(board: Board, setup: PlanSetup, frame: Motion) -> list[Polygon]:
+    """Where those marks are on paper, for names to keep off."""
+    tabs = [p for h in setup.holds if h.way == Hold.TABS for p in h.places]
+    radius = max(setup.pin_mm / 2 / board.n, 0.8)
+    sized = [*((p, TAB_MM) for p in tabs), *((p, SCREW_MM) for p in _screws(setup))]
+    sized += [(p, radius) for p in (*setup.bores, *setup.pins)]
+    found = []
+    for place, half in sized:
+        x, y = board.point(*frame.apply(*place))
+        found.append(box(x - half, y - half, x + half, y + half))
+    return found
 
 
 def hold_marks(board: Board, setup: PlanSetup, frame: Motion) -> list[Mark]:
