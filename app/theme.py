@@ -267,8 +267,11 @@ def apply(app: QApplication, wish: str = "system", *, less_motion: bool = False)
     state = watcher()
     state.wish = wish
     state.less_motion = less_motion
-    if app.style().objectName() != "fusion":
+    if not app.property("theme-style"):
+        # Once: under a style sheet the style no longer tells its name, and setting it again
+        # polishes every widget.
         app.setStyle("Fusion")
+        app.setProperty("theme-style", True)
     hints = QGuiApplication.styleHints()
     if not app.property("theme-follows"):
         hints.colorSchemeChanged.connect(_system_changed)
