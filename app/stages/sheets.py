@@ -2,47 +2,32 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Iterable
-from dataclasses import replace
-from typing import Any
-
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QWidget
 
 from app import theme
 from app.canvas.view import Canvas, Pointer
 from app.commands.base import EVERYTHING, LAYOUT
-from app.commands.layout import (
-    DEFAULT_NAME,
-    RemoveLayout,
-    RenameLayout,
-    SetLayout,
-    SetPlaced,
-    SetSawn,
-    ShowLayout,
-)
 from app.context import Context
 from app.document import Change
 from app.i18n import tr
-from app.jobs import Job, Progress, Stop
+from app.jobs import Job
 from app.stages import sheets_model as model
-from app.stages.base import Stage
 from app.stages.sheets_bed import BedDialog
 from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
+from app.stages.sheets_machine import MachineStage
 from app.stages.sheets_model import Bench, Key, SheetKey
-from app.stages.sheets_sawn import as_sawn, is_frozen, key_of_sheet, lain, sawn_of
+from app.stages.sheets_nesting import sheets_text
 from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
 from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
 from app.widgets.forms import Heading, button, scrolling, words
-from core.errors import SeamwrightError
 from core.findings import Finding
-from core.project.model import KeptLayout, Placed
+from core.project.model import KeptLayout
 
 _HERE = (
     "layout-",
@@ -57,7 +42,7 @@ _HERE = (
 _APART = ("layout-overlap", "layout-spacing", "layout-edge", "layout-keep-out")
 
 
-class SheetsStage(Stage):
+class SheetsStage(MachineStage):
     """The floor in the middle, the tray on the left, selection and nesting on the right."""
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
@@ -364,7 +349,7 @@ class SheetsStage(Stage):
         else:
             text = tr("{n} pieces on {sheets}, {used} % used.").format(
                 n=figures.placed,
-                sheets=_sheets(figures.sheets),
+                sheets=sheets_text(figures.sheets),
                 used=round(figures.yield_share * 100),
             )
             if figures.unplaced:
@@ -424,29 +409,15 @@ class SheetsStage(Stage):
         self.empty.setGeometry(room.adjusted(40, 40, -40, -40))
 
     # --- what the hand needs --------------------------------------------------------------
-    def place(
-        self, text: str, placed: Iterable[Placed], removed: Iterable[Key] = (), *, merge: str = ""
-    ) -> None:
-        """Change the layout as one named step."""
-        self._run(SetPlaced(text, tuple(placed), tuple(removed)), merge=merge)
 
     def selection_changed(self) -> None:
         """Other pieces are selected."""
         self._mark()
 
-    def told(self, text: str, *, wrong: bool = False) -> None:
-        """A sentence about what the hand is doing, below the floor."""
-        self.line.setText(f"● {text}" if wrong and text else text)
-        theme.mark(self.line, "severity", "stop" if wrong else "")
-
     def over_tray(self, pointer: Pointer) -> bool:
         """True if the pointer is over the tray."""
         spot = self.canvas.view.viewport().mapToGlobal(pointer.px)
         return self.tray.rect().contains(self.tray.mapFromGlobal(spot))
-
-    def hands_off(self) -> bool:
-        """True while nesting runs."""
-        return self._job is not None
 
     def menu_for(self, key: Key | None, pointer: Pointer) -> None:
         """Show the menu of the selection, or of the floor."""
@@ -459,12 +430,6 @@ class SheetsStage(Stage):
             self._add_sawn(menu, self.floor.sheet_at(pointer.x_mm, pointer.y_mm))
         menu.popup(self.canvas.view.viewport().mapToGlobal(pointer.px))
         self._menu = menu
-
-    def _run(self, command: Any, *, merge: str = "") -> None:
-        try:
-            self.document.run(command, sender=self, merge=merge)
-        except SeamwrightError as error:
-            self.told(str(error), wrong=True)
 
     def _turn_left(self) -> None:
         self.hand.turn(1)
@@ -480,319 +445,3 @@ class SheetsStage(Stage):
 
     def _to_tray(self) -> None:
         self.hand.to_tray()
-
-    # --- the tray -------------------------------------------------------------------------
-    def _pointer(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> Pointer:
-        place = self.canvas.view.viewport().mapFromGlobal(spot)
-        x, y = self.canvas.to_mm(place.toPointF())
-        return Pointer(x, y, place, Qt.MouseButton.LeftButton, modifiers)
-
-    def _tray_lifted(self, piece: str) -> None:
-        key = self.tray.next_copy(piece)
-        if self.hands_off():
-            self.told(tr("Nesting runs: stop it to move pieces by hand."))
-        elif key is not None:
-            allowed = self._bench.pieces[piece].turns_deg
-            self.hand.lift_from_tray(key, allowed[0] if allowed else 0.0)
-
-    def _tray_carried(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> None:
-        self.hand.carry_to(self._pointer(spot, modifiers))
-
-    def _tray_dropped(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> None:
-        self.hand.let_go(self._pointer(spot, modifiers))
-        self.canvas.setFocus()
-
-    def _tray_gave_up(self) -> None:
-        self.hand.cancel()
-
-    def _place_current(self) -> None:
-        piece = self.tray.current_piece()
-        if piece is None and self._bench.tray:
-            piece = self._bench.tray[0][0]
-        if piece is not None:
-            self.place_best(piece)
-
-    def place_best(self, piece: str) -> None:
-        """Put the next copy of a piece in the best free place at once."""
-        key = self.tray.next_copy(piece)
-        if key is None or self.hands_off():
-            return
-        bench, revision = self._bench, self.document.revision
-        spare = bench.next_sheet(bench.pieces[piece].material, bench.sheets)
-        sheets = (*bench.sheets, spare) if spare is not None else bench.sheets
-
-        def work(_progress: Progress, _stop: Stop) -> object:
-            return model.best_place(bench, key, sheets)
-
-        def done(found: tuple[SheetKey, Any] | None) -> None:
-            name = bench.name(key)
-            if found is None:
-                self.told(tr("{name} fits no free place.").format(name=name), wrong=True)
-                return
-            sheet, motion = found
-            digest = bench.pieces[piece].digest
-            placed = Placed(key[0], key[1], sheet[0], sheet[1], motion, False, digest)
-            self.place(tr("Place {what}").format(what=name), [placed])
-            self.hand.select([key])
-            self.told(tr("Placed {name}.").format(name=name))
-
-        self.jobs.start(
-            tr("Looking for a place"),
-            work,
-            done=done,
-            still_wanted=lambda: self.document.revision == revision,
-            lane="place",
-            quiet=True,
-        )
-
-    def _show_stock_menu(self) -> None:
-        menu = QMenu(self)
-        self._fill_stock_menu(menu)
-        menu.popup(self.add_button.mapToGlobal(QPoint(0, self.add_button.height())))
-        self._menu = menu
-
-    def _fill_stock_menu(self, menu: QMenu) -> None:
-        bench = self._bench
-        for stock in bench.shop.stock:
-            key = bench.next_of(stock.id, bench.sheets)
-            size = show_size(stock.width_mm, stock.height_mm, self.context.unit)
-            kind = tr("offcut") if stock.in_rack else tr("sheet")
-            action = menu.addAction(f"{stock.material} · {size} · {kind}")
-            action.setEnabled(key is not None)
-            action.setData(stock.id)
-            if key is None:
-                action.setText(action.text() + " · " + tr("no more of it"))
-        if menu.isEmpty():
-            menu.addAction(tr("The shop has no sheets yet")).setEnabled(False)
-        menu.triggered.connect(self._stock_chosen)
-
-    def _stock_chosen(self, action: QAction) -> None:
-        if isinstance(action.data(), str):
-            self.lay_out_sheet(action.data())
-
-    def lay_out_sheet(self, stock: str) -> None:
-        """Put one more empty sheet of a stock on the floor."""
-        key = self._bench.next_of(stock, self._bench.sheets)
-        if key is not None:
-            self._extra = (*self._extra, key)
-            self._rebuild()
-            self.canvas.fit()
-
-    # --- saw and bed ----------------------------------------------------------------------
-    def _add_sawn(self, menu: QMenu, sheet: SheetKey | None) -> None:
-        """Whether the blanks of the sheet under the pointer were sawn."""
-        if sheet is None or not (self._bench.on(sheet) or is_frozen(self._bench, sheet)):
-            return
-        action = menu.addAction(tr("The blanks of this sheet are sawn"))
-        action.setCheckable(True)
-        action.setChecked(is_frozen(self._bench, sheet))
-        action.setData(sheet)
-        menu.triggered.connect(self._sawn_chosen)
-
-    def _sawn_chosen(self, action: QAction) -> None:
-        if isinstance(action.data(), tuple):
-            self.set_sawn(action.data(), action.isChecked())
-
-    def set_sawn(self, sheet: SheetKey, sawn: bool) -> None:
-        """Freeze a sheet as it is broken down now, or give it up again."""
-        number = self._bench.sheets.index(sheet) + 1
-        if sawn:
-            text = tr("Blanks of sheet {n} are sawn").format(n=number)
-            self._run(SetSawn(text, as_sawn(self._bench, sheet)))
-            self.told(
-                tr("Sheet {n} is sawn: nesting keeps to its blanks from now on.").format(n=number)
-            )
-            return
-        known = sawn_of(self._bench, sheet)
-        if known is not None:
-            text = tr("Blanks of sheet {n} are not sawn").format(n=number)
-            self._run(SetSawn(text, replace(known, frozen=False, wanted=())))
-
-    def show_bed(self) -> None:
-        """Show the blanks as they lie on the machine, to be moved there."""
-        if self.bed_dialog is None:
-            self.bed_dialog = BedDialog(self.context.unit, self)
-            self.bed_dialog.lain.connect(self._lay_blank)
-        self.bed_dialog.show()
-        self.bed_dialog.raise_()
-        self._show_on_bed()
-
-    def _show_on_bed(self) -> None:
-        plan = self.derived.plan if self.derived.is_current else None
-        if self.bed_dialog is not None and self.bed_dialog.isVisible() and plan is not None:
-            self.bed_dialog.show_plan(plan, self.context.unit)
-
-    def _lay_blank(self, setup_id: str, x_mm: float | None, y_mm: float | None) -> None:
-        plan = self.derived.plan
-        for sheet in plan.sheets if plan is not None else ():
-            for setup in sheet.setups:
-                key = key_of_sheet(self._bench, sheet) if setup.id == setup_id else None
-                if key is not None:
-                    text = tr("Move blank on the bed")
-                    sawn = lain(self._bench, key, setup, x_mm, y_mm)
-                    self._run(SetSawn(text, sawn), merge=f"bed {setup_id}")
-
-    # --- nesting --------------------------------------------------------------------------
-    def _keep_seconds(self, seconds: float) -> None:
-        self.preferences.set("nest_seconds", float(seconds))
-
-    def _nest_or_stop(self) -> None:
-        if self._job is None:
-            self.nest()
-        else:
-            self.stop_nesting()
-
-    def nest(self) -> None:
-        """Look for places for all pieces, shown as they are found; locked pieces stay."""
-        pieces = self.derived.pieces
-        if pieces is None or self._job is not None or not self._bench.copies:
-            return
-        project = self.document.project
-        how = self.nest_box.how.value
-        before = replace(self._bench.layout, placed=tuple(self._bench.placed.values()))
-        if how == "all":
-            start = replace(before, placed=tuple(p for p in before.placed if p.locked))
-        elif how == "rest":
-            start = replace(before, placed=tuple(replace(p, locked=True) for p in before.placed))
-        else:
-            start = before
-        sawn = any(sheet.frozen for sheet in start.sheets)
-        begin = start if start.placed or sawn else None
-        seconds = float(self.nest_box.seconds.value or 20.0)
-        engine = self.derived.engine
-
-        def work(progress: Progress, stop: Stop) -> KeptLayout:
-            return engine.lay_out(
-                project,
-                pieces,
-                start=begin,
-                seconds=seconds,
-                seed=project.seed,
-                progress=progress,
-                stop=stop,
-            )
-
-        locked = {(p.piece, p.copy): p.locked for p in before.placed}
-
-        def done(layout: KeptLayout) -> None:
-            shown = self._bench
-            self._end_job("", rebuild=False)
-            placed = tuple(
-                replace(p, locked=locked.get((p.piece, p.copy), False)) for p in layout.placed
-            )
-            name = before.name or project.current_layout or DEFAULT_NAME
-            kept = replace(layout, placed=placed, name=name)
-            text = tr("Nest {n} pieces").format(n=len(placed))
-            self._run(SetLayout(text, kept))
-            if self._bench is shown:  # nothing better was found, and nothing changed
-                self._rebuild()
-            figures = model.figures_of(self._bench)
-            share = round(figures.yield_share * 100)
-            self.told(
-                tr("Nested: {n} pieces on {sheets}, {share} % used.").format(
-                    n=figures.placed, sheets=_sheets(figures.sheets), share=share
-                )
-            )
-
-        def failed(error: SeamwrightError) -> None:
-            self._end_job(str(error))
-            self.told(str(error), wrong=True)
-
-        def wanted() -> bool:
-            now = self.document.project
-            return now.panels == project.panels and now.shop == project.shop
-
-        self.hand.select([])
-        self._began = time.monotonic()
-        self.nest_box.set_running(True)
-        self.nest_box.tell(tr("Looking for places…"))
-        self._job = self.jobs.start(
-            tr("Nesting"),
-            work,
-            done=done,
-            partial=self._nest_progress,
-            failed=failed,
-            still_wanted=wanted,
-            lane="nest",
-        )
-        self._job.dropped.connect(self._nest_dropped)
-
-    def stop_nesting(self) -> None:
-        """Stop looking and keep the best found so far."""
-        if self._job is not None:
-            self._job.cancel()
-            self.nest_box.tell(tr("Stopping…"))
-
-    def _nest_progress(self, fraction: float, text: str, layout: object) -> None:
-        if self._job is None:
-            return
-        spent = time.monotonic() - self._began
-        self.nest_box.curve.at(spent)
-        if isinstance(layout, KeptLayout):
-            self._preview = layout
-            self._rebuild(glide=True)
-            figures = model.figures_of(self._bench)
-            if figures.placed:
-                self.nest_box.curve.add(spent, figures.yield_share)
-            self.nest_box.tell(
-                tr("{n} of {all} pieces on {sheets}").format(
-                    n=figures.placed,
-                    all=figures.placed + figures.unplaced,
-                    sheets=_sheets(figures.sheets),
-                )
-            )
-        elif text:
-            self.nest_box.tell(text)
-
-    def _nest_dropped(self) -> None:
-        if self._job is not None:
-            self._end_job("")
-            self._rebuild()
-
-    def _end_job(self, text: str, *, rebuild: bool = True) -> None:
-        self._job = None
-        self._preview = None
-        if rebuild:
-            self._rebuild()
-        self.nest_box.set_running(False)
-        self.nest_box.tell(text)
-
-    # --- layouts kept ---------------------------------------------------------------------
-    def _show_layouts(self) -> None:
-        project, pieces = self.document.project, self.derived.pieces
-        plan = self.derived.plan if self.derived.is_current else None
-        current = project.layout()
-        if plan is not None and current is not None and self._preview is None:
-            self.compared.take(pieces, current, plan)
-        rows = self.compared.rows(project, pieces)
-        self.layouts_box.show_rows(rows, project.current_layout)
-
-    def _show_layout(self, name: str) -> None:
-        if name != self.document.project.current_layout and self._job is None:
-            self._run(ShowLayout(tr("Show {name}").format(name=name), name))
-
-    def _rename_layout(self, name: str, new_name: str) -> None:
-        text = tr("Rename {name}").format(name=name)
-        self._run(RenameLayout(text, name, new_name))
-        self._show_layouts()
-
-    def _forget_layout(self, name: str) -> None:
-        self._run(RemoveLayout(tr("Forget {name}").format(name=name), name))
-
-    def keep_copy(self) -> None:
-        """Keep the layout as it is and go on with a copy under a name of its own."""
-        current = self.document.project.layout()
-        if current is None or self._job is not None:
-            return
-        names = {kept.name for kept in self.document.project.layouts}
-        number = len(names) + 1
-        while tr("Layout {n}").format(n=number) in names:
-            number += 1
-        name = tr("Layout {n}").format(n=number)
-        self._run(
-            SetLayout(tr("Keep {name}").format(name=current.name), replace(current, name=name))
-        )
-
-
-def _sheets(count: int) -> str:
-    return tr("1 sheet") if count == 1 else tr("{n} sheets").format(n=count)
