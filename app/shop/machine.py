@@ -9,7 +9,6 @@ from app.shop.part import Part, needed
 from app.shop.records import RecordCard, RecordForm, RecordList, Spec
 from app.shop.sketch import Sketch
 from app.widgets.forms import words
-from core.plan import rectangle_points
 from core.project.model import Project
 from core.shop import (
     ClampKind,
