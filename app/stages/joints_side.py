@@ -420,6 +420,13 @@ class StyleBox(Section):
         self.changed.emit("points", points)
 
 
+def glue_area(area_mm2: float, unit: str) -> str:
+    """A glue area in cm² or square inches, whole."""
+    if unit == "in":
+        return f"{area_mm2 / 25.4**2:.0f} in²"
+    return f"{area_mm2 / 100:.0f} cm²"
+
+
 def style_facts(properties: Any, unit: str) -> str:
     """What a maker wants to know of a style, in one paragraph."""
     rows = [
@@ -438,8 +445,9 @@ def style_facts(properties: Any, unit: str) -> str:
             )
         )
     rows.append(
-        tr("{length} of glue line per metre").format(
-            length=glance(properties.glue_length_per_m_mm, unit)
+        tr("{length} of glue line and {area} of glue per metre").format(
+            length=glance(properties.glue_length_per_m_mm, unit),
+            area=glue_area(properties.glue_area_per_m_mm2, unit),
         )
     )
     if properties.closing_mm > 1e-6:

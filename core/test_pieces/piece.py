@@ -12,7 +12,7 @@ from pathlib import Path
 
 from core.errors import InvalidGeometryError, InvalidProjectError, InvalidRequestError
 from core.geometry import Point
-from core.joints import JointContext, Keys, Tooth, style_book
+from core.joints import JointContext, Keys, StyleBook, Tooth, styles_of
 from core.outlines.write import DrawItem, PathItem, RingItem, region_items, write_dxf
 from core.project.model import CutBy, Project, ReliefKind, SplitChoice, StyleChoice
 from core.shop import Cutter, JointClass, Material
@@ -114,7 +114,7 @@ def make_test_piece(
             "Take a bit no thicker than the board.",
         )
     inches = project.units in _INCH_UNITS
-    teeth, keys, why = _style_parts(choice, board, bit, fit)
+    teeth, keys, why = _style_parts(choice, board, bit, fit, styles_of(project.shop.teeth))
     numbers = list(dict.fromkeys(n for n in (count, 5, 4, 3) if n <= count)) or [count]
     styled = teeth is not None or keys is not None
     attempts = [(n, True) for n in numbers if styled] + [(n, False) for n in numbers]
@@ -207,11 +207,11 @@ def _usual_relief(project: Project) -> ReliefKind:
 
 
 def _style_parts(
-    choice: StyleChoice, board: Material, bit: Cutter, fit_mm: float
+    choice: StyleChoice, board: Material, bit: Cutter, fit_mm: float, styles: StyleBook
 ) -> tuple[Tooth | None, Keys | None, str]:
     """The style's tooth or keys in a board no thicker than 10 mm, or neither and the reason."""
     try:
-        style = style_book().get(choice.name)
+        style = styles.get(choice.name)
         context = JointContext(min(board.thickness_mm, _TOOTH_BOARD_MM), bit, fit_mm)
         tooth, keys = style.tooth(choice, context), style.keys(choice, context)
     except (InvalidRequestError, InvalidGeometryError) as problem:

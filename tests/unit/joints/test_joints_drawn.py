@@ -159,3 +159,17 @@ def test_a_seam_whose_tooth_is_missing_stops_and_says_so() -> None:
 def test_a_damaged_drawing_of_a_tooth_is_left_out_of_the_styles() -> None:
     flat = ToothDrawing("flat", ((0, 0, 0), (20, 0, 0)))
     assert set(styles_of((flat, BUD)).styles) - set(styles_of(()).styles) == {"own:bud"}
+
+
+def test_the_test_piece_tries_the_makers_own_tooth() -> None:
+    from core.test_pieces import make_test_piece
+
+    panel = Panel(
+        "side",
+        "Side",
+        Region.of(Ring.rectangle(0, 0, 1400, 380)),
+        material="birch",
+        style=StyleChoice("own:bud", (("scale", 0.6),)),
+    )
+    piece = make_test_piece(Project(panels=(panel,), shop=shop()))
+    assert piece.style == "own:bud"
