@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Motion, Point, Region, Ring
-from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm, wrap
+from core.reports.finder import SIZES_PT, Box, Finder, balanced, tries
+from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm
 from core.reports.picture import (
     INK,
     MUTED,
@@ -34,14 +34,8 @@ _SCALES = (
     *(15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 28.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 75.0),
     *(100.0, 150.0, 200.0, 300.0, 500.0, 1000.0),
 )
-_SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
-_CLEAR_PT = 8.0  # a name goes off what is drawn down to this size, no smaller
-_CLEAR_MM = 0.5
-_APART_MM = 0.9  # between texts side by side, so that they are not read as one
 ORDINATE_PT = 7.5
-
-Box = tuple[float, float, float, float]
 
 
 def pick_scale(width_mm: float, height_mm: float, room_w_mm: float, room_h_mm: float) -> float:
@@ -208,19 +202,19 @@ class Board:
         Lines are never shortened: all that are given, or fewer from the end, or the first one
         broken into two or three, or the number alone. False if not even that fits.
         """
-        finder = _Finder(self, shape, drawn)
+        finder = Finder(self.free, shape, drawn)
         for count in range(len(lines), 0, -1):
             rows = [printable(line) for line in lines[:count] if line]
-            for clear, turned, size in _tries():
+            for clear, turned, size in tries():
                 for block in ([number, *rows], ["  ".join([number, *rows])]):
                     if self._write_block(finder, block, size, turned, clear=clear):
                         return True
         name = printable(lines[0]) if lines else ""
-        for rows in (_balanced(name, count) for count in (2, 3) if " " in name):
+        for rows in (balanced(name, count) for count in (2, 3) if " " in name):
             if " ".join(rows) != name:
                 continue  # it would break within a word
             for turned in (False, True):
-                for size in _SIZES_PT:
+                for size in SIZES_PT:
                     if self._write_block(finder, [number, *rows], size, turned):
                         return True
         return any(
@@ -231,9 +225,9 @@ class Board:
 
     def label(self, shape: Polygon, words: str) -> bool:
         """Write one line of plain text inside a shape on white ground; False if it cannot fit."""
-        finder = _Finder(self, shape)
+        finder = Finder(self.free, shape)
         label = printable(words)
-        for size in _SIZES_PT[1:]:
+        for size in SIZES_PT[1:]:
             wide = text_width_mm(label, size) + 1.0
             high = size * PT_MM * (ASCENT + DESCENT)
             for turned in (False, True):
@@ -252,7 +246,7 @@ class Board:
 
     def _write_block(
         self,
-        finder: _Finder,
+        finder: Finder,
         rows: Sequence[str],
         size_pt: float,
         turned: bool,
@@ -424,77 +418,6 @@ class Board:
         places = [self.point(v, v)[axis] for v in values]
         apart = spread(places, pitch, low, high) or places
         return list(zip(values, apart, strict=True))
-
-
-class _Finder:
-    """Looks for the place of a text block inside one shape, best places first.
-
-    lines: drawn inside the shape; a place off them is better than one across them.
-    """
-
-    def __init__(self, board: Board, shape: Polygon, lines: Sequence[BaseGeometry] = ()) -> None:
-        self._board = board
-        self._shape = shape.buffer(-_CLEAR_MM) if shape.area else shape
-        self._lines = shapely.union_all([*lines]) if lines else None
-        self._spots = self._candidates() if not self._shape.is_empty else np.empty((0, 2))
-        shapely.prepare(self._shape)
-
-    def _candidates(self) -> NDArray[np.float64]:
-        """The middle, then a grid from the middle outwards, with the roomiest spot among it."""
-        x1, y1, x2, y2 = self._shape.bounds
-        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-        share = (np.arange(13) + 0.5) / 13
-        grid = np.array(np.meshgrid(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share))
-        spots = [middle, *map(tuple, grid.reshape(2, -1).T)]
-        pole = shapely.maximum_inscribed_circle(self._shape, tolerance=0.3)
-        if isinstance(pole, LineString) and not pole.is_empty:
-            spots.append(tuple(pole.coords[0]))
-        at = np.array(spots)
-        return at[np.argsort(np.hypot(at[:, 0] - middle[0], at[:, 1] - middle[1]), kind="stable")]
-
-    def spot(self, wide: float, high: float, *, clear: bool = False) -> Point | None:
-        """Middle of a wide × high box inside the shape and clear of other texts, or None.
-
-        clear: not across a line either.
-        """
-        if not len(self._spots):
-            return None
-        x1, y1, x2, y2 = self._shape.bounds
-        if wide > x2 - x1 or high > y2 - y1:
-            return None
-        at = self._spots
-        boxes = shapely.box(
-            at[:, 0] - wide / 2, at[:, 1] - high / 2, at[:, 0] + wide / 2, at[:, 1] + high / 2
-        )
-        inside = np.flatnonzero(shapely.contains(self._shape, boxes))
-        if self._lines is not None and len(inside):
-            struck = shapely.intersects(self._lines, boxes[inside])
-            rest = inside[:0] if clear else inside[struck]
-            inside = np.concatenate([inside[~struck], rest])
-        for index in inside:
-            x1, y1, x2, y2 = shapely.bounds(boxes[index])
-            if self._board.free((x1 - _APART_MM, y1, x2 + _APART_MM, y2)):
-                return (float(at[index, 0]), float(at[index, 1]))
-        return None
-
-
-def _tries() -> Iterator[tuple[bool, bool, float]]:
-    """(clear of lines, turned, size) to try: rather a little smaller than across a line."""
-    for clear in (True, False):
-        for turned in (False, True):
-            for size in _SIZES_PT:
-                if size >= _CLEAR_PT or not clear:
-                    yield clear, turned, size
-
-
-def _balanced(words: str, count: int) -> list[str]:
-    """The words in so many lines (or fewer), as even in width as spaces allow."""
-    width = text_width_mm(words, 10.0)
-    for share in np.arange(1.0, 1.8, 0.1):
-        lines = wrap(words, width / count * float(share), 10.0)
-        if len(lines) <= count:
-            return lines
-    return wrap(words, width, 10.0)
 
 
 def _distinct(values: Iterable[float]) -> list[float]:

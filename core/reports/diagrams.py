@@ -17,14 +17,8 @@ from core.project.model import Grain
 from core.reports.board import ORDINATE_PT, Board, Box
 from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
 from core.reports.fonts import text_width_mm
-from core.reports.holding import (
-    bore_sample,
-    hold_boxes,
-    hold_marks,
-    pin_sample,
-    screw_sample,
-    tab_sample,
-)
+from core.reports.holding import hold_boxes, hold_marks
+from core.reports.legend import DOWN_SIGN, OTHER_STROKE, SAW_STROKE
 from core.reports.picture import (
     ACCENT,
     BOARD,
@@ -38,7 +32,6 @@ from core.reports.picture import (
     TINTS,
     WIDE_MM,
     Line,
-    Mark,
     Shape,
     Stroke,
     arrow,
@@ -49,10 +42,7 @@ from core.reports.picture import (
 )
 from core.reports.words import Words
 
-DOWN_SIGN = "▼"
-_SAW = Stroke(HEAVY_MM, INK, (3.2, 1.0, 0.6, 1.0))
 _PIECE = Stroke(NARROW_MM)
-_OTHER = Stroke(THIN_MM, MUTED, (1.2, 0.8))
 _HATCH = Stroke(FINE_MM, MUTED)
 
 
@@ -79,7 +69,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
                 role="blank",
             )
     for cut in sheet.saw_cuts:
-        board.line(((cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)), _SAW, role="saw")
+        board.line(((cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)), SAW_STROKE, role="saw")
     solid = [board.polygon(c.placed.polygon) for c in lines.copies]
     for cut in sheet.saw_cuts:
         _cut_tag(board, cut)
@@ -140,7 +130,7 @@ def setup_board(
         if copy.number not in held:
             other = affine_transform(copy.placed.polygon, matrix).intersection(whole)
             for part in polygon_parts(other):
-                board.region(Region.from_polygon(part), _OTHER, None, role="other")
+                board.region(Region.from_polygon(part), OTHER_STROKE, None, role="other")
     for copy in line.laid:
         _piece(board, copy, tint_of(plan, copy.piece.panel))
     edge = box(*travel).exterior.intersection(near)
@@ -212,7 +202,7 @@ def _piece(board: Board, line: CopyLine, fill: str) -> None:
     board.region(line.placed, _PIECE, fill, role="piece", key=str(line.number))
     motion = line.placement.motion
     for feature in line.piece.features:
-        stroke = Stroke(FINE_MM, MUTED) if feature.face is line.face_up else _OTHER
+        stroke = Stroke(FINE_MM, MUTED) if feature.face is line.face_up else OTHER_STROKE
         if feature.ring is not None:
             rings = (feature.ring, *feature.islands)
             drawn = tuple(board.ring(ring.moved(motion)) for ring in rings)
@@ -421,85 +411,6 @@ def _origin(board: Board, at: Point) -> None:
     board.marks.append(circle(x, y, 1.8, stroke))
     board.marks += arrow((x, y), (x + 11.0, y), stroke)
     board.marks += arrow((x, y), (x, y + 11.0), stroke)
-
-
-# --- what the signs mean ------------------------------------------------------------------
-
-
-def legend(entries: Sequence[str], x: float, y: float, right: float) -> tuple[list[Mark], float]:
-    """Samples with words, in as many rows as it takes. Returns marks and the height used.
-
-    entries: of "saw", "blank", "offcut", "defect", "down", "travel", "clamp", "other", "origin".
-    """
-    marks: list[Mark] = []
-    at, row = x, y
-    for entry in entries:
-        sample, words = _SAMPLES[entry]
-        label = text(0, 0, words, 7.5)
-        wide = 9.0 + label.width_mm + 5.0
-        if at + wide > right and at > x:
-            at, row = x, row - 4.6
-        marks += _sample(sample, at, row)
-        marks.append(text(at + 9.0, row - 0.95, words, 7.5, role="legend"))
-        at += wide
-    return marks, y - row + 4.0
-
-
-_SAMPLES = {
-    "number": ("number", "piece, in order of cutting"),
-    "saw": ("saw", "saw cut, in order"),
-    "blank": ("blank", "blank"),
-    "offcut": ("offcut", "offcut to keep"),
-    "defect": ("defect", "defect, not to be used"),
-    "down": ("down", "show face down"),
-    "travel": ("travel", "reach of the bit's centre"),
-    "clamp": ("clamp", "clamp: keep the bit out"),
-    "other": ("other", "cut in another clamping or from the other face"),
-    "origin": ("origin", "origin"),
-    "tab": ("tab", "tab"),
-    "screw": ("screw", "place for a screw"),
-    "bore": ("bore", "bore for the next clamping's pin"),
-    "pin": ("pin", "pin in a hole bored before"),
-}
-
-
-def _sample(kind: str, x: float, y: float) -> list[Mark]:
-    frame = box(x, y - 1.5, x + 7.0, y + 1.5)
-    if kind == "saw":
-        half = 1.6
-        return [
-            Line(((x, y), (x + 7.5, y)), _SAW),
-            circle(x + 3.8, y, half, Stroke(0.25), PAPER),
-            text(x + 3.8, y - 0.75, "1", 6, bold=True, anchor="middle", role="legend"),
-        ]
-    if kind == "number":
-        return [text(x + 3.5, y - 1.0, "12", 8, bold=True, anchor="middle", role="legend")]
-    if kind == "blank":
-        return [
-            rectangle(x + 1.5, y - 1.7, 3.4, 3.4, Stroke(0.35), PAPER),
-            text(x + 3.2, y - 0.9, "A", 7, bold=True, anchor="middle", role="legend"),
-        ]
-    if kind == "down":
-        return [text(x + 3.5, y - 1.0, DOWN_SIGN, 8, bold=True, anchor="middle", role="legend")]
-    if kind == "travel":
-        return [Line(((x, y), (x + 7.5, y)), Stroke(NARROW_MM, ACCENT, (2.5, 1.0)))]
-    if kind == "other":
-        return [Line(((x, y), (x + 7.5, y)), _OTHER)]
-    if kind == "origin":
-        stroke = Stroke(0.35, ACCENT)
-        return [
-            circle(x + 3.5, y, 1.3, stroke),
-            Line(((x + 1.5, y), (x + 5.5, y)), stroke),
-            Line(((x + 3.5, y - 2.0), (x + 3.5, y + 2.0)), stroke),
-        ]
-    small = {"tab": tab_sample, "screw": screw_sample, "bore": bore_sample, "pin": pin_sample}
-    if kind in small:
-        return small[kind](x + 3.5, y)
-    edge = Stroke(NARROW_MM if kind != "offcut" else FINE_MM)
-    ring = rectangle(x, y - 1.5, 7.0, 3.0, edge)
-    gap = {"offcut": 1.6, "defect": 0.9, "clamp": 1.1}[kind]
-    lines = hatch(frame, gap, Stroke(FINE_MM), crossed=kind == "defect")
-    return [*lines, ring]
 
 
 def grain_words(grain: str) -> str:

@@ -13,7 +13,6 @@ from core.outlines.model import Face
 from core.plan import Plan
 from core.project.model import CutBy
 from core.reports.cutlist import CopyLine, CutList, build_cut_list
-from core.reports.diagrams import DOWN_SIGN
 from core.reports.fonts import ASCENT, PT_MM, printable, shorten, wrap
 from core.reports.label_formats import (
     LABEL_FORMATS,
@@ -21,6 +20,7 @@ from core.reports.label_formats import (
     default_format,
     format_named,
 )
+from core.reports.legend import DOWN_SIGN
 from core.reports.pdf import render_pdf
 from core.reports.picture import (
     FINE_MM,

@@ -12,8 +12,9 @@ from core.project.saying import in_project_unit
 from core.reports.bits import BitJob
 from core.reports.board import scale_text
 from core.reports.cutlist import CutList, SetupLine, SheetLines
-from core.reports.diagrams import DOWN_SIGN, legend, setup_board
+from core.reports.diagrams import setup_board
 from core.reports.holding import held_words, hold_entries
+from core.reports.legend import DOWN_SIGN, legend
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED, WARN, text
 from core.reports.summary_page import SIGNS

@@ -8,8 +8,9 @@ from core.project.model import CutBy
 from core.reports.board import scale_text
 from core.reports.cautions import is_heavy
 from core.reports.cutlist import CopyLine, CutList, SawLine, SheetLines
-from core.reports.diagrams import DOWN_SIGN, legend, sheet_board
+from core.reports.diagrams import sheet_board
 from core.reports.fonts import text_width_mm
+from core.reports.legend import DOWN_SIGN, legend
 from core.reports.paper import Column, Flow, Row
 from core.reports.picture import MUTED, text
 from core.reports.saw_page import saw_list_of, saw_table
