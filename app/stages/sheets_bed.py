@@ -23,9 +23,11 @@ from app.canvas import paths
 from app.i18n import tr
 from app.widgets.fields import LengthField
 from app.widgets.forms import Choice, Rows, button, close_box, words
-from core.layout.setups import off_table, reach_problem, to_bed
+from core.layout.setups import bed_point, off_table, reach_problem, to_bed
 from core.plan import Plan, PlanSetup
-from core.shop import Machine
+from core.project.model import Project
+from core.project.saying import in_project_unit
+from core.shop import Hold, Machine
 
 _MARGIN = 14.0
 _ARROWS = {
@@ -162,6 +164,7 @@ class BedView(QWidget):
                 laid = to_bed(shape, setup)
                 if isinstance(laid, Polygon):
                     painter.drawPath(self._path(laid))
+            self._paint_holds(painter, setup)
         color = theme.color("clamp")
         painter.setPen(QPen(color, 1.2))
         painter.setBrush(QBrush(color, Qt.BrushStyle.FDiagPattern))
@@ -173,6 +176,31 @@ class BedView(QWidget):
         if self.hasFocus():
             painter.setPen(QPen(theme.color("accent"), 1))
             painter.drawRect(self.rect().adjusted(1, 1, -2, -2))
+
+    def _paint_holds(self, painter: QPainter, setup: PlanSetup) -> None:
+        """Tabs as crosses, screws as crossed rings, holes for pins as rings, pins filled."""
+        ink = QPen(theme.color("ink"), 1.6)
+        painter.setPen(ink)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        screws = list(setup.screws)
+        for hold in setup.holds:
+            if hold.way == Hold.SCREWS:
+                screws += hold.places
+            for at in hold.places if hold.way == Hold.TABS else ():
+                spot = self.to_px(*bed_point(at, setup))
+                painter.drawLine(spot - QPointF(3, 0), spot + QPointF(3, 0))
+                painter.drawLine(spot - QPointF(0, 3), spot + QPointF(0, 3))
+        for at in screws:
+            spot = self.to_px(*bed_point(at, setup))
+            painter.drawEllipse(spot, 4, 4)
+            painter.drawLine(spot - QPointF(3, 3), spot + QPointF(3, 3))
+            painter.drawLine(spot - QPointF(3, -3), spot + QPointF(3, -3))
+        painter.setPen(QPen(theme.color("accent"), 1.6))
+        for at in setup.bores:
+            painter.drawEllipse(self.to_px(*bed_point(at, setup)), 5, 5)
+        painter.setBrush(theme.color("accent"))
+        for at in setup.pins:
+            painter.drawEllipse(self.to_px(*bed_point(at, setup)), 4, 4)
 
     # --- the hand ---------------------------------------------------------------------------
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -221,8 +249,11 @@ class BedDialog(QDialog):
         row = QHBoxLayout(self)
         self.view = BedView()
         row.addWidget(self.view, 1)
-        side = QVBoxLayout()
-        row.addLayout(side)
+        column = QWidget()
+        column.setMaximumWidth(340)
+        side = QVBoxLayout(column)
+        side.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(column)
         rows = Rows()
         self.which = Choice(tr("Clamping"))
         self.at_x = LengthField(tr("Left edge from the travel's corner"), unit, least_mm=-1e6)
@@ -239,14 +270,21 @@ class BedDialog(QDialog):
         )
         side.addWidget(self.usual)
         self.state = words("", muted=False)
-        self.state.setMinimumWidth(220)
+        self.state.setMinimumWidth(300)
         side.addWidget(self.state)
+        self.holding = words("")
+        self.holding.setAccessibleName(tr("What holds the parts here, and what to mind"))
+        side.addWidget(self.holding)
         self.hint = words(
-            tr("Drag the board, or move it with the arrow keys. Dashed: the reach of the bit.")
+            tr(
+                "Drag the board, or move it with the arrow keys. Dashed: the reach of the bit. "
+                "Crosses: tabs; crossed rings: places for screws; rings: holes for pins."
+            )
         )
         side.addWidget(self.hint)
         side.addStretch(1)
         side.addWidget(close_box(self))
+        self._project = Project()
         self._machine = Machine()
         self._rows: list[OnBed] = []
         self._now: OnBed | None = None
@@ -255,10 +293,11 @@ class BedDialog(QDialog):
         self.at_y.committed.connect(self._set_y)
         self.view.dragged.connect(self._drag)
         self.view.dropped.connect(self._drop)
-        self.resize(880, 480)
+        self.resize(960, 540)
 
     def show_plan(self, plan: Plan, unit: str) -> None:
         """Take over a plan; the clamping shown stays if it is still there."""
+        self._project = plan.project
         self._machine = plan.project.shop.machine
         self._rows = setups_on_bed(plan)
         self.at_x.set_unit(unit)
@@ -294,6 +333,8 @@ class BedDialog(QDialog):
             self.at_x.set_value(one.setup.bed_x_mm)
             self.at_y.set_value(one.setup.bed_y_mm)
         text = "\n".join(rows[:6]) if rows else tr("✓ The bit gets round every piece here.")
+        notes = "" if one is None else "\n".join(one.setup.notes)
+        self.holding.setText(in_project_unit(notes, self._project))
         if one is None:
             text = tr("Nothing is laid out yet.")
         elif not one.movable:
