@@ -250,7 +250,7 @@ class BedDialog(QDialog):
         self.view = BedView()
         row.addWidget(self.view, 1)
         column = QWidget()
-        column.setMaximumWidth(340)
+        column.setFixedWidth(330)  # the view must not change its scale under the hand
         side = QVBoxLayout(column)
         side.setContentsMargins(0, 0, 0, 0)
         row.addWidget(column)
@@ -270,7 +270,6 @@ class BedDialog(QDialog):
         )
         side.addWidget(self.usual)
         self.state = words("", muted=False)
-        self.state.setMinimumWidth(300)
         side.addWidget(self.state)
         self.holding = words("")
         self.holding.setAccessibleName(tr("What holds the parts here, and what to mind"))
