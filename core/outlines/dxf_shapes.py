@@ -381,12 +381,16 @@ def _spline(entity: Any, sagitta: float) -> _Made:
     points = entity.control_points if len(entity.control_points) else entity.fit_points
     if len(points) < 2 or len(points) > 50_000:
         return None
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    xs, ys = [float(p[0]) for p in points], [float(p[1]) for p in points]
+    # A maximum may pass over what is no number, and such a curve is never flat enough.
+    reach = max(abs(v) for v in (*xs, *ys))
+    if not all(math.isfinite(v) for p in points for v in p) or reach > MAX_COORDINATE:
+        raise ValueError("not a finite number")
     size = math.hypot(max(xs) - min(xs), max(ys) - min(ys))
-    if not math.isfinite(size) or not size:
+    if not size:
         return None
     curve = _clamped(entity.construction_tool())
-    rows = _flat_rows(curve.flattening(max(sagitta, size * 1e-6)))
+    rows = _flat_rows(curve.flattening(max(sagitta, size * 1e-6, reach * 1e-12)))
     if len(rows) < 2:
         return None
     # A spline that ends where it began is a closed line even if its flag does not say so.

@@ -179,11 +179,14 @@ def _rows(segments: list[Any], plain: PlainSvg, sagitta: float) -> tuple[tuple[V
                 else [segment.control]
             )
             points = [Vec2(up(p)) for p in controls]
-            size = max(points[0].distance(p) for p in points)
-            if not math.isfinite(size):
+            # A maximum may pass over what is no number, and such a curve is never flat enough.
+            reach = max(abs(p.x) + abs(p.y) for p in points)
+            if not all(math.isfinite(p.x + p.y) for p in points) or reach > MAX_COORDINATE:
                 raise ValueError("not a finite number")
+            size = max(points[0].distance(p) for p in points)
             kind = Bezier4P if len(points) == 4 else Bezier3P
-            flat = kind(points).flattening(max(sagitta, size * 1e-6), segments=2)
+            finest = max(sagitta, size * 1e-6, reach * 1e-12)
+            flat = kind(points).flattening(finest, segments=2)
             go_on([(p.x, p.y) for p in flat])
     if len(rows) > 2 and math.dist(rows[0][:2], rows[-1][:2]) <= 1e-9 * (1 + abs(rows[0][0])):
         closed = True
@@ -223,7 +226,7 @@ def _arc(
         return
     radius = max(abs(rx), abs(ry))
     step = 2 * math.acos(max(-1.0, 1 - max(sagitta, radius * 1e-6) / radius))
-    count = max(2, math.ceil(abs(sweep) / step))
+    count = min(max(2, math.ceil(abs(sweep) / step)), 10_000)
     go_on([up(arc.point(k / count)) for k in range(1, count)])
     go_on([up(arc.end)])
 

@@ -238,3 +238,26 @@ def test_huge_and_tiny_numbers_give_a_finding_or_a_sentence(tmp_path: Path) -> N
             assert read_outlines(path).findings
         except UnreadableDrawing as error:
             assert error.remedy
+
+
+def test_curves_through_points_that_are_no_numbers_do_not_hang(tmp_path: Path) -> None:
+    # A transform whose parts overflow and cancel makes control points of no value at all; a
+    # library that halves a curve until it is flat would halve such a one for ever.
+    overflowing = svg(
+        '<g transform="matrix(1e308 -1e308 1e308 1e308 -1e308 0)">'
+        '<path d="M0 0 C10 10 20 -10 30 0 z" fill="none" stroke="black"/></g>'
+        '<rect x="10" y="10" width="500" height="300" fill="none" stroke="black"/>'
+    )
+    path = tmp_path / "overflow.svg"
+    path.write_bytes(overflowing)
+    result = read_outlines(path)
+    assert len(result.outlines) == 1
+    assert "shape-broken" in {f.code for f in result.findings}
+    made = doc()
+    msp = made.modelspace()
+    msp.add_lwpolyline([(0, 0), (500, 0), (500, 300), (0, 300)], close=True)
+    msp.add_open_spline([(0, 0), (7777.5, 100), (200, 0), (300, 50)], degree=3)
+    path = tmp_path / "spline.dxf"
+    path.write_bytes(as_bytes(made).replace(b"7777.5", b"nan"))
+    result = read_outlines(path)
+    assert len(result.outlines) == 1
