@@ -27,6 +27,8 @@ from core.project.codec import from_plain, to_plain
 from core.project.compare import compare
 from core.project.edits import Edited, add_drawing
 from core.project.model import Answer, Project
+from core.refit import refit_panel
+from core.shop import Material, Reading, Shop
 
 Box = tuple[float, float, float, float]
 
@@ -377,3 +379,15 @@ def test_a_feature_switched_off_stays_off_where_the_panel_goes(tmp_path: Path) -
     moved = next(r for r in recognise(again.region, [18]) if r.kind == "slot")
     assert moved.ref.anchor == pytest.approx((159, 160))
     assert is_off(again, moved.ref)
+
+
+def test_a_slot_switched_off_is_not_recut(tmp_path: Path) -> None:
+    path = draw(tmp_path / "a.dxf", ("0", (0, 0, 600, 400)), ("0", (100, 100, 18, 120)))
+    shop = Shop(materials=(Material("birch 18", 18.0, readings=(Reading(17.6),)),))
+    project = replace(Project(shop=shop, refit=True), panels=())
+    project = read(project, path).project
+    panel = replace(project.panels[0], material="birch 18")
+    project = replace(project, panels=(panel,))
+    (item,) = refit_panel(project, panel).items
+    off = switched(panel, item.ref, on=False)
+    assert refit_panel(replace(project, panels=(off,)), off).items == ()
