@@ -109,6 +109,8 @@ class RefitBox(Section):
         self.add(self.list)
         self.sizes = words(muted=False)
         self.add(self.sizes)
+        self.bits = words()
+        self.add(self.bits)
         self.orphans = button(tr("Remove decisions"), self._drop_orphans, "delete")
         self.add(self.orphans)
         self.detail = QWidget()
@@ -120,6 +122,7 @@ class RefitBox(Section):
         self.problem.hide()
         self.add(self.problem)
         context.document.changed.connect(self._on_changed)
+        context.derived.pieces_changed.connect(self._on_pieces)
 
     # --- building -------------------------------------------------------------------------
     def _make_detail(self) -> None:
@@ -280,8 +283,27 @@ class RefitBox(Section):
         )
 
     def _taken(self, joints: DrawnJoints) -> None:
-        self.joints = joints
+        self.joints = self._with_access(joints)
         self._show()
+
+    def _with_access(self, joints: DrawnJoints) -> DrawnJoints:
+        access = model.access_of(self._context.derived.pieces, joints.panel.id)
+        return replace(joints, access=access)
+
+    def _on_pieces(self) -> None:
+        """The pieces are cut anew: what the bits leave of them may be another."""
+        if self.joints is None or not self.isVisible():
+            return
+        joints = self._with_access(self.joints)
+        if joints != self.joints:
+            self.joints = joints
+            self._show_bits()
+            self.shown.emit(joints, self.chosen)
+
+    def _show_bits(self) -> None:
+        text = "" if self.joints is None else model.bit_words(self.joints, self._context.unit)
+        self.bits.setText(text)
+        self.bits.setVisible(bool(text))
 
     # --- showing --------------------------------------------------------------------------
     @property
@@ -332,7 +354,8 @@ class RefitBox(Section):
             self.sizes.hide()
             self.orphans.hide()
             self.detail.hide()
-            self.shown.emit(None, None)
+            self._show_bits()
+            self.shown.emit(joints, None)
             return
         done = sum(item.applied for item in joints.items)
         self.state.setText(_state_words(joints, done))
@@ -351,6 +374,7 @@ class RefitBox(Section):
         count = len(joints.refit.orphans)
         self.orphans.setVisible(count > 0)
         self.orphans.setText(tr("Remove {n} stale decisions").format(n=count))
+        self._show_bits()
         self._show_detail()
 
     def _fill_list(self, joints: DrawnJoints, before: RefitItem | None, unit: str) -> None:

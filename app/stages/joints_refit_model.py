@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from app.i18n import tr
 from app.widgets.fields import show_length
 from app.widgets.lens import LensJoint
+from core.joints.access import Unreached
+from core.joints.bits import PieceAccess, area_words, bit_size
 from core.project.model import Panel, Project
 from core.refit import (
     PanelRefit,
@@ -24,7 +27,8 @@ from core.refit import (
 )
 from core.units import format_length
 
-_SAME_MM = 1e-6
+if TYPE_CHECKING:
+    from core.planning import PieceSet
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,8 @@ class DrawnJoints:
     """A panel's drawn joints and what re-cutting them changes.
 
     on: joints recognised with certainty are re-cut. off_here: the panel's own switch keeps it
-    as drawn. sizes: of all panels of the project that get another size.
+    as drawn. sizes: of all panels of the project that get another size. access: which bits its
+    pieces need and what none of them reaches.
     """
 
     panel: Panel
@@ -40,6 +45,12 @@ class DrawnJoints:
     on: bool
     off_here: bool
     sizes: tuple[SizeChange, ...] = ()
+    access: tuple[PieceAccess, ...] = ()
+
+    @property
+    def unreached(self) -> tuple[Unreached, ...]:
+        """Places that stay uncut, square corners included."""
+        return tuple(spot for access in self.access for spot in access.unreached)
 
     @property
     def items(self) -> tuple[RefitItem, ...]:
@@ -71,6 +82,40 @@ def drawn_joints_of(project: Project, panel: Panel) -> DrawnJoints:
 def with_drawn_joints(project: Project) -> frozenset[str]:
     """Ids of the panels whose drawing has joints."""
     return frozenset(joint.panel for joint in survey(project).joints)
+
+
+def access_of(pieces: PieceSet | None, panel_id: str) -> tuple[PieceAccess, ...]:
+    """What the bits do on a panel's pieces, as far as they are cut."""
+    if pieces is None:
+        return ()
+    return tuple(p.access for p in pieces.pieces if p.panel == panel_id and p.access is not None)
+
+
+def bit_words(joints: DrawnJoints, unit: str) -> str:
+    """Which bits the panel needs and what stays uncut, in a few lines."""
+    bits = {need.cutter.diameter_mm for access in joints.access for need in access.needs}
+    if not bits:
+        return ""
+    names = ", ".join(show_length(size, unit) for size in sorted(bits, reverse=True))
+    rows = [tr("Bits it needs: {bits}.").format(bits=names)]
+    for access in joints.access:
+        for spot in access.closed:
+            if spot.largest_bit_mm is None:
+                continue
+            rows.append(
+                tr("● {area} no bit reaches; one of {bit} or less would.").format(
+                    area=area_words(spot.area_mm2, unit), bit=bit_size(spot.largest_bit_mm, unit)
+                )
+            )
+    corners = sum(len(access.corners) for access in joints.access)
+    if corners:
+        area = sum(spot.area_mm2 for access in joints.access for spot in access.corners)
+        rows.append(
+            tr("{n} inside corners stay round, {area} uncut.").format(
+                n=corners, area=area_words(area, unit)
+            )
+        )
+    return "\n".join(rows)
 
 
 def alike(item: RefitItem, items: Sequence[RefitItem]) -> list[RefitItem]:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QPainterPath
 from PySide6.QtWidgets import QGraphicsItem
 
-from app.canvas import items
+from app.canvas import items, paths
 from app.canvas.view import Canvas
 from app.stages.joints_refit_model import DrawnJoints
 from core.geometry import Point
@@ -18,7 +18,8 @@ _SAME_MM = 1e-6
 
 
 class RefitOverlay:
-    """Dashed where a wall was drawn, thick where it is cut; joints to decide in warning colour."""
+    """Dashed where a wall was drawn, thick where it is cut; joints to decide in warning colour;
+    what the bits leave uncut hatched."""
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
@@ -40,6 +41,17 @@ class RefitOverlay:
         self._shown = (joints, chosen)
         if joints is None or self._open:
             return
+        for spot in joints.unreached:
+            corner = spot.kind == "corner"
+            shape = items.PathItem(
+                paths.shape_path(spot.shape),
+                line="muted" if corner else "stop",
+                hatch_kind="hatch" if corner else "cross-hatch",
+                hatch_color="muted" if corner else "stop",
+                z=items.Z_MARKS + 2,
+            )
+            self._items.append(shape)
+            self._canvas.scene.addItem(shape)
         for joint in joints.items:
             is_chosen = chosen is not None and joint.ref == chosen.ref
             before, after = walls_paths(joint)

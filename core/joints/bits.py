@@ -173,14 +173,16 @@ def bit_size(diameter_mm: float, unit: str) -> str:
     return format_length(math.floor(diameter_mm * 100 + 1e-6) / 100, "mm")
 
 
-def area_words(area_mm2: float) -> str:
-    """ "12.4 mm²", two figures where it is small."""
+def area_words(area_mm2: float, unit: str = "mm") -> str:
+    """ "12.4 mm²", two figures where it is small; square inches in a project in inches."""
+    if unit in ("in", "ft", "thou"):
+        return f"{area_mm2 / 645.16:.3g} in²"
     return f"{area_mm2:.1f} mm²" if area_mm2 >= 10 else f"{area_mm2:.2f} mm²"
 
 
 def _closed(spot: Unreached, panel: str, name: str, main_mm: float, unit: str) -> Finding:
     assert spot.largest_bit_mm is not None
-    bit, area = bit_size(spot.largest_bit_mm, unit), area_words(spot.area_mm2)
+    bit, area = bit_size(spot.largest_bit_mm, unit), area_words(spot.area_mm2, unit)
     own = format_length(main_mm, unit)
     if spot.kind == "radius":
         return Finding(
@@ -213,7 +215,7 @@ def _closed(spot: Unreached, panel: str, name: str, main_mm: float, unit: str) -
 
 def _needed(need: BitNeed, main: Cutter, panel: str, name: str, unit: str) -> Finding:
     count = len(need.places)
-    area = area_words(sum(spot.area_mm2 for spot in need.places))
+    area = area_words(sum(spot.area_mm2 for spot in need.places), unit)
     places = "1 place" if count == 1 else f"{count} places"
     return Finding(
         "needs-further-bit",
@@ -255,7 +257,7 @@ def _corners(
         "corner-stays-round",
         Severity.NOTE,
         f"{name}: {many} a radius of {format_length(main.radius_mm, unit)}; "
-        f"{area_words(sum(spot.area_mm2 for spot in corners))} stay uncut",
+        f"{area_words(sum(spot.area_mm2 for spot in corners), unit)} stay uncut",
         panel,
         corners[0].at,
         "Square them by hand, or give them relief if a mate's corner must enter.",

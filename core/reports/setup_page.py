@@ -190,7 +190,7 @@ def bit_minds(piece: PlanPiece, words: Words) -> list[str]:
     for spot in access.closed:
         if spot.largest_bit_mm is not None:
             would = words.diameter(spot.largest_bit_mm)
-            out.append(f"{area_words(spot.area_mm2)} no bit reaches, {would} would")
+            out.append(f"{area_words(spot.area_mm2, words.unit)} no bit reaches, {would} would")
     if access.corners:
         out.append(f"{counted(len(access.corners), 'corner')} left round")
     return out

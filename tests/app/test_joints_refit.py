@@ -154,6 +154,26 @@ def test_a_panel_left_as_drawn_still_lists_its_joints() -> None:
     assert len(shown.items) == 2 and shown.to_decide == 0
 
 
+def test_what_the_bits_leave_is_told_and_hatched_on_the_drawing(
+    make_window: Callable[..., object], qtbot: QtBot
+) -> None:
+    part = panel("Tray", BOARD, [Ring.rectangle(50, 50, 30, 4), Ring.rectangle(200, 50, 40, 40)])
+    window = make_window(project(part), real=True)
+    window.open_stage(1)  # type: ignore[attr-defined]
+    stage = window.stages[1]  # type: ignore[attr-defined]
+    stage.all_panels.setChecked(True)
+    made = stage.refit_box
+    qtbot.waitUntil(lambda: stage.list.count() == 1, timeout=20000)
+    stage.choose_panel("Tray")
+    qtbot.waitUntil(
+        lambda: made.joints is not None and len(made.joints.unreached) == 5, timeout=20000
+    )
+    assert "Bits it needs: 6 mm." in made.bits.text()
+    assert "no bit reaches; one of 4 mm or less would" in made.bits.text()
+    assert "4 inside corners stay round" in made.bits.text()
+    assert stage.refit_overlay.count == 5
+
+
 # --- the lens --------------------------------------------------------------------------------
 
 
