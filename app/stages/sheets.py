@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QWidget
 from app import theme
 from app.canvas.view import Canvas, Pointer
 from app.commands.base import EVERYTHING, LAYOUT
+from app.commands.panels import SetPanels
 from app.context import Context
 from app.document import Change
 from app.i18n import tr
@@ -132,6 +133,7 @@ class SheetsStage(MachineStage):
         self.nest_box.stop.connect(self.stop_nesting)
         self.nest_box.seconds.committed.connect(self._keep_seconds)
         self.selection_box = SelectionBox(self.hand, self.context.unit)
+        self.selection_box.copies_wanted.connect(self._set_copies)
         self.ways = Ways(self.context, self)
         self.bed_dialog: BedDialog | None = None
         self.layouts_box = LayoutsBox()
@@ -340,6 +342,12 @@ class SheetsStage(MachineStage):
             rows = self.hand.describe(self.hand.selected[0]).split("\n")[1:]
             problem = "● " + "; ".join(row for row in rows if row)
         self.selection_box.show_selection(problem)
+
+    def _set_copies(self, panel_id: str, count: int) -> None:
+        panel = next((p for p in self.document.project.panels if p.id == panel_id), None)
+        if panel is not None:
+            text = tr("Set quantity of {name}").format(name=panel.name)
+            self._run(SetPanels(text, (panel_id,), (("quantity", count),)))
 
     def _show_summary(self) -> None:
         bench = self._bench

@@ -30,7 +30,12 @@ from app.widgets.icons import set_icon
 
 
 class SelectionBox(Section):
-    """Position, turn and lock of what is selected, and how to line it up."""
+    """Position, turn, copies and lock of what is selected, and how to line it up.
+
+    copies_wanted(panel id, how many): another number of a panel is to be cut.
+    """
+
+    copies_wanted = Signal(str, int)
 
     def __init__(self, hand: Hand, unit: str) -> None:
         super().__init__(tr("Selection"), "square")
@@ -45,6 +50,11 @@ class SelectionBox(Section):
         self.rows.add(tr("x"), self.at_x)
         self.rows.add(tr("y"), self.at_y)
         self.rows.add(tr("Turn"), self.turn)
+        self.copies = NumberField(tr("How many of this panel are cut"), whole=True, most=9999)
+        self.rows.add(
+            tr("Copies"), self.copies, tr("More or fewer of the panel; new ones go to the tray")
+        )
+        self._panel = ""
         self.lock = QCheckBox(tr("Locked: nesting leaves it there"))
         self.lock.setToolTip(tr("Lock or unlock the selection (L)"))
         self.add(self.lock)
@@ -65,12 +75,14 @@ class SelectionBox(Section):
             tool(tr("Align at the top"), self._align_top, "align-top"),
             tool(tr("Align at the bottom"), self._align_bottom, "align-bottom"),
             tool(tr("Even gaps from left to right"), self._distribute, "distribute"),
+            tool(tr("Even gaps from bottom to top"), self._distribute_up, "distribute-up"),
         ]
         self.align_row = row_of(*self.align)
         self.add(self.align_row)
         self.at_x.committed.connect(self._set_x)
         self.at_y.committed.connect(self._set_y)
         self.turn.committed.connect(self._set_turn)
+        self.copies.committed.connect(self._set_copies)
         self.lock.clicked.connect(self._set_lock)
         self.show_selection("")
 
@@ -112,6 +124,7 @@ class SelectionBox(Section):
             self.turn.set_value(turns.pop())
         else:
             self.turn.set_mixed()
+        self._show_copies()
         self.lock.setChecked(all(p.locked for p in placed))
         self.over.setEnabled(all(bench.pieces[k[0]].may_mirror for k in keys))
         self.over.setToolTip(
@@ -158,6 +171,27 @@ class SelectionBox(Section):
 
     def _distribute(self) -> None:
         self._hand.distribute(0)
+
+    def _distribute_up(self) -> None:
+        self._hand.distribute(1)
+
+    def _set_copies(self, count: float) -> None:
+        if self._panel:
+            self.copies_wanted.emit(self._panel, int(count))
+
+    def _show_copies(self) -> None:
+        """How many of the panel are cut, where one panel is selected."""
+        keys = self._hand.selected
+        pieces = self._hand.bench.pieces
+        panels = {pieces[piece].panel for piece, _ in keys}
+        self._panel = panels.pop() if len(panels) == 1 else ""
+        self.copies.setEnabled(bool(self._panel))
+        if not self._panel:
+            self.copies.set_mixed()
+            return
+        each = {piece: pieces[piece].quantity for piece, _ in keys}
+        piece, a_panel = next(iter(each.items()))
+        self.copies.set_value(sum(k[0] == piece for k in self._hand.bench.copies) // a_panel)
 
 
 class NestBox(Section):

@@ -104,8 +104,12 @@ def judge(folder: Path, journal: Path, killed_at: float, every_ms: int) -> Outco
             load_project(path)
     leftovers = Recovery(folder / "recovery").leftovers()
     if not leftovers:
-        last_clean = max((s.since for s in states if not s.dirty), default=states[0].since)
-        dirty_for = killed_at - last_clean if states[-1].dirty else 0.0
+        dirty_since = killed_at
+        for state in reversed(states):
+            if not state.dirty:
+                break
+            dirty_since = state.since
+        dirty_for = killed_at - dirty_since
         assert dirty_for <= oldest, f"unsaved for {dirty_for:.1f} s and no copy"
         return Outcome(dirty_for, False, len(states))
     project = load_project(leftovers[0].copy)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
-from PySide6.QtGui import QKeyEvent, QWheelEvent
+from PySide6.QtGui import QInputDevice, QKeyEvent, QNativeGestureEvent, QPointingDevice, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -159,6 +159,79 @@ def test_space_and_drag_pans_and_lets_the_handler_alone(canvas: Canvas) -> None:
     after = canvas.to_px(0, 0)
     assert (after.x() - before.x(), after.y() - before.y()) == (10, 50)
     assert canvas.handler.heard == []  # type: ignore[attr-defined]
+
+
+def two_fingers(
+    canvas: Canvas, at: QPointF, step: QPoint, mods: Qt.KeyboardModifier = NONE
+) -> None:
+    """What a touch pad sends while two fingers move over it."""
+    pad = QPointingDevice(
+        "pad",
+        7,
+        QInputDevice.DeviceType.TouchPad,
+        QPointingDevice.PointerType.Finger,
+        QInputDevice.Capability.Scroll,
+        2,
+        0,
+    )
+    event = QWheelEvent(
+        at,
+        canvas.view.viewport().mapToGlobal(at),
+        step,
+        step * 4,
+        Qt.MouseButton.NoButton,
+        mods,
+        Qt.ScrollPhase.ScrollUpdate,
+        False,
+        Qt.MouseEventSource.MouseEventNotSynthesized,
+        pad,
+    )
+    QApplication.sendEvent(canvas.view.viewport(), event)
+
+
+def test_two_fingers_pan_and_with_ctrl_zoom(canvas: Canvas) -> None:
+    at = QPointF(300, 200)
+    before, scale = canvas.to_mm(at), canvas.px_per_mm
+    two_fingers(canvas, at, QPoint(30, -20))
+    assert canvas.px_per_mm == scale
+    assert canvas.to_mm(at + QPointF(30, -20)) == pytest.approx(before, abs=canvas.mm(1.01))
+    two_fingers(canvas, at, QPoint(0, 30), Qt.KeyboardModifier.ControlModifier)
+    assert canvas.px_per_mm > scale
+
+
+def test_two_fingers_apart_zoom_about_the_place_between_them(canvas: Canvas) -> None:
+    at = QPointF(250, 300)
+    before, scale = canvas.to_mm(at), canvas.px_per_mm
+    event = QNativeGestureEvent(
+        Qt.NativeGestureType.ZoomNativeGesture,
+        QPointingDevice.primaryPointingDevice(),
+        2,
+        at,
+        at,
+        canvas.view.viewport().mapToGlobal(at),
+        0.25,
+        QPointF(),
+    )
+    QApplication.sendEvent(canvas.view.viewport(), event)
+    assert canvas.px_per_mm == pytest.approx(1.25 * scale)
+    assert canvas.to_mm(at) == pytest.approx(before, abs=canvas.mm(1.01))
+
+
+def test_keys_and_buttons_zoom_and_show_everything(canvas: Canvas) -> None:
+    canvas.view.setFocus()
+    canvas.window().activateWindow()
+    fitted = canvas.px_per_mm
+    for button, _keys in canvas._actions:
+        assert button.accessibleName() and button.toolTip()
+    smaller, everything, selection, larger = (button for button, _keys in canvas._actions)
+    QTest.mouseClick(larger, LEFT)
+    assert canvas.px_per_mm == pytest.approx(fitted * 1.22)
+    QTest.mouseClick(smaller, LEFT)
+    assert canvas.px_per_mm == pytest.approx(fitted)
+    QTest.mouseClick(selection, LEFT)
+    assert canvas.px_per_mm > 3 * fitted
+    QTest.mouseClick(everything, LEFT)
+    assert canvas.px_per_mm == pytest.approx(fitted)
 
 
 def test_a_press_the_handler_takes_is_dragged_in_drawing_coordinates(canvas: Canvas) -> None:

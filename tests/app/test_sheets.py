@@ -507,6 +507,36 @@ def test_distribute_makes_the_gaps_even(make: Make) -> None:
     assert x[1] - x[0] == pytest.approx(x[2] - x[1])
 
 
+def test_distribute_makes_upright_gaps_even_too(make: Make) -> None:
+    stage = make(
+        with_placed(
+            Placed("shelf", 1, "full", 1, Motion(20, 20)),
+            Placed("shelf", 2, "full", 1, Motion(700, 420)),
+            Placed("shelf", 3, "full", 1, Motion(1400, 900)),
+        )
+    )
+    select(stage, A, B, ("shelf", 3))
+    QTest.mouseClick(stage.selection_box.align[5], LEFT)
+    y = [stage._bench.shape(("shelf", i)).bounds[1] for i in (1, 2, 3)]
+    assert y == pytest.approx([20, 460, 900])
+    assert stage.document.undo_text == "Distribute 3 pieces"
+
+
+def test_the_number_of_copies_is_set_beside_the_selection(make: Make, qtbot: QtBot) -> None:
+    stage = make()
+    select(stage, A)
+    copies = stage.selection_box.copies
+    assert copies.value == 3
+    copies.line.setFocus()
+    copies.line.selectAll()
+    QTest.keyClicks(copies.line, "5")
+    QTest.keyClick(copies.line, Qt.Key.Key_Return)
+    assert stage.document.undo_text == "Set quantity of Shelf"
+    qtbot.waitUntil(lambda: stage.derived.is_current, timeout=5000)
+    assert stage._bench.tray_counts["shelf"] == 3  # two lie on the sheet
+    assert set(stage._bench.placed) == {A, B}
+
+
 # --- lock, tray, menu ---------------------------------------------------------------------
 def test_a_locked_piece_is_not_moved_turned_or_taken_away(make: Make) -> None:
     stage = make()
