@@ -160,9 +160,10 @@ class JointsStage(JointsEdits):
         self.slider.setAccessibleName(tr("Open the joints"))
         self.slider.setToolTip(tr("Pull the pieces apart to see each joint"))
         self.slider.valueChanged.connect(self._opened)
-        line.addWidget(closed)
-        line.addWidget(self.slider)
-        line.addWidget(opened)
+        # Above the panel: below it, in large text, the tools take the whole width.
+        row.addWidget(closed)
+        row.addWidget(self.slider)
+        row.addWidget(opened)
         self.centre_layout.addWidget(tools)
         self.line = words()
         self.line.setContentsMargins(theme.NORMAL, 0, theme.NORMAL, theme.TIGHT)

@@ -18,7 +18,7 @@ from app.preferences import Preferences
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_scene import SeamScene, mark_shape
 from app.widgets.fields import TextField
-from app.widgets.forms import Choice, Rows, Section, button, row_of, words
+from app.widgets.forms import Choice, Rows, Section, button, words
 from core.geometry import Point
 from core.project.model import Mark, Panel, SplitChoice
 
@@ -323,7 +323,8 @@ class MarksBox(Section):
             "align-bottom",
             tr("Drag along a rail or wall below that carries the panel (Shift+M)"),
         )
-        self.add(row_of(self.never, self.support))
+        self.add(self.never)
+        self.add(self.support)
         self.list = QListWidget()
         self.list.setAccessibleName(tr("Marks on this panel"))
         self.list.itemClicked.connect(self._clicked)
