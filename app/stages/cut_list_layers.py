@@ -71,6 +71,15 @@ class LayersDialog(QDialog):
         )
         self.version.chosen.connect(self._set_version)
         rows.add(tr("Files"), self.version)
+        self.origin = Choice(
+            tr("Origin of a clamping's drawing"),
+            (
+                ("corner", tr("lower left corner of the board")),
+                ("centre", tr("middle of the board")),
+            ),
+        )
+        self.origin.chosen.connect(self._set_origin)
+        rows.add(tr("Origin"), self.origin)
         column.addWidget(rows)
         column.addWidget(Heading(tr("Names of layers")))
         column.addWidget(
@@ -118,6 +127,7 @@ class LayersDialog(QDialog):
     def _show(self, _change: object = None) -> None:
         output = self._context.document.project.output
         self.version.set_value(output.dxf_version)
+        self.origin.set_value(output.dxf_origin)
         names = dict(output.layers)
         for purpose, field in self.fields.items():
             field.set_value(names.get(purpose))
@@ -126,6 +136,9 @@ class LayersDialog(QDialog):
     def _set_version(self, version: str) -> None:
         text = tr("Write drawings as {version}").format(version=version)
         self._context.document.run(SetOutput(text, (("dxf_version", version),)))
+
+    def _set_origin(self, origin: str) -> None:
+        self._context.document.run(SetOutput(tr("Set the origin"), (("dxf_origin", origin),)))
 
     def _renamer(self, purpose: str) -> object:
         def rename(name: object) -> None:

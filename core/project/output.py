@@ -8,6 +8,8 @@ from core.errors import InvalidProjectError
 
 _PAPERS = ("", "A4", "A3", "Letter", "Tabloid")
 _VERSIONS = ("R12", "R2000", "R2010")
+#: The lower left corner of what lies on the table, or its middle.
+ORIGINS = ("corner", "centre")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class Output:
     paper: "" for the one that goes with the project's unit. label_sheet: name of a format, ""
     for plain labels to cut out; first_label: first free place on a part-used sheet, from 1.
     layers: (purpose, name) of every layer whose name the maker changed. label_sheets: formats
-    of the maker's own.
+    of the maker's own. dxf_origin: where a clamping's drawing has its origin, one of ORIGINS.
     """
 
     paper: str = ""
@@ -46,6 +48,7 @@ class Output:
     dxf_version: str = "R2010"
     layers: tuple[tuple[str, str], ...] = ()
     label_sheets: tuple[LabelSheet, ...] = ()
+    dxf_origin: str = "corner"
 
 
 def check_output(output: Output) -> None:
@@ -60,6 +63,12 @@ def check_output(output: Output) -> None:
             f"Drawings are not written as {output.dxf_version}",
             where,
             f"Use {', '.join(_VERSIONS)}.",
+        )
+    if output.dxf_origin not in ORIGINS:
+        raise InvalidProjectError(
+            f"A drawing's origin cannot be “{output.dxf_origin}”",
+            where,
+            f"Use {' or '.join(ORIGINS)}.",
         )
     if output.first_label < 1:
         raise InvalidProjectError("The first free label is below 1", where, "Count from 1.")

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+from shapely.affinity import translate
 from shapely.geometry import Polygon
 
 from core.errors import InvalidRequestError
-from core.geometry import Region, Ring
+from core.geometry import Point, Region, Ring
 from core.outlines.model import Feature, Role
 from core.outlines.write import (
     CircleItem,
@@ -29,7 +30,7 @@ from core.outlines.write import (
 from core.plan import Plan, polygon_parts
 from core.project.model import CutBy
 from core.reports.bits import BitJob
-from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines, carried
 from core.reports.fonts import printable
 from core.reports.holding import hold_items
 from core.shop import Hold
@@ -167,20 +168,27 @@ def sheet_items(
 def setup_items(
     cut_list: CutList, lines: SheetLines, setup: SetupLine, layers: Layers = DEFAULT_LAYERS
 ) -> list[DrawItem]:
-    """One clamping, origin at the lower left corner of what lies on the table."""
+    """One clamping; its origin is where the project wants it, see core.project.output.ORIGINS.
+
+    "corner": the lower left corner of what lies on the table; "centre": its middle.
+    """
     place = setup.setup
+    wide, high = setup.size_mm
+    if cut_list.plan.project.output.dxf_origin == "centre":
+        setup = _from(setup, wide / 2, high / 2)
+    left, low = setup.frame.apply(place.x_mm, place.y_mm)
+    if place.turned:
+        left -= place.height_mm
     ring = Ring.rectangle(place.x_mm, place.y_mm, place.width_mm, place.height_mm)
     on_table = [ring]
     if lines.sheet.stock.points:  # an offcut that is no rectangle
         board = lines.sheet.stock.polygon.intersection(Polygon(ring.flattened()))
         on_table = [Region.from_polygon(part).outer for part in polygon_parts(board)]
     items: list[DrawItem] = [RingItem(layers.name("blank"), r.moved(setup.frame)) for r in on_table]
-    items += _registration(layers, *setup.size_mm)
+    items += _registration(layers, (0.0, 0.0), (left + wide, low))
     for zone in cut_list.plan.project.shop.machine.clamps:
-        ring = Ring.rectangle(
-            zone.x_mm - place.bed_x_mm, zone.y_mm - place.bed_y_mm, zone.width_mm, zone.height_mm
-        )
-        items.append(RingItem(layers.name("clamp"), ring))
+        shape = translate(zone.polygon, left - place.bed_x_mm, low - place.bed_y_mm)
+        items.append(RingItem(layers.name("clamp"), Ring.of(shape.exterior.coords)))
     items += hold_items(
         place,
         setup.frame,
@@ -238,12 +246,18 @@ def _feature_items(line: CopyLine, feature: Feature, layers: Layers) -> list[Dra
     return []
 
 
-def _registration(layers: Layers, width_mm: float, height_mm: float) -> list[DrawItem]:
-    """A small cross on the origin and on the far end of the x axis, to square the blank by."""
-    arm = min(10.0, width_mm / 4, height_mm / 4)
+def _from(setup: SetupLine, x_mm: float, y_mm: float) -> SetupLine:
+    """The same clamping seen from another origin."""
+    frame = replace(setup.frame, x_mm=setup.frame.x_mm - x_mm, y_mm=setup.frame.y_mm - y_mm)
+    return replace(setup, frame=frame, laid=tuple(carried(c, frame) for c in setup.copies))
+
+
+def _registration(layers: Layers, *spots: Point) -> list[DrawItem]:
+    """A small cross on the origin and on the far end of the lower edge, to square the blank by."""
+    arm = 10.0
     name = layers.name("registration")
     items: list[DrawItem] = []
-    for x, y in ((0.0, 0.0), (width_mm, 0.0)):
+    for x, y in spots:
         items.append(PathItem.line(name, (x - arm, y), (x + arm, y)))
         items.append(PathItem.line(name, (x, y - arm), (x, y + arm)))
     return items
@@ -251,8 +265,12 @@ def _registration(layers: Layers, width_mm: float, height_mm: float) -> list[Dra
 
 def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
     """What to run where, as lines of text below the blank."""
+    centred = plan.project.output.dxf_origin == "centre"
+    origin = "the middle of the board" if centred else "lower left corner"
+    low = -setup.size_mm[1] / 2 if centred else 0.0
+    left = -setup.size_mm[0] / 2 if centred else 0.0
     rows = [
-        f"{plan.project.name}, clamping {setup.name}, origin at lower left corner, mm",
+        f"{plan.project.name}, clamping {setup.name}, origin at {origin}, mm",
         *(_job_hint(job, layers) for job in setup.jobs),
     ]
     if setup.setup.turned:
@@ -268,7 +286,7 @@ def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
     if any(c.placement.motion.mirrored for c in setup.copies):
         rows.append("Mirrored pieces lie show face down")
     return [
-        TextItem(layers.name("text"), (0.0, -20.0 - 14.0 * i), printable(row), 8.0)
+        TextItem(layers.name("text"), (left, low - 20.0 - 14.0 * i), printable(row), 8.0)
         for i, row in enumerate(rows)
     ]
 
