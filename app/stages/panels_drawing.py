@@ -36,6 +36,7 @@ from core.project.compare import ComparedPanel, Comparison
 from core.project.model import Drawing
 
 _FLASH_MS = 1800
+_SHOWN = ("panel-lost", "panel-changed")  # said by the panels' own lines
 _AT_ONCE = 150  # outlines whose paths are built within a frame or two
 _LEAST_SHOWN_MM = 40.0  # around a place that is shown
 
@@ -214,7 +215,7 @@ class ComparePage(QWidget):
             for panel in comparison.changed:
                 self._line(_SIGNS[panel.kind], change_words(panel, self._context.unit), panel)
             for finding in comparison.told:
-                if finding.severity is not Severity.NOTE:
+                if finding.severity is not Severity.NOTE and finding.code not in _SHOWN:
                     self._line(theme.SIGNS[finding.severity], finding.message, None)
         if self.list.count() == 0:
             self._line("=", tr("Nothing about the panels changed."), None)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QTreeWidget, QTreeWidgetItem, QVBoxLayout, QWidget
 
+from app import theme
 from app.commands.panels import ReplacePanels
 from app.context import Context
 from app.i18n import tr
@@ -144,13 +145,20 @@ class RecognisedSection(Section):
         top.setFlags(top.flags() | Qt.ItemFlag.ItemIsUserCheckable | Qt.ItemFlag.ItemIsAutoTristate)
         self.tree.addTopLevelItem(top)
         for item in members:
-            row = QTreeWidgetItem([recognised_words(item, self._context.unit)])
+            row = QTreeWidgetItem()
             row.setData(0, _ITEM, item)
             row.setFlags(row.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             off = is_off(panel, item.ref)
+            self._show_row(row, item, off)
             row.setCheckState(0, Qt.CheckState.Unchecked if off else Qt.CheckState.Checked)
             top.addChild(row)
         top.setExpanded(len(members) <= 6)
+
+    def _show_row(self, row: QTreeWidgetItem, item: Recognised, off: bool) -> None:
+        """The feature in words; one that is off says so, and not by its tick alone."""
+        text = recognised_words(item, self._context.unit)
+        row.setText(0, tr("{feature} (off)").format(feature=text) if off else text)
+        row.setForeground(0, theme.color("muted" if off else "ink"))
 
     # --- what the maker does ----------------------------------------------------------------
     def _items(self, row: QTreeWidgetItem | None) -> list[tuple[QTreeWidgetItem, Recognised]]:
@@ -175,6 +183,8 @@ class RecognisedSection(Section):
             on = place.checkState(0) is Qt.CheckState.Checked
             if on == is_off(new, item.ref):
                 new = switched(new, item.ref, on=on)
+                with QSignalBlocker(self.tree):
+                    self._show_row(place, item, not on)
         if new == panel:
             return
         text = (
