@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QEasingCurve, QPoint, QPropertyAnimation, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from app import theme
 from app.commands import SHOP, Command, RenameMaterial, SetShop, SetShopList, SetShopPart
@@ -90,8 +90,15 @@ class ShopDrawer(QFrame):
         self._slide.finished.connect(self._slid)
         context.document.changed.connect(self._on_changed)
         theme.watcher().changed.connect(self._style)
+        if isinstance(parent, QStackedWidget):
+            parent.currentChanged.connect(self._stay_on_top)
         self._style()
         self.hide()
+
+    def _stay_on_top(self, _index: int) -> None:
+        """Another stage came to the front; the drawer stays over it."""
+        if self._is_in:
+            self.raise_()
 
     def _style(self) -> None:
         c = {name: theme.color(name).name() for name in ("desk", "hairline")}

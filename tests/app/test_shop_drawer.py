@@ -249,6 +249,19 @@ def test_the_shop_opens_by_itself_once_when_it_has_no_board(make_window) -> None
     assert not window.shop.is_in, "once is enough"
 
 
+def test_the_drawer_stays_over_the_stage_that_comes_to_the_front(window) -> None:
+    window.open_shop("boards")
+    QApplication.processEvents()
+    for stage in (1, 2, 0):
+        window.open_stage(stage)
+        QApplication.processEvents()
+        assert window.shop.is_in
+        # The topmost child of the stack at a point of the drawer is the drawer.
+        spot = window.shop.geometry().center()
+        top = window.stack.childAt(spot)
+        assert top is window.shop or window.shop.isAncestorOf(top)
+
+
 def test_a_usual_board_comes_with_its_sheet_and_serves_panels_without_one(make_window) -> None:
     window = make_window()
     window.document.run(AddPanels("Add", (rectangle_panel("Shelf", 800, 300),)))
