@@ -26,6 +26,7 @@ from core.project.refit import ReliefSide
 from core.project.saying import in_unit
 from core.shop import JointClass
 from core.splitting import Proposal
+from core.units import play_words
 
 
 class ProposalsBox(Section):
@@ -153,6 +154,8 @@ class StyleBox(Section):
         self.common.add(
             tr("Fit"), self.fit, tr("Total play across the joint; larger is looser, 0 to 5 mm")
         )
+        self.fit_words = words()
+        self.common.add_wide(self.fit_words)
         self.joint_class = Choice(
             tr("What the joint is for"),
             [(JointClass.GLUED, tr("glued")), (JointClass.KNOCK_DOWN, tr("to be taken apart"))],
@@ -252,7 +255,9 @@ class StyleBox(Section):
         self._show_parameters(shown, line)
         if not self.fit.line.isModified():
             self.fit.set_value(line.fit_mm)
-        usual = show_length(round(shown.context.fit_mm, 3), self._unit)
+        play = line.fit_mm if line.fit_mm is not None else shown.context.fit_of(line)
+        self.fit_words.setText(play_words(play, self._unit))
+        usual = show_length(round(shown.context.fit_of(line), 3), self._unit)
         self.fit.line.setPlaceholderText(tr("as in the Shop: {fit}").format(fit=usual))
         self.joint_class.set_value(line.joint_class)
         self.relief.set_value(line.relief)
