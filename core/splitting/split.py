@@ -262,6 +262,8 @@ def _profile(seam: ReadySeam, joint: _Joint, findings: list[Finding]) -> JointPr
             allowance_mm=allowance,
         )
 
+    if relief is ReliefKind.NONE and tooth is not None:
+        findings.extend(_left_out(build, cutter))
     try:
         return build(relief)
     except InvalidGeometryError as problem:
@@ -272,6 +274,26 @@ def _profile(seam: ReadySeam, joint: _Joint, findings: list[Finding]) -> JointPr
             Finding("relief-no-room", Severity.STOP, problem.what, at=at, remedy=problem.remedy)
         )
         return build(ReliefKind.NONE)
+
+
+def _left_out(build: Callable[[ReliefKind], JointProfile], cutter: Cutter) -> list[Finding]:
+    """A note on corners that would need a relief where the maker wants none."""
+    try:
+        spots = build(ReliefKind.DOG_BONE).corners
+    except InvalidGeometryError:
+        return []
+    if not spots:
+        return []
+    return [
+        Finding(
+            "relief-left-out",
+            Severity.NOTE,
+            f"{len(spots)} inside corners of a seam that a mate's corner enters stay round "
+            f"({cutter.radius_mm:g} mm), because relief is left out there",
+            at=spots[0],
+            remedy="Square them by hand, round the mate's, or choose a relief.",
+        )
+    ]
 
 
 def split_panel(

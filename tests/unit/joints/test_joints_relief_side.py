@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from core.geometry import Region, Ring
+from core.joints import STYLES
 from core.joints.access import bit_leaves
 from core.project.model import Panel, SeamLine, StyleChoice
 from core.project.refit import ReliefKind, ReliefSide
@@ -66,3 +67,17 @@ def test_other_reliefs_do_not_ask_for_a_side() -> None:
     two = split(ReliefKind.DOG_BONE, ReliefSide.WALLS)
     assert [p.cut.digest() for p in one.pieces] == [p.cut.digest() for p in two.pieces]
     assert replace(SeamLine(()), relief_side=ReliefSide.WALLS) != SeamLine(())
+
+
+def test_a_seam_without_relief_says_how_many_corners_stay_round() -> None:
+    plain = split(ReliefKind.NONE, ReliefSide.ENDS)
+    (note,) = [f for f in plain.findings if f.code == "relief-left-out"]
+    assert note.severity == "note" and note.panel == "p" and note.at is not None
+    corners = sum(
+        len(j.corners) for s in split(ReliefKind.DOG_BONE, ReliefSide.ENDS).seams for j in s.joints
+    )
+    assert note.message.startswith(f"{corners} inside corners of a seam")
+    for style in ("rounded", "wave"):
+        name = next(n for n in STYLES if n.startswith(style))
+        done = split(ReliefKind.NONE, ReliefSide.ENDS, name)
+        assert not [f for f in done.findings if f.code == "relief-left-out"]

@@ -72,7 +72,9 @@ def test_without_relief_nothing_in_the_drawings_is_an_arc(tmp_path: Path) -> Non
     write_reports(plan, tmp_path)
     assert arcs_of(tmp_path, "sheets/*.dxf") == []
     notes = [f for f in plan.findings if f.code == "relief-left-out"]
-    assert len(notes) == 1 and "8 inside corners" in notes[0].message
+    # Eight corners of the two slots, and those of the seam's fingers on both mates.
+    assert sorted("seam" in note.message for note in notes) == [False, True]
+    assert any("8 inside corners" in note.message for note in notes)
 
 
 def test_an_undersize_bit_keeps_its_nominal_radius_in_the_drawing(tmp_path: Path) -> None:
