@@ -290,11 +290,19 @@ class Flow:
                 want = max((text_width_mm(c, size, columns[i].bold) for c in shown), default=0.0)
                 wants.append(max(want + 2 * _PAD_MM, natural[i]))
             total = sum(wants)
-            for i, want in zip(flex, wants, strict=True):
+            least = [
+                min(want, max(18.0, min(self._longest_word(columns[i], i, rows, size), 60.0)))
+                for i, want in zip(flex, wants, strict=True)
+            ]
+            rest = spare - sum(least)  # beyond what keeps words whole
+            asked = sum(wants) - sum(least)
+            for i, want, low in zip(flex, wants, least, strict=True):
                 if total <= spare and not stretch:
                     natural[i] = want
                 elif total <= spare:
                     natural[i] = want + (spare - total) / len(flex)
+                elif rest >= 0.0 and asked > 0.0:
+                    natural[i] = low + rest * (want - low) / asked
                 else:
                     natural[i] = max(18.0, spare * want / total)
             over = sum(natural) - self.span
@@ -306,6 +314,13 @@ class Flow:
             for i in grow:
                 natural[i] += min(spare / len(grow), 12.0)
         return size, natural
+
+    @staticmethod
+    def _longest_word(column: Column, index: int, rows: Sequence[Row], size: float) -> float:
+        """Width of a column in which no word of its cells is broken."""
+        cells = [printable(r.cells[index]) for r in rows if r.cells]
+        widths = [text_width_mm(w, size, column.bold) for c in cells for w in c.split(" ")]
+        return max(widths, default=0.0) + 2 * _PAD_MM
 
     def _head(
         self, columns: Sequence[Column], widths: Sequence[float], size: float
