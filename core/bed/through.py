@@ -29,6 +29,8 @@ from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM
 PIN_TO_EDGE_MM = 5.0
 #: Waste left between a pin's hole and the groove round a piece (common practice, no source).
 PIN_TO_GROOVE_MM = 2.0
+#: Depth of the strip kept free for the middles of pins along either edge.
+PIN_STRIP_MM = 1.0
 #: Two pins nearer than this say little about the angle (common practice, no source).
 PINS_APART_MM = 80.0
 #: Stops are tried this far apart when room for pins is looked for.
@@ -65,7 +67,7 @@ class Feed:
 
         margin_mm: to every edge of the board.
         """
-        strip = pin_mm + 2 * self.radius_mm + PIN_TO_GROOVE_MM
+        strip = pin_mm + 2 * self.radius_mm + PIN_TO_GROOVE_MM + PIN_STRIP_MM
         low = max(margin_mm, self.low_mm, max(self.low_mm, PIN_TO_EDGE_MM) + strip)
         high = min(
             self.depth_mm - margin_mm,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import shapely
 from shapely import affinity
@@ -24,10 +25,10 @@ from core.bed import (
     stretches,
 )
 from core.findings import Severity
-from core.geometry import Point
+from core.geometry import Motion, Point
 from core.layout.arrangement import Arrangement, Rectangle, planer_for
 from core.plan import PlanBlank, PlanHold, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
-from core.shop import ClampKind, Hold, Machine, Shop
+from core.shop import ClampKind, Hold, Machine, Rules, Shop
 from core.tolerances import LAYOUT_DISTANCE_MM
 
 Tell = Callable[..., None]
@@ -260,16 +261,23 @@ def _held(
     holds: list[PlanHold] = []
     for k in members:
         p, shape = placements[k], shapes[k]
-        flanks = _flanks(p, pieces[p.piece], seams)
-        one = hold_piece(Polygon(shape.exterior), rules, bit_mm=bit, flanks=flanks, vacuum=vacuum)
-        holds.append(PlanHold(p.piece, p.copy, None, one.way, one.places))
-        for number, ring in enumerate(shape.interiors):
-            hole = Polygon(ring)
-            carries = any(
-                j != k and hole.contains(shapes[j].representative_point()) for j in members
+        carries = frozenset(
+            number
+            for number, ring in enumerate(shape.interiors)
+            if any(
+                j != k and Polygon(ring).contains(shapes[j].representative_point()) for j in members
             )
-            one = hold_slug(hole, rules, bit_mm=bit, flanks=flanks, vacuum=vacuum, carries=carries)
-            holds.append(PlanHold(p.piece, p.copy, number, one.way, one.places))
+        )
+        piece = pieces[p.piece]
+        sucked = vacuum
+        if vacuum is not None:
+            sucked = affinity.affine_transform(vacuum, _inverse(p.motion))
+        own = _Own(piece.id, piece.digest, piece.cut.polygon, _flanks(piece, seams), sucked)
+        # Without suction a hold depends on the piece alone, wherever it lies.
+        make = _holds_of if piece.digest and sucked is None else _holds_of.__wrapped__
+        for number, way, places in make(own, rules, bit, carries):
+            laid = tuple(p.motion.apply(*at) for at in places)
+            holds.append(PlanHold(p.piece, p.copy, number, way, laid))
     board = box(blank[0], blank[1], blank[0] + blank[2], blank[1] + blank[3])
     stretch = box(setup.x_mm, setup.y_mm, setup.x_mm + setup.width_mm, setup.y_mm + setup.height_mm)
     pins = [ShapelyPoint(at).buffer(setup.pin_mm / 2) for at in (*setup.bores, *setup.pins)]
@@ -284,12 +292,55 @@ def _held(
     return replace(setup, holds=tuple(holds), screws=screws)
 
 
-def _flanks(
-    placement: PlanPlacement, piece: PlanPiece, seams: Mapping[str, PlanSeam]
-) -> BaseGeometry | None:
-    """The seams of a piece where it lies."""
+@dataclass(frozen=True)
+class _Own:
+    """A piece in its own frame as a cache key: by its id and digest."""
+
+    id: str
+    digest: str
+    polygon: Polygon = field(compare=False)
+    flanks: BaseGeometry | None = field(compare=False)
+    vacuum: BaseGeometry | None = field(compare=False)
+
+
+@lru_cache(maxsize=2048)
+def _holds_of(
+    own: _Own, rules: Rules, bit_mm: float, carries: frozenset[int]
+) -> tuple[tuple[int | None, str, tuple[Point, ...]], ...]:
+    """Holds of a piece and its slugs in its own frame: (cut-out or None, way, places)."""
+    one = hold_piece(
+        Polygon(own.polygon.exterior),
+        rules,
+        bit_mm=bit_mm,
+        flanks=own.flanks,
+        vacuum=own.vacuum,
+    )
+    rows: list[tuple[int | None, str, tuple[Point, ...]]] = [(None, one.way, one.places)]
+    for number, ring in enumerate(own.polygon.interiors):
+        one = hold_slug(
+            Polygon(ring),
+            rules,
+            bit_mm=bit_mm,
+            flanks=own.flanks,
+            vacuum=own.vacuum,
+            carries=number in carries,
+        )
+        rows.append((number, one.way, one.places))
+    return tuple(rows)
+
+
+def _inverse(motion: Motion) -> tuple[float, ...]:
+    """The way back from where a motion laid something, as shapely takes it."""
+    a, b, d, e, x, y = motion.matrix()
+    det = a * e - b * d
+    ia, ib, id_, ie = e / det, -b / det, -d / det, a / det
+    return ia, ib, id_, ie, -(ia * x + ib * y), -(id_ * x + ie * y)
+
+
+def _flanks(piece: PlanPiece, seams: Mapping[str, PlanSeam]) -> BaseGeometry | None:
+    """The seams of a piece in its own frame."""
     lines = [
-        LineString([placement.motion.apply(*p) for p in seams[s].profile])
+        LineString(seams[s].profile)
         for s in piece.seams
         if s in seams and len(seams[s].profile) > 1
     ]
