@@ -256,6 +256,12 @@ def _dxf_bytes(items: Sequence[DrawItem], version: str, colours: dict[str, int])
             doc.units = units.MM
         _fill(doc, items, version, colours)
         stream = io.StringIO()
+        # The library takes its class names from a set, whose order changes from run to run.
+        if version != "R12":
+            doc.classes.add_required_classes(doc.dxfversion)
+            known = sorted(doc.classes.classes.items())
+            doc.classes.classes.clear()
+            doc.classes.classes.update(known)
         doc.write(stream)
     finally:
         options.write_fixed_meta_data_for_testing = dated
