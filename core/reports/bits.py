@@ -71,7 +71,8 @@ def setup_jobs(shop: Shop, pieces: Iterable[tuple[PlanPiece, Face]]) -> tuple[Bi
             continue
         for hole in piece.cut.holes:
             length = inside_path_mm(hole, main.radius_mm)
-            add("cut-outs", main if length else None, main.diameter_mm, length, 1)
+            if length or piece.access is None:
+                add("cut-outs", main if length else None, main.diameter_mm, length, 1)
         if piece.access is not None:
             _narrow(add, piece.access)
         add("outlines", main, main.diameter_mm, outside_path_mm(piece.cut.outer, main.radius_mm), 1)

@@ -137,6 +137,7 @@ def test_a_clamping_lists_the_thinner_bit_and_what_no_bit_reaches() -> None:
     jobs = {(j.job, j.diameter_mm): j for j in setup_jobs(both.shop, [(piece, Face.SHOW)])}
     narrow = jobs["narrow places", 4.0]
     assert narrow.reached
+    assert all(job.reached for job in jobs.values()), "the thinner bit reaches it"
     # Once round a 100 × 4.5 mm slot with a 4 mm bit, its centre stays 2 mm off the walls.
     assert narrow.length_mm == pytest.approx(2 * (100 - 4 + 0.5), rel=0.03)
     lone = project(plate(SLOT_4_5), SIX)
