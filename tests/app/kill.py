@@ -22,14 +22,17 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, BinaryIO
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT)]
 
 from app.recovery import Recovery  # noqa: E402
 from core.project.file import FORMAT, load_project, project_to_json  # noqa: E402
+from tests.app import soak  # noqa: E402
 
 BEGIN_MOST_S = 240.0
 SLACK_S = 3.0  # a busy machine: the timer's turn and the writing itself
@@ -64,20 +67,64 @@ def states_of(journal: Path) -> list[State]:
     return rows
 
 
-def kill_once(folder: Path, *, seed: int, after_s: float, every_ms: int) -> Outcome:
+class Forked:
+    """A maker forked off this process, which has the modules loaded and no window itself: each
+    begins in a second. Has of subprocess.Popen what is used here."""
+
+    def __init__(self, arguments: list[str], said: BinaryIO) -> None:
+        self.pid = os.fork()
+        self._ended: int | None = None
+        if self.pid == 0:
+            try:
+                os.dup2(said.fileno(), 1)
+                os.dup2(said.fileno(), 2)
+                sys.argv = ["soak.py", *arguments]
+                os._exit(soak.main())
+            finally:
+                os._exit(3)
+
+    def poll(self) -> int | None:
+        """How it ended, None while it works."""
+        if self._ended is None:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            self._ended = status if pid else None
+        return self._ended
+
+    def wait(self) -> None:
+        """Until it has ended."""
+        if self._ended is None:
+            self._ended = os.waitpid(self.pid, 0)[1]
+
+
+def started(arguments: list[str], said: BinaryIO) -> subprocess.Popen[bytes]:
+    """A maker in a process begun from nothing."""
+    script = str(ROOT / "tests" / "app" / "soak.py")
+    return subprocess.Popen(
+        [sys.executable, script, *arguments], cwd=ROOT, stdout=said, stderr=subprocess.STDOUT
+    )
+
+
+def kill_once(
+    folder: Path,
+    *,
+    seed: int,
+    after_s: float,
+    every_ms: int,
+    start: Callable[[list[str], BinaryIO], Any] = started,
+) -> Outcome:
     """Let a maker work for after_s seconds, kill, look at what is left.
 
     Raises AssertionError if it is broken, unknown or too old.
     """
     journal = folder / "journal.txt"
-    command = [sys.executable, str(ROOT / "tests" / "app" / "soak.py"), "--actions", "100000"]
-    command += ["--seed", str(seed), "--folder", str(folder), "--journal", str(journal)]
-    command += ["--autosave-ms", str(every_ms), "--memory-every", "100000"]
+    arguments = ["--actions", "100000", "--seed", str(seed), "--folder", str(folder)]
+    arguments += ["--journal", str(journal), "--autosave-ms", str(every_ms)]
+    arguments += ["--memory-every", "100000", "--rest", "0.01", "--demo", "small"]
     with (folder / "said.txt").open("wb") as said:
-        process = subprocess.Popen(command, cwd=ROOT, stdout=said, stderr=subprocess.STDOUT)
+        process = start(arguments, said)
     try:
         until = time.monotonic() + BEGIN_MOST_S
-        while not journal.exists() or len(states_of(journal)) < 3:
+        while not journal.exists() or len(states_of(journal)) < 4:
             assert process.poll() is None, (folder / "said.txt").read_text()
             assert time.monotonic() < until, "it never began"
             time.sleep(0.05)
@@ -131,11 +178,15 @@ def main() -> int:
     ages, copies, failed = [], 0, 0
     for number in range(1, args.times + 1):
         every_ms = args.every_ms or rng.choice((300, 1000, 2000, 5000))
-        after_s = rng.uniform(0.0, 12.0) + (every_ms / 1000 if args.every_ms else 0.0)
+        after_s = rng.uniform(1.0, 14.0) + (every_ms / 1000 if args.every_ms else 0.0)
         folder = Path(tempfile.mkdtemp(prefix="kill-"))
         try:
             found = kill_once(
-                folder, seed=args.seed * 1000 + number, after_s=after_s, every_ms=every_ms
+                folder,
+                seed=args.seed * 1000 + number,
+                after_s=after_s,
+                every_ms=every_ms,
+                start=Forked,
             )
         except AssertionError as problem:
             failed += 1

@@ -54,12 +54,15 @@ from PySide6.QtWidgets import (  # noqa: E402
 )
 from shapely import STRtree  # noqa: E402
 
+from app.commands import AddPanels  # noqa: E402
 from app.commands.base import EVERYTHING  # noqa: E402
 from app.document import Change, Document  # noqa: E402
+from app.panel_table import rectangle_panel  # noqa: E402
 from app.window import MainWindow  # noqa: E402
-from core.project.file import project_from_json, project_to_json  # noqa: E402
+from core.project.file import load_project, project_from_json, project_to_json  # noqa: E402
 from core.project.model import Project  # noqa: E402
 from core.project.validate import validate_project  # noqa: E402
+from core.shop import Cutter, Machine, Material, Shop, Stock  # noqa: E402
 from tests.app import mouse  # noqa: E402
 
 DEMOS = ("studio_counter", "glaze_shelves")
@@ -805,6 +808,23 @@ def run(
     return done
 
 
+def beginning(name: str) -> Project:
+    """What a run begins with: a demo, or "small", where the time goes into the window and not
+    into cutting; one of its panels is split."""
+    if name != "small":
+        return load_project(ROOT / "demo_projects" / name / f"{name}.json")
+    shop = Shop(
+        machine=Machine(cutters=(Cutter(6.0, cutting_length_mm=22.0),)),
+        materials=(Material("birch 18", 18.0),),
+        stock=(Stock("s1", "birch 18", 2440.0, 1220.0, cost=60.0),),
+    )
+    panels = (
+        rectangle_panel("Rail", 1500, 120, 1, "birch 18"),
+        rectangle_panel("Shelf", 500, 300, 3, "birch 18"),
+    )
+    return AddPanels("Add", panels).apply(Project(shop=shop))
+
+
 def rss_mb() -> float:
     """Memory this process holds, MB (Linux)."""
     for line in Path("/proc/self/status").read_text().splitlines():
@@ -820,7 +840,6 @@ def main() -> int:
     from app.recovery import Recovery
     from app.tidy import Collector
     from app.window import apply_preferences
-    from core.project.file import load_project
 
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--actions", type=int, default=2000)
@@ -831,6 +850,7 @@ def main() -> int:
     parser.add_argument("--folder", type=Path, help="where files and copies go")
     parser.add_argument("--autosave-ms", type=int, default=0)
     parser.add_argument("--journal", type=Path, help="write down every state with its time")
+    parser.add_argument("--rest", type=float, default=0.12, help="how often it waits")
     parser.add_argument("--verbose", action="store_true")
     args = parser.parse_args()
     faulthandler.enable()
@@ -849,8 +869,7 @@ def main() -> int:
     window.resize(1366, 768)
     window.show()
     collector = Collector(app)
-    demo = ROOT / "demo_projects" / args.demo / f"{args.demo}.json"
-    window.document.take(load_project(demo), None)
+    window.document.take(beginning(args.demo), None)
     began, next_memory = time.monotonic(), 0.0
 
     def tell(number: int, what: str) -> None:
@@ -871,7 +890,14 @@ def main() -> int:
             )
 
     try:
-        done = run(window, actions=args.actions, seed=args.seed, minutes=args.minutes, tell=tell)
+        done = run(
+            window,
+            actions=args.actions,
+            seed=args.seed,
+            minutes=args.minutes,
+            tell=tell,
+            rest_share=args.rest,
+        )
     except BrokenError as error:
         print(f"BROKEN: {error}")
         traceback.print_exception(error.__cause__)
