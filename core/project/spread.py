@@ -146,6 +146,10 @@ def alike_findings(project: Project, drawing: Drawing) -> tuple[Finding, ...]:
         members = [own[i] for i in group]
         if len({(p.material, p.features and _depths(p)) for p in members}) > 1:
             continue
+        if len({p.name for p in members}) == len(members) and not any(
+            _counted_name(p.name, drawing) for p in members
+        ):
+            continue  # each was given a name of its own, so they are parts of their own
         out.append(_alike_finding(members, drawing, f"in {drawing.file_name}"))
     names = {d.id: d.file_name for d in project.drawings}
     corners = {_corner(p): p for p in reversed(others)}
@@ -161,6 +165,12 @@ def alike_findings(project: Project, drawing: Drawing) -> tuple[Finding, ...]:
 
 def _alike(outlines: Sequence[Outline]) -> tuple[tuple[int, ...], ...]:
     return find_repeats(outlines)
+
+
+def _counted_name(name: str, drawing: Drawing) -> bool:
+    """True for the name an outline gets that nobody named: the file's, with a number."""
+    stem = PurePosixPath(drawing.file_name).stem
+    return name == stem or (name.startswith(f"{stem}-") and name[len(stem) + 1 :].isdigit())
 
 
 def _depths(panel: Panel) -> tuple[tuple[str, float | None, str], ...]:
