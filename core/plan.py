@@ -610,6 +610,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "machine": {
             "travel": list(shop.machine.travel_mm),
             "table": list(shop.machine.table_mm),
+            "open_ended": shop.machine.open_ended,
             "cutters": [cutter.diameter_mm for cutter in shop.machine.cutters],
         },
         "panels": panels,

@@ -145,7 +145,8 @@ def _in_blank(plan: dict[str, Any], sheet: dict[str, Any], p: Any, shape: Polygo
         return [f"{p['piece']} on {sheet['id']}: in no blank"]
     table = plan["machine"]["table"]
     size = (b["width"], b["height"])
-    if not any(w <= table[0] + 1e-6 and h <= table[1] + 1e-6 for w, h in (size, size[::-1])):
+    long = math.inf if plan["machine"]["open_ended"] else table[0]
+    if not any(w <= long + 1e-6 and h <= table[1] + 1e-6 for w, h in (size, size[::-1])):
         wrong.append(f"blank {b['id']} is larger than the table")
     margin = plan["rules"]["edge_margin"] - SLACK_MM
     inside = box(
@@ -156,9 +157,14 @@ def _in_blank(plan: dict[str, Any], sheet: dict[str, Any], p: Any, shape: Polygo
     )
     if not inside.covers(shape):
         wrong.append(f"{p['piece']}: over the margin of blank {b['id']}")
-    setup = next((s for s in sheet["setups"] if s["blank"] == b["id"]), None)
-    if setup is None:
-        return [*wrong, f"blank {b['id']} has no setup"]
+    setup = next((s for s in sheet["setups"] if s["id"] == p["setup"]), None)
+    if setup is None or setup["blank"] != b["id"]:
+        return [*wrong, f"{p['piece']} is in no setup of blank {b['id']}"]
+    stretch = box(
+        setup["x"], setup["y"], setup["x"] + setup["width"], setup["y"] + setup["height"]
+    )
+    if not stretch.buffer(SLACK_MM).covers(shape):
+        wrong.append(f"{p['piece']}: not wholly in the stretch of setup {setup['id']}")
     # As the blank lies on the table, swept by the bit.
     lying = affinity.translate(shape, -setup["x"], -setup["y"])
     if setup["turned"]:

@@ -206,9 +206,7 @@ class Machine:
     The travel's lower left corner is (0, 0) of the bed; the travel lies in the middle of the
     table. open_ended: a long sheet may be pushed
     through along x. max_blank_kg: the heaviest blank one person may lift onto it, None = any.
-    vacuum: where the bed holds by suction. upright_long_mm, upright_wide_mm, upright_thick_mm:
-    the largest board that can be clamped upright at the bed's end to cut joints on its ends;
-    None where that is not known, and none can be if the width is not.
+    vacuum: where the bed holds by suction.
     """
 
     name: str = "Router"
