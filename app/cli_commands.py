@@ -274,9 +274,8 @@ def print_summary(result: Plan) -> None:
         verb = "Take" if line.in_rack else "Buy"
         where = " from the rack" if line.in_rack else ""
         cost = "" if line.cost is None or line.in_rack else f", cost {line.cost:.2f}"
-        print(
-            f"{verb} {line.quantity} × {line.material} {size}{where} ({line.mass_kg:.0f} kg{cost})"
-        )
+        mass = in_project_unit(f"{line.mass_kg:.0f} kg", result.project)
+        print(f"{verb} {line.quantity} × {line.material} {size}{where} ({mass}{cost})")
     for missing in result.unplaced:
         reason = in_project_unit(missing.reason, result.project)
         sign = "■ Left out" if missing.spare else "● Not placed"

@@ -210,9 +210,11 @@ class PanelProperties(QWidget):
         if len(panels) == 1:
             return panel_words(panels[0], machine, context.derived.pieces, context.unit)
         pieces = sum(panel.quantity for panel in panels)
-        area = sum(panel.region.area_mm2 * panel.quantity for panel in panels) / 1e6
-        return tr("{n} in all with their quantities, {area} m² of board.").format(
-            n=pieces, area=f"{area:.2f}"
+        from core.reports.words import Words
+
+        area = sum(panel.region.area_mm2 * panel.quantity for panel in panels)
+        return tr("{n} in all with their quantities, {area} of board.").format(
+            n=pieces, area=Words(context.unit).area(area)
         )
 
     def _fill_materials(self, panels: tuple[Panel, ...]) -> None:
