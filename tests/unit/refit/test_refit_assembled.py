@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -11,7 +12,7 @@ from shapely.ops import unary_union
 
 from core.geometry import Region, Ring
 from core.project.model import Panel, Project
-from core.project.refit import ReliefKind, SizeHold
+from core.project.refit import ReliefKind, ReliefSide, SizeHold
 from core.refit import Reading, propose_refit, refit_panel
 from core.refit.skeleton import skeleton_of
 from core.shop import Material
@@ -160,6 +161,24 @@ def test_with_the_inside_held_proud_teeth_lengthen_the_panel_and_it_is_told() ->
     told = next(f for f in done.findings if f.code == "refit-size")
     assert "599.6 mm instead of 600 mm" in told.message
     assert "0.2 mm proud" in told.message
+
+
+@pytest.mark.parametrize("kind", [ReliefKind.DOG_BONE, ReliefKind.T_BONE, ReliefKind.SMALLEST])
+@pytest.mark.parametrize("side", list(ReliefSide))
+def test_joints_left_as_drawn_go_together_as_really_cut(kind: ReliefKind, side: ReliefSide) -> None:
+    exact = Material("Birch ply 18", 18.0, (Caliper(18.0),))
+    top = panel("Top", toothed(600, 300, 9, 18.0, tip_first=True))
+    mate = panel("Side", toothed(400, 300, 9, 18.0, tip_first=False))
+    plan = project(top, mate, refit=False, materials=(exact,), relief=kind)
+    plan = replace(plan, refit_rules=replace(plan.refit_rules, relief_side=side))
+    one, two = refit_panel(plan, top).panel.region, refit_panel(plan, mate).panel.region
+    lying = Board(as_cut(one), "xy", 0.0, 18.0)
+    upright = Board(as_cut(two), "zy", 0.0, 18.0)
+    assert overlap_mm3(lying, upright) < 0.5
+    bare = replace(plan, refit_rules=replace(plan.refit_rules, relief=ReliefKind.NONE))
+    one, two = refit_panel(bare, top).panel.region, refit_panel(bare, mate).panel.region
+    lying, upright = Board(as_cut(one), "xy", 0.0, 18.0), Board(as_cut(two), "zy", 0.0, 18.0)
+    assert overlap_mm3(lying, upright) > 100.0
 
 
 def test_left_at_nominal_the_same_carcass_has_teeth_that_stand_out() -> None:
