@@ -33,12 +33,11 @@ from core.layout.arrangement import (
     Rectangle,
     arrangements_for,
     largest_blank_mm2,
-    nest_sheet,
     planer_for,
 )
+from core.layout.checks import check_sheet
 from core.layout.offcuts import edge_rectangle, first_overlap, rect_of, worth_keeping
 from core.layout.setups import setups_of
-from core.nesting import Layout, NestPiece, NestRules, Placement, check_layout
 from core.plan import (
     PlanBlank,
     PlanOffcut,
@@ -142,7 +141,15 @@ class _SheetMaker:
         sawn = self.sawn
         lying = tuple(at for at in sawn.lying if 0 <= at[0] < len(sawn.blanks))
         arrangement = Arrangement(self.stock, sawn.blanks, sawn.through, lying)
-        self._check(arrangement)
+        check_sheet(
+            arrangement,
+            self.placed,
+            self.shapes,
+            self.sawn_part,
+            self.by_id,
+            self.shop,
+            self._tell,
+        )
         home = [
             None if by_saw else self._blank_of(shape)
             for shape, by_saw in zip(self.shapes, self.sawn_part, strict=True)
@@ -315,87 +322,6 @@ class _SheetMaker:
         remedy: str = "",
     ) -> None:
         self.findings.append(Finding(code, severity, message, panel, at, remedy))
-
-    # --- checks ---------------------------------------------------------------------------
-
-    def _check(self, arrangement: Arrangement) -> None:
-        """Every rule of the layout, from the pieces' outlines alone."""
-        key = "sheet"
-        routed = [p for p, by_saw in zip(self.placed, self.sawn_part, strict=True) if not by_saw]
-        pieces = {
-            p.piece: NestPiece(
-                p.piece,
-                self.by_id[p.piece].cut.polygon,
-                max(q.copy for q in routed if q.piece == p.piece),
-                None,
-                may_mirror=True,
-            )
-            for p in routed
-        }
-        placements = tuple(
-            Placement(
-                p.piece,
-                p.copy,
-                key,
-                1,
-                p.motion.x_mm,
-                p.motion.y_mm,
-                p.motion.turn_deg,
-                p.motion.mirrored,
-            )
-            for p in routed
-        )
-        rules = NestRules(self.shop.spacing_mm, self.shop.rules.edge_margin_mm)
-        sheet = nest_sheet(arrangement, self.shop, key, quantity=1, cost=1.0)
-        wrong = check_layout(list(pieces.values()), [sheet], rules, Layout(placements))
-        spots = {
-            (p.piece, p.copy): shape.centroid
-            for p, shape in zip(self.placed, self.shapes, strict=True)
-        }
-        for violation in wrong:
-            if violation.code == "copies":
-                continue  # one sheet holds only some of the copies
-            first = violation.placements[0] if violation.placements else None
-            piece = self.by_id[first.piece_id] if first is not None else None
-            spot = spots[(first.piece_id, first.copy)] if first is not None else None
-            self._find(
-                f"layout-{violation.code}",
-                Severity.STOP,
-                f"Sheet {self.number}: {self._named(violation.message)}",
-                panel=None if piece is None else piece.panel,
-                at=None if spot is None else (spot.x, spot.y),
-                remedy="Move the piece, or nest again.",
-            )
-        for p in self.placed:
-            piece = self.by_id[p.piece]
-            turn = p.motion.turn_deg
-            allowed = piece.turns_deg
-            if allowed is not None and not any(
-                abs((turn - t + 180) % 360 - 180) < 1e-6 for t in allowed
-            ):
-                self._find(
-                    "turn-not-allowed",
-                    Severity.WARN,
-                    f"Sheet {self.number}: {piece.name} lies at {turn:g}°, against its grain",
-                    panel=piece.panel,
-                    remedy="Turn it back, or set its grain to free.",
-                )
-            if p.motion.mirrored and not piece.may_mirror:
-                self._find(
-                    "mirrored",
-                    Severity.STOP,
-                    f"Sheet {self.number}: {piece.name} lies face down but may not be mirrored",
-                    panel=piece.panel,
-                    remedy="Turn it over, or allow it to be cut face down.",
-                )
-
-    def _named(self, message: str) -> str:
-        """Piece ids in a message replaced by names a person knows."""
-        words = []
-        for word in message.split(" "):
-            piece = self.by_id.get(word)
-            words.append(piece.name if piece is not None else word)
-        return " ".join(words)
 
     def _blank_of(self, shape: Polygon) -> int | None:
         """The index of the blank that holds the shape, or None if a cut goes through it."""
