@@ -159,6 +159,36 @@ def centred(free: tuple[float, float], room: Room, shift_mm: float) -> list[floa
     return found
 
 
+def in_step(
+    free: Sequence[tuple[float, float]], length: float, room: Room, shift_mm: float
+) -> list[float]:
+    """Middles of the teeth in several free spans of one leg: as many as fit in all.
+
+    All stand in step, at one pitch right along the leg, if that costs no tooth; else the teeth
+    of each span are centred in it. Of ways in step the one most alike from both ends is taken.
+    """
+    apart = [at for span in free for at in centred(span, room, shift_mm)]
+    if len(free) < 2 or shift_mm or len(apart) < 2:
+        return apart
+    half, pitch = room.width_mm / 2, room.pitch_mm
+    spans = [(a + half, b - half) for a, b in free if b - a >= room.width_mm - 1e-9]
+    starts = [length / 2, length / 2 + pitch / 2]
+    starts += [at for span in spans for at in (*span, (span[0] + span[1]) / 2)]
+    best: tuple[float, list[float]] | None = None
+    for start in starts:
+        teeth: list[float] = []
+        for low, high in spans:
+            first = math.ceil((low - start) / pitch - 1e-9)
+            last = math.floor((high - start) / pitch + 1e-9)
+            teeth += [start + k * pitch for k in range(first, last + 1)]
+        if len(teeth) < len(apart):
+            continue
+        lopsided = abs(teeth[0] + teeth[-1] - length)
+        if best is None or lopsided < best[0] - 1e-9:
+            best = (lopsided, teeth)
+    return best[1] if best is not None else apart
+
+
 def _room_on(leg: Path, room: Room) -> Room:
     """The room on a leg that may be an arc, measured along it.
 
@@ -209,8 +239,8 @@ def place(
         other_legs = [band for k, band in enumerate(bands) if k != index]
         blocked = blocked_spans(leg, room, board, [*in_the_way, *other_legs])
         # Next to a smooth bend a leg needs no margin of its own; at real ends it does.
-        for free in free_spans(high - low, blocked, room.margin_mm):
-            found.extend(low + at for at in centred(free, room, seam.line.shift_mm))
+        free = free_spans(high - low, blocked, room.margin_mm)
+        found.extend(low + at for at in in_step(free, high - low, room, seam.line.shift_mm))
     return found
 
 

@@ -57,6 +57,7 @@ _COARSE_MM = 0.3  # the search works on an outline simplified to this
 _ALIKE_MM = 60.0  # seams that run nearer to each other than this are alike to the eye
 _ALIKE_TRIED = 8  # plans alike that are cut for real, to find the best of them
 _FEW = 3
+_DEEPENINGS = 3  # times the budget for finding any plan at all
 _MOST = 24  # pieces of one panel beyond which the planner gives up
 
 
@@ -385,9 +386,13 @@ class _Task:
             top = min((len(p.parts) for p in regular), default=_MOST)
             whole = Part(frame.board)
             fewer: Plan | None = None
+            spent = 0
             for count in range(max(2, start), top):
+                if spent > _DEEPENINGS * self.budget:
+                    break  # what bars every seam bars those of more pieces as well
                 frame.spent = 0
                 fewer = seek(frame, whole, count, cost=cost, first_only=True, memo={})
+                spent += frame.spent
                 if fewer is not None:
                     regular.append(fewer)
                     top = len(fewer.parts)

@@ -18,7 +18,7 @@ from core.geometry import Region, Ring
 from core.project.model import Panel, SeamLine, StyleChoice
 from core.shop import Cutter
 from core.splitting import PieceLimits, propose, split_panel
-from tests.properties.seam_cases import BOOK, REFUSALS, STYLES, check_all, random_case
+from tests.properties.seam_cases import BOOK, LOPSIDED, REFUSALS, STYLES, check_all, random_case
 
 
 def fuzz(first: int, last: int, styles: tuple[str, ...]) -> int:
@@ -59,7 +59,7 @@ def drag_times() -> None:
         reach = 1 + 0.04 * math.sin(9 * angle)
         rows.append((800 * reach * math.cos(angle), 420 * reach * math.sin(angle)))
     panel = Panel("P1", "panel", Region.of(Ring.of(rows)))
-    for style in STYLES:
+    for style in (*STYLES, LOPSIDED):
         times = []
         for step in range(20):
             x = -200.0 + 20 * step
@@ -98,7 +98,7 @@ def planner_times() -> None:
 
 def main() -> None:
     first, last = (int(sys.argv[1]), int(sys.argv[2])) if len(sys.argv) > 2 else (0, 50)
-    failed = fuzz(first, last, tuple(sys.argv[3:]) or STYLES)
+    failed = fuzz(first, last, tuple(sys.argv[3:]) or (*STYLES, LOPSIDED))
     drag_times()
     planner_times()
     sys.exit(1 if failed else 0)

@@ -29,8 +29,9 @@ BULB = tooth_from_points(
      (27.0, 11.0, 0.1), (30.0, 0.0, 0.0)),
 )  # fmt: skip
 BOOK = style_book([HOOK, BULB])
-TOOTHED = ("finger", "dovetail", "rounded", "wave", "own:hook", "own:bulb")
+TOOTHED = ("finger", "dovetail", "rounded", "wave", "own:hook")
 STYLES = (*TOOTHED, "butt", "butterfly", "half-lap")
+LOPSIDED = "own:bulb"  # not the same when mirrored, so only where that does not matter
 
 # A split may refuse a seam only for these reasons.
 REFUSALS = {

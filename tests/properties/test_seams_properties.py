@@ -20,6 +20,7 @@ from core.project.model import ReliefKind, SeamLine, StyleChoice
 from core.splitting import assembly_steps
 from tests.properties.seam_cases import (
     BOOK,
+    LOPSIDED,
     REFUSALS,
     STYLES,
     TOOTHED,
@@ -37,7 +38,7 @@ QUICK = settings(
 )
 
 
-@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("style", (*STYLES, LOPSIDED))
 @QUICK
 @given(seed=st.integers(0, 10**6))
 def test_every_split_keeps_its_invariants_or_says_why_not(style: str, seed: int) -> None:

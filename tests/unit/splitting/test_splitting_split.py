@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -264,3 +265,17 @@ def test_the_levels_of_a_half_lap_add_up_to_the_thickness_and_the_clearance_come
     shared = one.intersection(two)
     assert shared.area > 1000.0
     assert shared.difference(pocket_one.intersection(pocket_two)).area < 1e-6 * shared.area
+
+
+def test_teeth_on_both_sides_of_a_thing_in_the_way_stand_in_step_where_that_costs_none() -> None:
+    pocket = Feature(Role.POCKET, ring=Ring.rectangle(440, 150, 20, 77), depth_mm=5.0)
+    made = cut(plate(height=500.0, features=(pocket,)), upright(450.0))
+    (seam,) = made.seams
+    joint = seam.joints[0]
+    # Flanks stand across the seam; their stations tell where the teeth are.
+    tips = sorted({round(v[1], 3) for v in joint.middle if abs(v[0] - 450.0) > 5.0})
+    middles = [(a + b) / 2 for a, b in zip(tips[::2], tips[1::2], strict=True)]
+    steps = [b - a for a, b in itertools.pairwise(middles)]
+    pitch = min(steps)
+    assert len(middles) > 4 and max(steps) > 1.5 * pitch
+    assert all(s / pitch == pytest.approx(round(s / pitch), abs=1e-3) for s in steps)
