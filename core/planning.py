@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from core.bed.upright import upright_findings
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity, sort_findings
 from core.geometry import Region
@@ -109,6 +110,7 @@ def cut_panels(
         *(f for m in made for f in m.findings),
         *(f for m in made for piece in m.pieces for f in _bit_findings(piece, project)),
         *(door for door in doors if door is not None),
+        *(f for panel in wanted for f in _upright(panel, project.shop)),
     ]
     return PieceSet(
         tuple(m.panel for m in made),
@@ -708,6 +710,13 @@ def _grain_findings(pieces: PieceSet, layout: KeptLayout, spacing_mm: float) -> 
         )
         for panel, copy in unmatched(pieces.pieces, layout.placed, spacing_mm)
     ]
+
+
+def _upright(panel: Panel, shop: Shop) -> tuple[Finding, ...]:
+    """How a panel with joints on its ends is clamped upright, or why it cannot be."""
+    material = shop.material(panel.material)
+    thickness_mm = material.thickness_mm if material is not None else 18.0
+    return upright_findings(panel, shop.machine, thickness_mm)
 
 
 def _sawn_findings(

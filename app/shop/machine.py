@@ -56,6 +56,30 @@ class MachinePart(Part):
                     tr("Open ends: long sheets may be pushed through"),
                     "check",
                 ),
+                Spec(
+                    "upright_long_mm",
+                    tr("Upright, longest"),
+                    "length",
+                    tr("Longest board over the floor, clamped upright for joints on its ends"),
+                    tr("not known"),
+                    above_zero=True,
+                ),
+                Spec(
+                    "upright_wide_mm",
+                    tr("Upright, widest"),
+                    "length",
+                    tr("Widest board the upright clamp takes"),
+                    tr("not known"),
+                    above_zero=True,
+                ),
+                Spec(
+                    "upright_thick_mm",
+                    tr("Upright, thickest"),
+                    "length",
+                    tr("Thickest board the upright clamp takes"),
+                    tr("not known"),
+                    above_zero=True,
+                ),
             )
         )
         self.form.edited.connect(self._edited)

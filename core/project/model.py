@@ -121,7 +121,8 @@ class Panel:
 
     switched_off: what is recognised on it and is to be taken for nothing special. rank: when
     it is laid out; together: how its pieces lie to each other. round_corners: inside corners may
-    keep the bit's radius.
+    keep the bit's radius. ends_mm: depth of teeth cut on its two ends, the board clamped
+    upright; 0 for none.
     """
 
     id: str
@@ -147,6 +148,7 @@ class Panel:
     rank: Rank = field(default=Rank.USUAL, metadata=LEFT_OUT_IF_DEFAULT)
     together: Together = field(default=Together.ANYWHERE, metadata=LEFT_OUT_IF_DEFAULT)
     round_corners: bool = field(default=False, metadata=LEFT_OUT_IF_DEFAULT)
+    ends_mm: float = field(default=0.0, metadata=LEFT_OUT_IF_DEFAULT)
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -238,9 +240,9 @@ class SawnSheet:
     blanks: tuple[tuple[float, float, float, float], ...] = ()
     cuts: tuple[tuple[float, float, float, float], ...] | None = None
     frozen: bool = False
-    through: bool = False
-    lying: tuple[tuple[int, float, float], ...] = ()
-    wanted: tuple[tuple[str, int], ...] = ()
+    through: bool = field(default=False, metadata=LEFT_OUT_IF_DEFAULT)
+    lying: tuple[tuple[int, float, float], ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
+    wanted: tuple[tuple[str, int], ...] = field(default=(), metadata=LEFT_OUT_IF_DEFAULT)
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
 
 from shapely.geometry import Polygon, box
 
 from core.geometry import Point
+
+#: Metadata of a field that a project file only holds where it differs from its default.
+_SPARSE = MappingProxyType({"left-out-if-default": True})
 
 
 class BoardState(StrEnum):
@@ -98,7 +102,7 @@ class Stock:
     points: tuple[Point, ...] = ()
     defects: tuple[Defect, ...] = ()
     in_rack: bool = False
-    way: str = ""
+    way: str = field(default="", metadata=_SPARSE)
 
     @property
     def polygon(self) -> Polygon:
@@ -159,7 +163,7 @@ class ClampZone:
     stands_mm: float = 40.0
     kind: ClampKind = ClampKind.TOE
     name: str = ""
-    round: bool = False
+    round: bool = field(default=False, metadata=_SPARSE)
 
     @property
     def polygon(self) -> Polygon:
@@ -206,7 +210,9 @@ class Machine:
     The travel's lower left corner is (0, 0) of the bed; the travel lies in the middle of the
     table. open_ended: a long sheet may be pushed
     through along x. max_blank_kg: the heaviest blank one person may lift onto it, None = any.
-    vacuum: where the bed holds by suction.
+    vacuum: where the bed holds by suction. upright_long_mm (over the floor), upright_wide_mm,
+    upright_thick_mm: the largest board that can be clamped upright at the bed's end to cut joints
+    on its ends, None where that is not known.
     """
 
     name: str = "Router"
@@ -217,10 +223,10 @@ class Machine:
     clamp_safety_mm: float = 5.0
     open_ended: bool = False
     max_blank_kg: float | None = None
-    vacuum: tuple[VacuumArea, ...] = ()
-    upright_long_mm: float | None = None
-    upright_wide_mm: float | None = None
-    upright_thick_mm: float | None = None
+    vacuum: tuple[VacuumArea, ...] = field(default=(), metadata=_SPARSE)
+    upright_long_mm: float | None = field(default=None, metadata=_SPARSE)
+    upright_wide_mm: float | None = field(default=None, metadata=_SPARSE)
+    upright_thick_mm: float | None = field(default=None, metadata=_SPARSE)
 
     @property
     def cutter(self) -> Cutter:
@@ -291,14 +297,14 @@ class Rules:
     edge_trim_mm: float = 0.0
     fit_mm: float = 0.15
     blank_oversize_mm: float = 0.0
-    hold: Hold = Hold.TABS
-    tab_mm: float = 8.0
-    tab_thick_mm: float = 2.0
-    skin_mm: float = 0.4
-    screw_clear_mm: float = 15.0
-    pin_mm: float = 8.0
-    saw: SawKind = SawKind.RAIL
-    fence_reach_mm: float | None = None
+    hold: Hold = field(default=Hold.TABS, metadata=_SPARSE)
+    tab_mm: float = field(default=8.0, metadata=_SPARSE)
+    tab_thick_mm: float = field(default=2.0, metadata=_SPARSE)
+    skin_mm: float = field(default=0.4, metadata=_SPARSE)
+    screw_clear_mm: float = field(default=15.0, metadata=_SPARSE)
+    pin_mm: float = field(default=8.0, metadata=_SPARSE)
+    saw: SawKind = field(default=SawKind.RAIL, metadata=_SPARSE)
+    fence_reach_mm: float | None = field(default=None, metadata=_SPARSE)
 
 
 @dataclass(frozen=True)
