@@ -36,7 +36,7 @@ sys.path[:0] = [str(ROOT)]
 if not os.environ.get("DISPLAY"):
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from PySide6.QtCore import QObject, QPoint, QPointF, Qt, qInstallMessageHandler  # noqa: E402
+from PySide6.QtCore import QObject, QPoint, QPointF, Qt, QTimer, qInstallMessageHandler  # noqa: E402
 from PySide6.QtGui import QAction, QWheelEvent  # noqa: E402
 from PySide6.QtTest import QTest  # noqa: E402
 from PySide6.QtWidgets import (  # noqa: E402
@@ -50,6 +50,7 @@ from PySide6.QtWidgets import (  # noqa: E402
     QSlider,
     QTabBar,
     QTableView,
+    QToolButton,
     QWidget,
 )
 from shapely import STRtree  # noqa: E402
@@ -340,6 +341,12 @@ class Maker:
         QTest.mouseClick(menu, LEFT, NONE, menu.actionGeometry(action).center())
         return f"menu row {action.text()}"
 
+    def _answer_menu(self) -> None:
+        popup = QApplication.activePopupWidget()
+        if isinstance(popup, QMenu):
+            self._in_menu(popup)
+            popup.close()
+
     def _any_widget(self, root: QWidget | None = None) -> str:
         root = root or self.window
         kinds = (QAbstractButton, QLineEdit, QComboBox, QAbstractItemView, QSlider, QTabBar)
@@ -383,6 +390,9 @@ class Maker:
             keys = (Qt.Key.Key_Right, Qt.Key.Key_Left, Qt.Key.Key_PageUp, Qt.Key.Key_Home)
             QTest.keyClick(widget, rng.choice(keys))
             return "slide"
+        if isinstance(widget, QToolButton) and widget.menu() is not None:
+            # Qt waits in a loop of its own until the menu is gone.
+            QTimer.singleShot(60, widget, self._answer_menu)
         if rng.random() < 0.2:
             widget.setFocus()
             QTest.keyClick(widget, Qt.Key.Key_Space)
@@ -877,7 +887,7 @@ def main() -> int:
         spent = time.monotonic() - began
         if args.verbose:
             print(f"{number:5d} {spent:7.1f} s  {what}", flush=True)
-        if spent >= next_memory and number % 20 == 0:
+        if spent >= next_memory and window.context.jobs.is_idle():
             # Only at rest: a thread must not build a tuple while all objects are listed.
             next_memory = spent + args.memory_every
             gc.collect()
