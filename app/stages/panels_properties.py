@@ -15,7 +15,7 @@ from app.context import Context
 from app.i18n import tr
 from app.stages.panels_fit import feature_words, panel_words
 from app.stages.panels_recognised import RecognisedSection
-from app.widgets.fields import NumberField, TextField
+from app.widgets.fields import LengthField, NumberField, TextField
 from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, words
 from core.errors import SeamwrightError
 from core.findings import Finding
@@ -92,6 +92,7 @@ class PanelProperties(QWidget):
                 (Together.ORDER, tr("side by side, grain running through")),
             ),
         )
+        self.ends = LengthField(tr("Depth of teeth on its ends"), context.unit, empty=tr("none"))
         self.mirror = QCheckBox(tr("May be turned over"))
         self.mirror.setToolTip(
             tr("Both faces are alike, so nesting may lay it face down to save board")
@@ -116,6 +117,11 @@ class PanelProperties(QWidget):
             tr("Its pieces"),
             self.together,
             tr("How the pieces of a split panel lie to each other on the sheets"),
+        )
+        rows.add(
+            tr("Ends"),
+            self.ends,
+            tr("Joints cut on both ends, the board clamped upright: how deep the teeth go"),
         )
         rows.add_wide(self.mirror)
         column.addWidget(rows)
@@ -146,6 +152,7 @@ class PanelProperties(QWidget):
 
         self.name.committed.connect(self._set_name)
         self.quantity.committed.connect(self._set_quantity)
+        self.ends.committed.connect(self._set_ends)
         self.material.chosen.connect(self._set_material)
         self.grain.chosen.connect(self._set_grain)
         self.face.chosen.connect(self._set_face)
@@ -189,6 +196,12 @@ class PanelProperties(QWidget):
             self.quantity.set_mixed()
         else:
             self.quantity.set_value(quantity)
+        self.ends.set_unit(self._context.unit)
+        ends = _common(panels, "ends_mm")
+        if ends is None:
+            self.ends.set_mixed()
+        else:
+            self.ends.set_value(ends or None)
         mirror = _common(panels, "may_mirror")
         self.mirror.setTristate(mirror is None)
         self.mirror.setCheckState(
@@ -313,6 +326,9 @@ class PanelProperties(QWidget):
 
     def _set_together(self, value: Together) -> None:
         self._set(tr("Set how its pieces lie"), "together", value)
+
+    def _set_ends(self, value: float | None) -> None:
+        self._set(tr("Set its ends"), "ends_mm", value or 0.0)
 
     def _set_mirror(self) -> None:
         on = self.mirror.checkState() is not Qt.CheckState.Unchecked
