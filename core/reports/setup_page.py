@@ -56,6 +56,8 @@ def setup_page(
         )
     else:
         origin = "set the origin at the lower left corner of the blank, on its edges"
+    if plan.project.output.dxf_origin == "centre":
+        origin += " (its drawing has its own origin in the middle of the board)"
     turned = ""
     if setup.setup.turned:
         turned = (
