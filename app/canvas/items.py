@@ -25,6 +25,7 @@ from PySide6.QtGui import (
     QTransform,
 )
 from PySide6.QtWidgets import (
+    QApplication,
     QGraphicsItem,
     QGraphicsPathItem,
     QStyleOptionGraphicsItem,
@@ -121,11 +122,16 @@ class LabelItem(QGraphicsItem):
         self._room = room_mm
         self._plate = plate
         self._align = align
-        self._font = QFont()
-        self._font.setBold(bold)
+        self._bold = bold
+        self._scale: float | None = None
+        self._take_font()
         self._place()
         self.setPos(*at)
         self.setZValue(Z_LABEL)
+
+    def _take_font(self) -> None:
+        self._font = QFont(QApplication.font())
+        self._font.setBold(self._bold)
 
     def _place(self) -> None:
         metrics = QFontMetricsF(self._font)
@@ -177,6 +183,7 @@ class LabelItem(QGraphicsItem):
 
     def set_scale_px(self, px_per_mm: float) -> None:
         """Show or hide for a zoom."""
+        self._scale = px_per_mm
         if self._room is None:
             return
         wide, high = self._room[0] * px_per_mm, self._room[1] * px_per_mm
@@ -211,7 +218,13 @@ class LabelItem(QGraphicsItem):
         painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, self._text)
 
     def recolor(self) -> None:
-        """Colours are taken anew at every painting."""
+        """Colours are taken anew at every painting; text may have another size."""
+        if self._font.pointSizeF() != QApplication.font().pointSizeF():
+            self.prepareGeometryChange()
+            self._take_font()
+            self._place()
+            if self._scale is not None:
+                self.set_scale_px(self._scale)
         self.update()
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
 
 from app import theme
 from app.i18n import tr
@@ -59,15 +59,23 @@ class Ruler(QWidget):
         self._unit = "mm"
         self._pointer_px: float | None = None
         self._marks: tuple[float, float] | None = None
-        thick = max(theme.TARGET - 4, round(self.fontMetrics().height() * 1.35))
+        self._set_thickness()
+        theme.watcher().changed.connect(self._set_thickness)
         if vertical:
-            self.setFixedWidth(thick)
             self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
             self.setAccessibleName(tr("Ruler, upright"))
         else:
-            self.setFixedHeight(thick)
             self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
             self.setAccessibleName(tr("Ruler, level"))
+
+    def _set_thickness(self) -> None:
+        """As thick as the numbers need."""
+        height = QFontMetrics(QApplication.font()).height()
+        thick = max(theme.TARGET - 4, round(height * 1.35))
+        if self._vertical:
+            self.setFixedWidth(thick)
+        else:
+            self.setFixedHeight(thick)
 
     def set_view(self, start_mm: float, px_per_mm: float, unit: str) -> None:
         """start_mm: the value at the ruler's left end, or lower end if upright."""

@@ -423,8 +423,10 @@ class Canvas(QWidget):
     def recolor(self) -> None:
         """Take the colours in force."""
         self.scene.setBackgroundBrush(theme.color("desk"))
+        side = max(20, theme.icon_px())
         for button, icon in self._actions:
             button.defaultAction().setIcon(theme.icon(icon))
+            button.setIconSize(QSize(side, side))
         paper, ink, line = theme.color("paper"), theme.color("ink"), theme.color("control")
         self._callout.setStyleSheet(
             f"background:{paper.name()}; color:{ink.name()}; border:1px solid {line.name()};"

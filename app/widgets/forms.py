@@ -189,17 +189,12 @@ class Heading(QLabel):
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self._resize_font()
+        theme.watcher().changed.connect(self._resize_font)
 
     def _resize_font(self) -> None:
         font = QApplication.font()
         font.setPointSizeF(font.pointSizeF() * 1.2)
         self.setFont(font)
-
-    def changeEvent(self, event: QEvent) -> None:
-        """The text of the application got another size."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.ApplicationFontChange:
-            self._resize_font()
 
 
 def heading(text: str) -> Heading:

@@ -7,7 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
-from PySide6.QtGui import QInputDevice, QKeyEvent, QNativeGestureEvent, QPointingDevice, QWheelEvent
+from PySide6.QtGui import (
+    QFontMetricsF,
+    QInputDevice,
+    QKeyEvent,
+    QNativeGestureEvent,
+    QPointingDevice,
+    QWheelEvent,
+)
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -16,6 +23,7 @@ from app import theme
 from app.canvas import items, paths
 from app.canvas.rulers import tick_step_mm
 from app.canvas.view import Canvas, Handler, Pointer
+from app.widgets.forms import Heading
 from core.geometry import Motion, Region, Ring
 from tests.app import mouse
 
@@ -342,6 +350,33 @@ def test_labels_hide_where_they_would_not_fit(canvas: Canvas) -> None:
     assert not label.isVisible()
     label.set_scale_px(3.0)
     assert label.isVisible()
+
+
+def test_texts_on_the_drawing_follow_the_size_of_the_system_s_text(
+    canvas: Canvas, qapp: QApplication
+) -> None:
+    label = items.LabelItem("1499 × 1250 mm", (500, 250), plate=True, room_mm=(2000, 400))
+    canvas.scene.addItem(label)
+    label.set_scale_px(canvas.px_per_mm)
+    heading = Heading("Tray")
+    before, ruler = label.boundingRect(), canvas.top_ruler.height()
+    font = qapp.font()
+    usual, written = font.pointSizeF(), heading.font().pointSizeF()
+    try:
+        font.setPointSizeF(usual * 2)
+        qapp.setFont(font)
+        theme.apply(qapp, "light", less_motion=True)
+        now = label.boundingRect()
+        needed = QFontMetricsF(qapp.font()).horizontalAdvance("1499 × 1250 mm")
+        assert now.width() >= needed > before.width()
+        assert canvas.top_ruler.height() > ruler
+        assert heading.font().pointSizeF() == pytest.approx(2 * written)
+    finally:
+        font.setPointSizeF(usual)
+        qapp.setFont(font)
+        theme.apply(qapp, "light", less_motion=True)
+    assert label.boundingRect() == before
+    assert canvas.top_ruler.height() == ruler
 
 
 def test_a_change_of_light_and_dark_reaches_every_item(canvas: Canvas, qapp: QApplication) -> None:
