@@ -160,9 +160,7 @@ def _in_blank(plan: dict[str, Any], sheet: dict[str, Any], p: Any, shape: Polygo
     setup = next((s for s in sheet["setups"] if s["id"] == p["setup"]), None)
     if setup is None or setup["blank"] != b["id"]:
         return [*wrong, f"{p['piece']} is in no setup of blank {b['id']}"]
-    stretch = box(
-        setup["x"], setup["y"], setup["x"] + setup["width"], setup["y"] + setup["height"]
-    )
+    stretch = box(setup["x"], setup["y"], setup["x"] + setup["width"], setup["y"] + setup["height"])
     if not stretch.buffer(SLACK_MM).covers(shape):
         wrong.append(f"{p['piece']}: not wholly in the stretch of setup {setup['id']}")
     # As the blank lies on the table, swept by the bit.
