@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.background import READING
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from core.errors import SeamwrightError
@@ -17,6 +19,8 @@ from core.project.model import Answer, Project
 
 if TYPE_CHECKING:
     from core.project.compare import Comparison
+
+_LONG_BYTES = 100_000  # some 0.1 s of reading; below it a thread is quicker than the process
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,14 @@ class ReadDrawings:
     compared: tuple[Comparison, ...] = ()
 
 
+def _is_long(path: Path) -> bool:
+    """True if reading the file takes so long that the window would feel it on a thread."""
+    try:
+        return path.stat().st_size > _LONG_BYTES
+    except OSError:
+        return False  # the reader says what is wrong with it
+
+
 def read_drawings(
     project: Project,
     paths: Iterable[Path],
@@ -90,13 +102,16 @@ def read_drawings(
             break
         text = tr("Reading {file}").format(file=path.name)
 
-        def share(part: float, i: int = i, text: str = text) -> None:
+        def share(
+            part: float, _text: str = "", _partial: object = None, i: int = i, text: str = text
+        ) -> None:
             progress((i + part) / len(rows), text)
 
         share(0.0)
         before = find_drawing(project, path, folder)
+        read = functools.partial(READING.call, add_drawing) if _is_long(path) else add_drawing
         try:
-            edited = add_drawing(
+            edited = read(
                 project,
                 path,
                 units=how.units,
