@@ -317,7 +317,7 @@ class Shop:
     limits: Limits = field(default_factory=Limits)
     rules: Rules = field(default_factory=Rules)
     fits: tuple[FitSetting, ...] = ()
-    teeth: tuple[ToothDrawing, ...] = ()
+    teeth: tuple[ToothDrawing, ...] = field(default=(), metadata=_SPARSE)
 
     def material(self, name: str) -> Material | None:
         """The material of that name, or None."""
