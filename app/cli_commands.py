@@ -295,7 +295,8 @@ def _print_ways(result: Plan) -> None:
     _print_table([HEADS, *(row.cells for row in rows)])
     for row in rows:
         if row.note:
-            print(f"  {row.way.material}, {row.way.title}: {row.note}")
+            note = in_project_unit(row.note, result.project)
+            print(f"  {row.way.material}, {row.way.title}: {note}")
     print(MEANING)
 
 

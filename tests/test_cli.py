@@ -257,3 +257,17 @@ def test_a_command_that_cannot_be_understood_exits_with_2(
         code = int(left.code or 0)
     assert code == 2
     assert "seamwright: " in capsys.readouterr().err
+
+
+def test_the_ways_are_compared_in_a_table_in_the_projects_unit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    demo = Path(__file__).parents[1] / "demo_projects" / "glaze_shelves"
+    argv = ["plan", str(demo), "--out", str(tmp_path / "out"), "--steps", "2000", "--compare"]
+    assert main(argv) in (0, 1)
+    told = capsys.readouterr().out
+    for words in ("rough-cut blanks", "whole sheets", "pushed through", "Clampings"):
+        assert words in told
+    assert "a sheet of 96 × 48 in does not lie on the table" in told
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    assert [way["way"] for way in plan["ways"]] == ["blanks", "whole", "through"]

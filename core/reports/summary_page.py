@@ -202,7 +202,8 @@ def _ways(flow: Flow, plan: Plan, words: Words) -> None:
     )
     for row in rows:
         if row.note:
-            flow.paragraph(f"{row.way.material}, {row.way.title}: {row.note}", 9.0)
+            note = in_project_unit(row.note, plan.project)
+            flow.paragraph(f"{row.way.material}, {row.way.title}: {note}", 9.0)
     flow.paragraph(MEANING, 8.0, colour=MUTED)
 
 
