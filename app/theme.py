@@ -182,6 +182,7 @@ def palette(dark: bool) -> QPalette:
 def style_sheet() -> str:
     """What Qt's Fusion style does not get from a palette alone. Sizes follow the font."""
     c = {name: color(name).name() for name in COLORS}
+    box = max(14, round(icon_px() * 0.85))
     return f"""
     QToolTip {{ color: {c["ink"]}; background: {c["paper"]}; border: 1px solid {c["control"]};
                 padding: 4px; }}
@@ -210,7 +211,8 @@ def style_sheet() -> str:
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}
     QComboBox {{ padding-right: 2px; }}
     QComboBox::drop-down {{ border: 0; width: 22px; subcontrol-position: center right; }}
-    QComboBox::down-arrow {{ image: url({_arrow_file()}); width: 12px; height: 12px; }}
+    QComboBox::down-arrow {{ image: url({_picture_file("chevron-down", "ink")});
+                             width: 12px; height: 12px; }}
     QToolButton::menu-indicator {{ image: none; width: 0; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {c["stop"]}; padding: 2px 5px; }}
     QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled {{ color: {c["muted"]};
@@ -232,6 +234,13 @@ def style_sheet() -> str:
     QSplitter::handle {{ background: {c["hairline"]}; }}
     QScrollArea {{ border: 0; background: transparent; }}
     QScrollArea > QWidget > QWidget {{ background: transparent; }}
+    QCheckBox::indicator {{ width: {box}px; height: {box}px; border-radius: 3px;
+                            border: 1px solid {c["control"]}; background: {c["paper"]}; }}
+    QCheckBox::indicator:hover {{ border-color: {c["accent"]}; }}
+    QCheckBox::indicator:checked {{ background: {c["accent"]}; border-color: {c["accent"]};
+                                    image: url({_picture_file("check", "on-accent")}); }}
+    QCheckBox::indicator:disabled {{ border-color: {c["hairline"]}; }}
+    QCheckBox::indicator:checked:disabled {{ background: {c["hairline"]}; }}
     QCheckBox:focus, QRadioButton:focus {{ color: {c["accent"]}; text-decoration: underline; }}
     QLabel[muted="true"] {{ color: {c["muted"]}; }}
     QLabel[severity="stop"] {{ color: {c["stop"]}; }}
@@ -243,22 +252,22 @@ def style_sheet() -> str:
 
 
 @atexit.register
-def _remove_arrows() -> None:
-    if _arrow_folder is not None:
-        shutil.rmtree(_arrow_folder, ignore_errors=True)
+def _remove_pictures() -> None:
+    if _picture_folder is not None:
+        shutil.rmtree(_picture_folder, ignore_errors=True)
 
 
-_arrow_folder: str | None = None
+_picture_folder: str | None = None
 
 
-def _arrow_file() -> str:
-    """The arrow of a choice as a file, since a style sheet takes pictures from files only."""
-    global _arrow_folder
-    if _arrow_folder is None:
-        _arrow_folder = tempfile.mkdtemp(prefix="seamwright-")
-    path = Path(_arrow_folder) / f"arrow-{'dark' if is_dark() else 'light'}.svg"
-    source = (ICON_FOLDER / "chevron-down.svg").read_text(encoding="utf-8")
-    path.write_text(source.replace("currentColor", color("ink").name()), encoding="utf-8")
+def _picture_file(icon_name: str, meaning: str) -> str:
+    """An icon in one colour as a file, since a style sheet takes pictures from files only."""
+    global _picture_folder
+    if _picture_folder is None:
+        _picture_folder = tempfile.mkdtemp(prefix="seamwright-")
+    path = Path(_picture_folder) / f"{icon_name}-{'dark' if is_dark() else 'light'}.svg"
+    source = (ICON_FOLDER / f"{icon_name}.svg").read_text(encoding="utf-8")
+    path.write_text(source.replace("currentColor", color(meaning).name()), encoding="utf-8")
     return path.as_posix()
 
 
@@ -294,6 +303,7 @@ def _system_changed(_scheme: object) -> None:
 def _set_dark(app: QApplication, dark: bool) -> None:
     state = watcher()
     state.dark = dark
+    state.icon_px = 0
     sheet = style_sheet()
     looks = (sheet, app.font().toString())
     if state.looks == looks and app.styleSheet():

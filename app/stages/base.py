@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtGui import QAction, QFontMetrics
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
 from app import theme
 from app.context import Context
@@ -57,8 +57,26 @@ class Stage(QWidget):
         self.splitter.setStretchFactor(0, 0)
         self.splitter.setStretchFactor(1, 1)
         self.splitter.setStretchFactor(2, 0)
-        larger = max(1.0, self.fontMetrics().height() / 15.0)
-        self.splitter.setSizes([round(LEFT_WIDTH * larger), 1000, round(RIGHT_WIDTH * larger)])
+        self._sides_scale = self._text_scale()
+        self.splitter.setSizes(
+            [round(LEFT_WIDTH * self._sides_scale), 1000, round(RIGHT_WIDTH * self._sides_scale)]
+        )
+        theme.watcher().changed.connect(self._follow_text)
+
+    @staticmethod
+    def _text_scale() -> float:
+        """How much larger than usual the text is; sides grow with it, but not below."""
+        return max(1.0, QFontMetrics(QApplication.font()).height() / 15.0)
+
+    def _follow_text(self) -> None:
+        """The sides grow and shrink with the text; what the maker set keeps its proportion."""
+        now = self._text_scale()
+        if abs(now - self._sides_scale) < 0.01:
+            return
+        left, centre, right = self.splitter.sizes()
+        ratio, self._sides_scale = now / self._sides_scale, now
+        wide = round(left * ratio), round(right * ratio)
+        self.splitter.setSizes([wide[0], max(0, left + centre + right - sum(wide)), wide[1]])
 
     @staticmethod
     def _side(margin: int) -> tuple[QWidget, QVBoxLayout]:

@@ -124,7 +124,7 @@ class SheetItem(items.BoardItem):
             (0, stock.height_mm + high * 0.5),
             meaning="ink",
             align=Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom,
-            room_mm=(stock.width_mm * 1.25, stock.width_mm),
+            room_mm=(stock.width_mm * 1.06, stock.width_mm),
             parent=self,
         )
         # Letters and numbers stand above the pieces, hatches below them.

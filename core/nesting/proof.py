@@ -200,6 +200,6 @@ def _check_edges(
         for spot in sheet.keep_outs:
             shared = shape.intersection(sound(spot)).area if shape.intersects(spot) else 0.0
             if shared > tolerances.LAYOUT_OVERLAP_REL * min(shape.area, spot.area):
-                text = f"{placement.piece_id} lies on a keep-out of sheet {sheet.id}"
+                text = f"{placement.piece_id} lies where sheet {sheet.id} must not be used"
                 found.append(Violation("keep-out", text, (placement,)))
     return found
