@@ -137,7 +137,9 @@ def _ended(name: str) -> SeamwrightError:
 
 
 def get_ready(progress: Progress, stop: Stop) -> None:
-    """Have the nesting process there and its loops compiled (once per installation) or loaded."""
+    """Have both processes there, the nesting's loops compiled (once per installation) or
+    loaded."""
+    READING.call(_load_reading, progress=progress, stop=stop)
     NESTING.call(_load_nesting, progress=progress, stop=stop)
 
 
@@ -195,6 +197,10 @@ def _do(
         kind, value = "fault", traceback.format_exc()
     with sending:
         pipe.send((kind, value))
+
+
+def _load_reading(*, progress: Progress, stop: Stop) -> None:
+    import core.project.edits  # noqa: F401 - loading it is the point
 
 
 def _load_nesting(*, progress: Progress, stop: Stop) -> None:

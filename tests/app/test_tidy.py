@@ -1,0 +1,58 @@
+"""Garbage: collected by the window's timer, set aside where it takes long, seen again at rest."""
+
+from __future__ import annotations
+
+import gc
+import weakref
+from collections.abc import Iterator
+
+import pytest
+
+from app import tidy
+from app.tidy import Collector
+
+
+class Knot:
+    """An object that holds itself."""
+
+    def __init__(self) -> None:
+        self.me = self
+
+
+@pytest.fixture
+def collector(qapp: object) -> Iterator[Collector]:
+    made = Collector()
+    yield made
+    made.release()
+
+
+def test_the_automatic_collector_rests_meanwhile_and_comes_back(qapp: object) -> None:
+    made = Collector()
+    assert not gc.isenabled()
+    made.release()
+    assert gc.isenabled() and gc.get_freeze_count() == 0
+
+
+def test_a_knot_goes_with_a_full_collection(collector: Collector) -> None:
+    knot = Knot()
+    gone = weakref.ref(knot)
+    del knot
+    collector.collect_all()
+    assert gone() is None
+
+
+def test_what_was_set_aside_is_looked_at_again_while_the_pointer_rests(
+    collector: Collector, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tidy, "_LONG_S", -1.0)  # every collection counts as long
+    knot = Knot()
+    gone = weakref.ref(knot)
+    collector.collect_all()
+    assert gc.get_freeze_count() > 0
+    del knot
+    collector.collect_all()
+    assert gone() is not None  # set aside: not looked at
+    monkeypatch.setattr(tidy, "_RESTED_S", -1.0)
+    monkeypatch.setattr(tidy, "_THAW_EVERY_S", -1.0)
+    collector.collect_if_due()
+    assert gone() is None
