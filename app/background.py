@@ -200,7 +200,11 @@ def _do(
 
 
 def _load_reading(*, progress: Progress, stop: Stop) -> None:
-    import core.project.edits  # noqa: F401 - loading it is the point
+    # Loading them is the point.
+    import ezdxf.recover  # noqa: F401
+    import svgelements  # noqa: F401
+
+    import core.project.edits  # noqa: F401
 
 
 def _load_nesting(*, progress: Progress, stop: Stop) -> None:
