@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainterPath, QTransform
 from PySide6.QtWidgets import QGraphicsItem
 from shapely.geometry.base import BaseGeometry
 
-from app.canvas import items, paths
+from app.canvas import boards, items, paths
 from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import Canvas
 from app.i18n import tr
@@ -69,7 +69,7 @@ class SeamScene:
         self._marks: list[QGraphicsItem] = []
         self.chosen_mark: int | None = None
         self._mark_draft: QGraphicsItem | None = None
-        self.envelope = items.EnvelopeItem(900, 600, "")
+        self.envelope = boards.EnvelopeItem(900, 600, "")
         self.envelope.hide()
         self.envelope_piece = ""
         canvas.scene.addItem(self.envelope)

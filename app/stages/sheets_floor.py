@@ -12,7 +12,7 @@ from PySide6.QtGui import QPainter, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from app import theme
-from app.canvas import items, paths
+from app.canvas import boards, items, paths
 from app.canvas.lengths import glance_size
 from app.canvas.view import Canvas
 from app.i18n import tr
@@ -105,7 +105,7 @@ class BarItem(QGraphicsItem):
         painter.drawRect(self._rect)
 
 
-class SheetItem(items.BoardItem):
+class SheetItem(boards.BoardItem):
     """One sheet on the floor with its name above and its bar below."""
 
     def __init__(self, key: SheetKey, bench: Bench, unit: str) -> None:
@@ -131,7 +131,7 @@ class SheetItem(items.BoardItem):
         self.above = items.Holder(items.Z_MARKS)
         self._marks: list[QGraphicsItem] = []
         for defect in stock.defects:
-            items.defect_item(defect.points, defect.note or tr("not to be used"), self)
+            boards.defect_item(defect.points, defect.note or tr("not to be used"), self)
         self.set_title(0, unit)
 
     def set_title(self, number: int, unit: str, *, sawn: bool = False) -> None:
@@ -158,18 +158,18 @@ class SheetItem(items.BoardItem):
         for offcut in sheet.offcuts:
             xs, ys = [p[0] for p in offcut.points], [p[1] for p in offcut.points]
             size = glance_size(max(xs) - min(xs), max(ys) - min(ys), unit)
-            self._marks += items.offcut_items(offcut.points, offcut.keep, size, self)
+            self._marks += boards.offcut_items(offcut.points, offcut.keep, size, self)
         whole = len(sheet.blanks) == 1 and not sheet.saw_cuts
         if not whole:
             for b in sheet.blanks:
-                self._marks += items.blank_items(
+                self._marks += boards.blank_items(
                     b.letter, b.x_mm, b.y_mm, b.width_mm, b.height_mm, self.above
                 )
         shares = label_shares(sheet)
         for cut in sheet.saw_cuts:
             start, end = (cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)
             self._marks.append(
-                items.SawCutItem(cut.order, start, end, self.above, share=shares[cut.order])
+                boards.SawCutItem(cut.order, start, end, self.above, share=shares[cut.order])
             )
 
 

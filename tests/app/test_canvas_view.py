@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from app import theme
-from app.canvas import items, paths
+from app.canvas import boards, items, paths
 from app.canvas.rulers import tick_step_mm
 from app.canvas.view import Canvas, Handler, Pointer
 from app.widgets.forms import Heading
@@ -80,7 +80,7 @@ def canvas(qtbot: QtBot, qapp: QApplication) -> Iterator[Canvas]:
     made = Canvas("Drawing")
     qtbot.addWidget(made)
     made.resize(800, 600)
-    board = items.BoardItem(paths.region_path(Region.of(Ring.rectangle(0, 0, 1000, 500))))
+    board = boards.BoardItem(paths.region_path(Region.of(Ring.rectangle(0, 0, 1000, 500))))
     made.scene.addItem(board)
     made.handler = Recorder()
     made.show()
