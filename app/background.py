@@ -30,14 +30,17 @@ Stop = Callable[[], bool]
 log = logging.getLogger(__name__)
 _LISTEN_S = 0.03  # how soon a wish to stop is passed on
 _TELL_EVERY_S = 0.05  # progress without a result to look at is told no more often
-_NICE = 5  # on a small machine the window goes first
+_NICE = 5  # of a patient process: on a small machine the window goes first
 
 
 class Background:
-    """A process that runs functions of importable modules, one at a time."""
+    """A process that runs functions of importable modules, one at a time.
 
-    def __init__(self, name: str) -> None:
-        self.name = name
+    patient: its work takes minutes, and everything else on the machine goes first.
+    """
+
+    def __init__(self, name: str, *, patient: bool = False) -> None:
+        self.name, self.patient = name, patient
         self._turn = threading.Lock()
         self._pipe: Connection | None = None
         self._process: Any = None
@@ -105,7 +108,7 @@ class Background:
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe()
         self._process = context.Process(
-            target=_serve, args=(theirs,), name=f"seamwright-{self.name}", daemon=True
+            target=_serve, args=(theirs, self.patient), name=f"seamwright-{self.name}", daemon=True
         )
         self._process.start()
         theirs.close()
@@ -123,7 +126,7 @@ class Background:
 
 
 # One for nesting, which may take minutes, and one for what must not wait for it.
-NESTING = Background("nesting")
+NESTING = Background("nesting", patient=True)
 READING = Background("reading")
 
 
@@ -144,10 +147,10 @@ def get_ready(progress: Progress, stop: Stop) -> None:
 
 
 # --- in the second process ----------------------------------------------------------------
-def _serve(pipe: Connection) -> None:
+def _serve(pipe: Connection, patient: bool) -> None:
     """Answer calls until the other end is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's Ctrl-C is for the program
-    if hasattr(os, "nice"):
+    if patient and hasattr(os, "nice"):
         os.nice(_NICE)
     try:
         while True:
