@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtWidgets import (
@@ -28,9 +28,10 @@ from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project
 from core.project.saying import in_project_unit
-from core.reports.ways import HEADS, MEANING, WayRow, way_rows
-from core.reports.words import Words
 from core.shop import SawKind
+
+if TYPE_CHECKING:
+    from core.reports.ways import WayRow
 
 
 def way_options() -> list[tuple[str, str]]:
@@ -97,6 +98,8 @@ class WaysDialog(QDialog):
         self.setWindowTitle(tr("Ways onto the machine, compared"))
         column = QVBoxLayout(self)
         column.setSpacing(theme.NORMAL)
+        from core.reports.ways import HEADS, MEANING  # slow to load, and not for the start
+
         self.table = QTableWidget(0, len(HEADS))
         self.table.setAccessibleName(tr("Ways onto the machine"))
         self.table.setHorizontalHeaderLabels([tr(head) for head in HEADS])
@@ -148,6 +151,9 @@ class WaysDialog(QDialog):
         """Fill the table; the ways the project goes are selected or marked."""
         self._project = project
         unit = project.units if project is not None else "mm"
+        from core.reports.ways import way_rows
+        from core.reports.words import Words
+
         self._rows = way_rows(ways, Words(unit))
         self.table.setRowCount(len(self._rows))
         for i, row in enumerate(self._rows):
