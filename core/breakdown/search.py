@@ -62,7 +62,9 @@ class State:
         smallest = float(area[self.left > 0].min()) if (self.left > 0).any() else 1.0
         most = int(min(self.left.sum(), room_area // smallest + 1))
         count = len(self.index)
-        size = count + 3 * most + 2
+        # The first layout needs no more than the first three; the others are for nodes that hold
+        # one strip only and nest in each other.
+        size = count + (tree.NODES_A_PART + 1) * most + 8
         self.nodes = np.zeros((size, tree.COLUMNS), dtype=np.int64)
         self.pool = np.zeros(size + 1, dtype=np.int64)
         free = np.arange(size - 1, count - 1, -1)

@@ -21,6 +21,7 @@ from core.breakdown.job import SAME
 KIND, PARENT, FIRST, NEXT, PREV, PART, TURNED, WIDTH, HEIGHT, REST = range(10)
 COLUMNS = 10
 UNUSED, ROW, COLUMN, LEAF = 0, 1, 2, 3
+NODES_A_PART = 3  # a cell across, a strip in it, the part
 
 
 @njit(cache=True, nogil=True)
@@ -136,8 +137,12 @@ def insert(
 ) -> bool:
     """Put one copy of a part where it fits best; False if it fits nowhere.
 
+    False as well if the table could run out of nodes: a part takes up to NODES_A_PART, and where
+    parts come and go, nodes with a single strip in them can nest in each other.
     rule 0: least area left in the room, 1: least short side left, 2: least long side left.
     """
+    if pool[0] < NODES_A_PART:
+        return False
     best = 1e300
     sliver = sizes[part, 3]
     best_node, best_turn, best_across = -1, 0, 0

@@ -7,7 +7,9 @@ import random
 
 import pytest
 
-from core.breakdown import SawPart, SawPlan, SawSheet, cut_rectangles, replay
+from core.breakdown import SawPart, SawPlan, SawSheet, cut_rectangles, replay, tree
+from core.breakdown.job import make_job
+from core.breakdown.search import State
 from core.errors import InvalidRequestError
 
 SHEET = SawSheet("birch 12", 2440, 1220)
@@ -266,3 +268,40 @@ def test_many_copies_of_few_parts_reach_the_bound_of_whole_patterns() -> None:
     assert area < 5 * 2440 * 1220
     assert len(plan.sheets) == 6 and plan.proven
     check(plan, 3)
+
+
+def test_parts_that_come_and_go_on_small_rests_are_all_kept() -> None:
+    # Few parts and many rests of board that cost nothing: nodes with one strip in them nest in
+    # each other until a table sized for the first layout alone is too short.
+    parts = [
+        SawPart("shelf", 838.2, 330.2, 5, may_turn=False),
+        SawPart("cleat", 838.2, 63.5, 6, may_turn=False),
+        SawPart("kick board", 838.2, 101.6, 2, may_turn=False),
+    ]
+    rests = [
+        (904.875, 123.825),
+        (73.025, 336.55),
+        (857.25, 165.1),
+        (669.925, 854.075),
+        (666.75, 24.606),
+    ]
+    sheets = [SawSheet(f"rest {k}", w, h, 1, cost=0.0) for k, (w, h) in enumerate(rests)]
+    sheets.append(SawSheet("new", 2438.4, 1219.2, cost=64.0))
+    for seed in range(4):
+        plan = cut_rectangles(parts, sheets, kerf_mm=3.175, seconds=60, steps=30_000, seed=seed)
+        assert not plan.unplaced
+        assert sum(len(sheet.parts) for sheet in plan.sheets) == 13
+        assert [sheet.sheet_id for sheet in plan.sheets].count("new") == 1
+
+
+def test_a_full_table_of_nodes_takes_no_more_parts() -> None:
+    job = make_job([SawPart("a", 10, 10, 9)], [SawSheet("s", 100, 100)], kerf_mm=0, edge_trim_mm=0)
+    state = State(job, 0)
+    state.open[:] = True
+    state.pool[0] = tree.NODES_A_PART - 1
+    before = state.nodes.copy()
+    rng = state.rng
+    assert not tree.insert(
+        state.nodes, state.pool, len(state.nodes), 1, state.open, job.sizes, 0, 0, 0.0, rng
+    )
+    assert (state.nodes == before).all()
