@@ -296,6 +296,11 @@ class Document(QObject):
         if wait:
             self._finish_autosave()
 
+    @property
+    def is_kept_aside(self) -> bool:
+        """True if a copy of the document as it is now is there (or nobody wants one)."""
+        return self._recovery is None or self._recovered_revision == self._revision
+
     def _autosave_soon(self) -> None:
         self.autosave(wait=False)
 

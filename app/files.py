@@ -101,6 +101,7 @@ class Files(QObject):
         """Open a project file. as_copy: as a new one without a file of its own (demos)."""
         if not self.may_leave():
             return
+        revision = self._document.revision
 
         def work(_progress: Progress, _stop: Stop) -> Project:
             from core.project.file import load_project
@@ -108,6 +109,8 @@ class Files(QObject):
             return load_project(path)
 
         def done(project: Project) -> None:
+            if self._document.revision != revision and not self.may_leave():
+                return  # worked on while the file was read
             self._document.take(project, None if as_copy else path)
             if not as_copy:
                 self._context.preferences.add_recent(path)
@@ -126,7 +129,8 @@ class Files(QObject):
         def done(project: Project) -> None:
             self._document.take(project, leftover.original, dirty=True)
             self._document.autosave()
-            forget(leftover)
+            if self._document.is_kept_aside:
+                forget(leftover)  # only now that there is another copy
             self.opened.emit()
 
         self._start(tr("Recovering unsaved work"), work, done)
@@ -144,6 +148,7 @@ class Files(QObject):
 
         def done(project: Project) -> None:
             self._document.run(Adopt(tr("Read the file again"), project))
+            self._document.saved(path, self._document.history_at)
 
         self._start(tr("Opening {file}").format(file=path.name), work, done)
 

@@ -262,8 +262,33 @@ def test_a_file_changed_by_another_program_is_offered_in_a_line(
     qtbot.waitUntil(
         lambda: window.document.project.panels[0].name == "From elsewhere", timeout=10_000
     )
+    assert not window.document.dirty  # it is what the file has
     window.document.undo()
     assert window.document.project.panels[0].name == "Shelf"
+
+
+def test_work_done_while_a_file_is_read_is_asked_about(make_window, ask, qtbot, tmp_path) -> None:
+    save_project(Project(name="Other"), tmp_path / "other.json")
+    window = make_window()
+    window.files.open_project(tmp_path / "other.json")
+    add(window)  # the file is still being read
+    ask.will("choose", "Stay")
+    qtbot.waitUntil(lambda: ("choose", "Unsaved changes") in ask.asked, timeout=5000)
+    assert [p.name for p in window.document.project.panels] == ["Shelf"]
+
+
+def test_a_copy_is_not_thrown_away_before_there_is_another(
+    make_window, qtbot, tmp_path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    killed = Recovery(tmp_path / "recovery")
+    killed.write(Project(name="Lost"), None)
+    killed.release()
+    window = make_window(with_recovery=True)
+    monkeypatch.setattr(window._recovery, "write", lambda *_: False)  # the disk is full
+    window.offer_recovery(window._recovery.leftovers())
+    QTest.mouseClick(window.banner.buttons[0], LEFT)
+    qtbot.waitUntil(lambda: window.document.project.name == "Lost", timeout=5000)
+    assert killed.copy_path.exists()
 
 
 def test_work_of_a_killed_run_is_offered_and_recovered(make_window, qtbot, tmp_path) -> None:
