@@ -182,13 +182,15 @@ class Derived(QObject):
         engine = self.engine
         self._set_busy(True)
 
-        def work(progress: Progress, stop: Stop) -> tuple[PieceSet, Plan | None]:
+        def work(progress: Progress, stop: Stop) -> tuple[PieceSet, Plan] | None:
             pieces = known
             if pieces is None:
                 pieces = engine.cut_panels(project, progress=progress, stop=stop)
+                if stop():
+                    return None  # not all of them are cut
                 progress(0.5, "", pieces)
             if stop():
-                return pieces, None
+                return None
             layout = project.layout() or KeptLayout("", ())
             return pieces, engine.assemble_plan(project, pieces, layout)
 
@@ -197,17 +199,26 @@ class Derived(QObject):
             if value is not None and hasattr(value, "pieces") and self._is_now(revision):
                 self._take_pieces(value, revision)
 
-        def done(result: tuple[PieceSet, Plan | None]) -> None:
+        def done(result: tuple[PieceSet, Plan] | None) -> None:
+            if result is None:  # the maker stopped it
+                self._failure = Finding(
+                    "planning-stopped",
+                    Severity.WARN,
+                    tr("Working out the pieces was stopped; what is shown may be old."),
+                    remedy=tr("Any change works them out again."),
+                )
+                self._set_busy(False)
+                self.findings_changed.emit()
+                return
             pieces, plan = result
             if pieces is not self.pieces or self.pieces_revision != revision:
                 self._take_pieces(pieces, revision)
-            if plan is not None:
-                ways = self.ways
-                self.plan = replace(plan, ways=ways) if ways else plan
-                self.plan_revision = revision
-                self._failure = None
-                self._set_busy(False)
-                self.plan_changed.emit()
+            ways = self.ways
+            self.plan = replace(plan, ways=ways) if ways else plan
+            self.plan_revision = revision
+            self._failure = None
+            self._set_busy(False)
+            self.plan_changed.emit()
             self.findings_changed.emit()
 
         def failed(error: SeamwrightError) -> None:

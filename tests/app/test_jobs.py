@@ -9,12 +9,13 @@ import shiboken6
 from PySide6.QtWidgets import QDialog
 
 from app.commands import AddPanels, SetLayout
-from app.derived import Derived
+from app.derived import Derived, Engine
 from app.document import Document
 from app.jobs import Jobs, Progress, Stop
 from app.panel_table import rectangle_panel
 from core.errors import InvalidRequestError, SeamwrightError
 from core.findings import Severity
+from core.plan import Plan
 from core.project.model import KeptLayout, Project
 
 
@@ -160,3 +161,37 @@ def test_a_result_for_a_dialog_closed_meanwhile_is_nobody_s(qtbot) -> None:
     job.cancel()
     qtbot.waitUntil(jobs.is_idle)
     assert heard == []
+
+
+def test_planning_stopped_by_the_maker_is_said_and_the_next_change_plans_again(qtbot) -> None:
+    document = Document()
+    began, go = threading.Event(), threading.Event()
+    cut: list[int] = []
+
+    class Pieces:
+        pieces = ()
+        findings = ()
+
+    def cut_panels(project: Project, *, progress: Progress, stop: Stop) -> Pieces:
+        cut.append(len(project.panels))
+        if len(cut) == 1:
+            began.set()
+            go.wait(5)
+        return Pieces()
+
+    def assemble_plan(project: Project, _pieces: object, _layout: object) -> Plan:
+        return Plan(project, (), (), (), ())
+
+    engine = Engine(cut_panels, assemble_plan, lambda *_: KeptLayout("", ()))  # type: ignore[arg-type]
+    derived = Derived(document, Jobs(), engine=engine)
+    qtbot.waitUntil(began.is_set)
+    for job in derived.jobs.running:
+        job.cancel()
+    go.set()
+    qtbot.waitUntil(lambda: not derived.busy)
+    assert not derived.is_current and derived.pieces is None
+    assert [f.code for f in derived.findings] == ["planning-stopped"]
+    document.run(AddPanels("Add", (rectangle_panel("Shelf", 600, 300),)))
+    qtbot.waitUntil(lambda: derived.is_current)
+    assert cut == [0, 1]
+    assert [f.code for f in derived.findings] == []
