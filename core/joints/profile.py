@@ -190,6 +190,9 @@ def build_profile(
         return JointProfile(middle, left, right, left, right, (), len(places))
     left, right, sources = _alike(left, right)
     flanks = [rows.left[edge] == rows.right[edge] != 0.0 for edge in sources]
+    if relief is ReliefKind.SMALLEST and tooth is not None and tooth.base_shift:
+        # With a gap all round nothing stops a mate's corner short of the very corner.
+        relief = ReliefKind.DOG_BONE
     # Only corners of teeth are relieved; bends of the line itself are rounded by the line.
     left_cut, spots = _relieved(left, right, flanks, radius_mm, relief, relief_side, allowance_mm)
     back, more = _relieved(

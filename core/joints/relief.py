@@ -30,6 +30,7 @@ from core.geometry.path import (
 )
 from core.geometry.ring import Point, Ring, Vertex
 from core.project.model import ReliefKind
+from core.tolerances import COLLISION_MM
 
 MIN_TURN_RAD = math.radians(6.0)  # a flatter corner is left as it is
 
@@ -76,19 +77,38 @@ def corner_at(path: Path, index: int, mate: Point) -> Corner | None:
 
 
 def relief_needed(corner: Corner, radius_mm: float) -> bool:
-    """True if the mate's corner enters what the bit would leave in the corner."""
+    """True if the mate's corner, anywhere within its play, enters what the bit would leave.
+
+    The mate may lie against either side, so standing clear of what is left while it is centred
+    is not enough: a loose joint would then have less play than a tight one whose corners are
+    opened.
+    """
     half = corner.waste_angle_rad / 2
-    reach = radius_mm / math.sin(half)
     ux, uy = corner.bisector
-    cx, cy = corner.at[0] + ux * reach, corner.at[1] + uy * reach
-    mx, my = corner.mate[0] - cx, corner.mate[1] - cy
-    if math.hypot(mx, my) <= radius_mm + 1e-9 or mx * ux + my * uy >= 0.0:
-        return False
+    kx, ky = corner.mate[0] - corner.at[0], corner.mate[1] - corner.at[1]
     # What stays ends where the bit touches the sides; a mate past that is clear of it.
     touches = radius_mm / math.tan(half) - 1e-9
+    if any(along >= touches for along in _along_sides(corner)):
+        return False
+    reach = radius_mm / math.sin(half)
+    if reach - radius_mm > COLLISION_MM:
+        return True
+    # A film too thin to feel is in the way only of a mate that stands in it.
+    return math.hypot(kx - ux * reach, ky - uy * reach) > radius_mm + 1e-9
+
+
+def _along_sides(corner: Corner) -> tuple[float, float]:
+    """How far from the corner the mate's corner stands along the side into it and out of it."""
     kx, ky = corner.mate[0] - corner.at[0], corner.mate[1] - corner.at[1]
-    back, ahead = (-corner.into[0], -corner.into[1]), corner.out
-    return all(kx * side[0] + ky * side[1] < touches for side in (back, ahead))
+    (ix, iy), (ox, oy) = corner.into, corner.out
+    return -(kx * ix + ky * iy), kx * ox + ky * oy
+
+
+def _off_sides(corner: Corner) -> tuple[float, float]:
+    """How far into the waste the mate's corner stands from the side into it and out of it."""
+    kx, ky = corner.mate[0] - corner.at[0], corner.mate[1] - corner.at[1]
+    (ix, iy), (ox, oy) = corner.into, corner.out
+    return kx * iy - ky * ix, kx * oy - ky * ox
 
 
 def disc_centre(
@@ -107,12 +127,12 @@ def disc_centre(
         # The waste lies to the right of travel.
         return kx + dy * near, ky - dx * near
     if kind is ReliefKind.SMALLEST:
-        # Half of the mate's gap at the corner is kept, so that it seats without touching.
-        mx, my = (corner.mate[0] - kx) / 2, (corner.mate[1] - ky) / 2
-        along = mx * ux + my * uy
-        room = near * near - (mx * mx + my * my) + along * along
-        if room > 0.0:
-            near = max(near, along + math.sqrt(room))
+        # Only as far as the mate's corner gets when it slides along one side up to the other.
+        half = corner.waste_angle_rad / 2
+        short = min(_off_sides(corner)) / math.sin(2 * half)
+        if short > 0.0:
+            along, away = short * math.cos(half), short * math.sin(half)
+            near = max(near, along + math.sqrt(max(0.0, near * near - away * away)))
     return kx + ux * near, ky + uy * near
 
 

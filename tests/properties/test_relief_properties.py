@@ -73,19 +73,66 @@ def test_a_corner_the_mate_does_not_enter_is_left_alone(waste: float, radius: fl
 
 
 @SOME
-@given(waste=st.floats(40, 150), gap=st.floats(0, 0.5), radius=st.floats(1, 6))
-def test_relief_is_needed_exactly_when_the_overcut_exceeds_the_gap(
+@given(waste=st.floats(40, 150), gap=st.floats(0, 1.5), radius=st.floats(1, 6))
+def test_relief_is_needed_however_loose_the_mate_until_it_is_past_what_the_bit_leaves(
     waste: float, gap: float, radius: float
 ) -> None:
-    # r (1 − sin(a / 2)) against the gap of a mate slimmer all round (plane trigonometry).
+    # A mate slimmer by the gap all round stands gap / tan(a/2) along each side; the bit leaves
+    # the corner out to r / tan(a/2) (plane trigonometry). Within that it can be pushed into it.
     ring, index = notched(0.0, waste)
     half = math.radians(waste) / 2
     path = (*ring.vertices[index - 1 : index + 2],)
     corner = corner_at(path, 1, (0.0, gap / math.sin(half)))
     assert corner is not None
-    overcut = radius * (1 - math.sin(half))
-    if abs(overcut - gap) > 1e-6:
-        assert relief_needed(corner, radius) == (overcut > gap)
+    if abs(radius - gap) > 1e-6:
+        assert relief_needed(corner, radius) == (gap < radius)
+
+
+@SOME
+@given(gap=st.floats(0, 0.5), radius=st.floats(1, 6))
+def test_a_film_at_a_blunt_corner_is_relieved_only_if_the_mate_stands_in_it(
+    gap: float, radius: float
+) -> None:
+    # At 173° the bit leaves r (1 / sin(a/2) − 1), 0.0019 r: under a hundredth for these bits.
+    waste = math.radians(173.0)
+    left = radius * (1 / math.sin(waste / 2) - 1)
+    assert left < 0.0113
+    ring, index = notched(0.0, 173.0)
+    path = (*ring.vertices[index - 1 : index + 2],)
+    corner = corner_at(path, 1, (0.0, gap))
+    assert corner is not None
+    if left < 0.01 and abs(left - gap) > 1e-6:
+        assert relief_needed(corner, radius) == (gap < left)
+
+
+@SOME
+@given(
+    gap=st.floats(0.02, 0.3),
+    deep=st.floats(0.0, 0.3),
+    radius=st.floats(1.5, 6),
+    kind=st.sampled_from(KINDS),
+)
+def test_a_relieved_corner_takes_the_mate_pushed_against_the_wall(
+    gap: float, deep: float, radius: float, kind: ReliefKind
+) -> None:
+    # A square mate with its gap at one wall and a clearance at the bottom, pushed over.
+    ring, index = notched(45.0, 90.0)
+    (ax, ay, _), (bx, by, _) = ring.vertices[index - 1], ring.vertices[index + 1]
+    one, two = math.hypot(ax, ay), math.hypot(bx, by)
+    a, b = (ax / one, ay / one), (bx / two, by / two)
+    resting = (a[0] * gap + b[0] * deep, a[1] * gap + b[1] * deep)
+    cut = relieve_ring(ring, {index: resting}, radius, kind)
+    left = bit_leaves(Polygon(cut.flattened(1e-4)), radius - 0.002)
+    pushed = (b[0] * deep, b[1] * deep)
+    mate = Polygon(
+        [
+            pushed,
+            (pushed[0] + a[0] * 20, pushed[1] + a[1] * 20),
+            (pushed[0] + (a[0] + b[0]) * 20, pushed[1] + (a[1] + b[1]) * 20),
+            (pushed[0] + b[0] * 20, pushed[1] + b[1] * 20),
+        ]
+    )
+    assert left.intersection(mate).buffer(-0.004).is_empty
 
 
 def test_every_corner_of_a_hole_may_be_relieved_at_once() -> None:

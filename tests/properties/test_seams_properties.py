@@ -7,6 +7,7 @@ checks over thousands of cases by hand.
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import pytest
@@ -14,9 +15,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import translate
 
+from core.geometry import Region, Ring
 from core.joints import JointContext
 from core.joints.prove import as_cut, held, overlap, play_mm
-from core.project.model import ReliefKind, SeamLine, StyleChoice
+from core.project.model import Panel, ReliefKind, SeamLine, StyleChoice
+from core.shop import Cutter
 from core.splitting import assembly_steps
 from tests.properties.seam_cases import (
     BOOK,
@@ -53,14 +56,12 @@ def test_every_split_keeps_its_invariants_or_says_why_not(style: str, seed: int)
     assert len(assembly_steps(split)) == len(split.assembly_order)
 
 
-def straight_case(seed: int, style: str) -> Case:
+def straight_case(seed: int, style: str, relief: ReliefKind = ReliefKind.DOG_BONE) -> Case:
     """A random task with one straight seam in a plain direction."""
     case = random_case(seed, style)
     x1, y1, x2, y2 = case.panel.region.bounds
     middle = (x1 + x2) / 2 + 11.0
-    line = SeamLine(
-        ((middle, y1 - 20), (middle, y2 + 20)), StyleChoice(style), relief=ReliefKind.DOG_BONE
-    )
+    line = SeamLine(((middle, y1 - 20), (middle, y2 + 20)), StyleChoice(style), relief=relief)
     return Case(case.panel, (line,), case.cutter, case.thickness_mm, case.fit_mm)
 
 
@@ -99,32 +100,62 @@ def test_pulling_apart_is_blocked_exactly_where_the_style_says_it_holds(
     assert blocked == says
 
 
-@pytest.mark.parametrize("style", TOOTHED)
-@settings(QUICK, max_examples=2)
-@given(seed=st.integers(0, 10**6))
-def test_a_larger_fit_is_never_tighter_and_its_play_is_the_fit(style: str, seed: int) -> None:
-    case = straight_case(seed, style)
+def plays_of(case: Case, fits_mm: tuple[float, ...]) -> list[float] | None:
+    """Play both ways along the seam of the simulated joint at each fit, mm."""
     plays = []
-    for fit in (0.1, 0.3):
+    for fit in fits_mm:
         split = case.split(fit)
         cuts = board_pieces(split)
         if not split.ok or len(cuts) != 2 or not split.seams[0].teeth:
-            return
+            return None
         one, two = (c.region for c in cuts)
-        both = [
-            play_mm(one, two, case.cutter.radius_mm, turn, most_mm=1.0) for turn in (90.0, 270.0)
-        ]
-        plays.append(sum(both))
-    assert plays[1] > plays[0]
+        plays.append(
+            sum(play_mm(one, two, case.cutter.radius_mm, turn, most_mm=1.0) for turn in (90, 270))
+        )
+    return plays
+
+
+@pytest.mark.parametrize("style", (*TOOTHED, LOPSIDED))
+@settings(QUICK, max_examples=2)
+@given(
+    seed=st.integers(0, 10**6),
+    relief=st.sampled_from((ReliefKind.DOG_BONE, ReliefKind.T_BONE, ReliefKind.SMALLEST)),
+)
+def test_a_larger_fit_is_never_tighter_and_its_play_is_the_fit(
+    style: str, seed: int, relief: ReliefKind
+) -> None:
+    case = straight_case(seed, style, relief)
+    fits = (0.1, 0.2, 0.3, 0.6)
+    plays = plays_of(case, fits)
+    if plays is None:
+        return
+    assert all(looser > tighter for tighter, looser in itertools.pairwise(plays))
+    context = JointContext(case.thickness_mm, case.cutter, 0.1)
+    tooth = BOOK.get(style).tooth(StyleChoice(style), context)
+    assert tooth is not None
     if style in ("finger", "dovetail"):
         # Across flanks that stand square to the movement the play is the fit itself; leaning
         # flanks give a little more.
-        context = JointContext(case.thickness_mm, case.cutter, 0.1)
-        tooth = BOOK.get(style).tooth(StyleChoice(style), context)
-        assert tooth is not None
         lean = math.cos(math.atan2(tooth.undercut_mm, tooth.depth_mm))
-        assert plays[0] == pytest.approx(0.1 / lean, abs=0.008)
-        assert plays[1] == pytest.approx(0.3 / lean, abs=0.008)
+        assert plays == pytest.approx([fit / lean for fit in fits], abs=0.008)
+    if style.startswith("own:"):
+        # Half the fit at each flank, both ways; what its corners are opened by must not eat it.
+        assert all(play > fit - 0.008 for play, fit in zip(plays, fits, strict=True))
+
+
+@pytest.mark.parametrize("diameter", (3.0, 6.0, 6.35))
+def test_a_lopsided_tooth_of_arcs_and_blunt_corners_has_the_play_that_was_asked(
+    diameter: float,
+) -> None:
+    # Blunt corners once lost their relief as the fit grew, and the joint grew tighter.
+    panel = Panel("P1", "panel", Region.of(Ring.rectangle(0, 0, 500, 220)))
+    line = SeamLine(((250, -20), (250, 240)), StyleChoice(LOPSIDED), relief=ReliefKind.DOG_BONE)
+    case = Case(panel, (line,), Cutter(diameter), 12.0, 0.1)
+    fits = (0.05, 0.1, 0.2, 0.3, 0.4, 0.6)
+    plays = plays_of(case, fits)
+    assert plays is not None
+    assert all(looser > tighter for tighter, looser in itertools.pairwise(plays))
+    assert all(fit - 0.005 < play < 1.06 * fit for play, fit in zip(plays, fits, strict=True))
 
 
 @settings(QUICK, max_examples=8)
