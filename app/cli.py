@@ -128,7 +128,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"seamwright: {problem}", file=sys.stderr)
         return EXIT_INVALID
     except KeyboardInterrupt:
-        print("seamwright: stopped; nothing was written", file=sys.stderr)
+        print("seamwright: stopped; no file was left half-written", file=sys.stderr)
         return EXIT_INVALID
 
 

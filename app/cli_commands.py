@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from app.cli import EXIT_PLANNED, EXIT_STOPS
+from app.cli_lengths import length_of, size_of
+from app.cli_tables import add_table, is_table
 from core.errors import InvalidProjectError
 from core.findings import Finding, has_stop, sort_findings
 from core.plan import Plan
@@ -19,7 +21,7 @@ from core.project.model import Grain, KeptLayout, Project
 from core.project.saying import in_project_unit, told
 from core.project.validate import validate_project
 from core.shop import Cutter, Material, Reading, Shop, Stock
-from core.units import format_length, format_size, parse_length, parse_size
+from core.units import format_length, format_size
 
 _SIGNS = {"stop": "●", "warn": "▲", "note": "■"}
 
@@ -44,21 +46,24 @@ def import_drawings(options: argparse.Namespace) -> int:
     )
     findings: list[Finding] = []
     for name in options.files:
-        edited = add_drawing(
-            project,
-            name,
-            units=options.units,
-            defaults=defaults,
-            project_dir=path.parent,
-        )
+        if is_table(name):
+            edited = add_table(project, name, units=options.units, defaults=defaults)
+        else:
+            edited = add_drawing(
+                project,
+                name,
+                units=options.units,
+                defaults=defaults,
+                project_dir=path.parent,
+            )
         project = edited.project
-        if fresh:
+        if fresh and project.drawings:
             # A new project shows lengths in the unit of its first drawing.
             project = replace(project, units="in" if project.drawings[0].units == "in" else "mm")
             fresh = False
         findings += edited.findings
         touched = {*edited.added, *edited.changed}
-        if options.material or options.grain:
+        if not is_table(name) and (options.material or options.grain):
             project = _with_decisions(project, touched, options, defaults)
     save_project(validate_project(project), path)
     for panel in project.panels:
@@ -92,19 +97,16 @@ def _material_name(shop: Shop, options: argparse.Namespace) -> str:
 def _shop_with(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
     """The shop with what the options say about machine, board, sheets and rules."""
 
-    def length(text: str, *, allow_zero: bool = True) -> float:
-        return parse_length(text, units, allow_zero=allow_zero)
-
     machine = shop.machine
     if options.bed:
-        bed = parse_size(options.bed, units)
+        bed = size_of("--bed", options.bed, units)
         travel = (bed.width_mm, bed.height_mm)
         machine = replace(machine, travel_mm=travel, table_mm=travel)
     if options.table:
-        table = parse_size(options.table, units)
+        table = size_of("--table", options.table, units)
         machine = replace(machine, table_mm=(table.width_mm, table.height_mm))
     if options.cutter:
-        first = Cutter(length(options.cutter, allow_zero=False))
+        first = Cutter(length_of("--cutter", options.cutter, units, allow_zero=False))
         machine = replace(machine, cutters=(first, *machine.cutters[1:]))
     rules = shop.rules
     for name, field in (
@@ -115,7 +117,8 @@ def _shop_with(shop: Shop, options: argparse.Namespace, units: str) -> Shop:
     ):
         text = getattr(options, name)
         if text is not None:
-            changes: dict[str, Any] = {field: length(text)}
+            option = "--" + name.replace("_", "-")
+            changes: dict[str, Any] = {field: length_of(option, text, units)}
             rules = replace(rules, **changes)
     shop = replace(shop, machine=machine, rules=rules)
     shop = _shop_with_board(shop, options, units)
@@ -128,13 +131,13 @@ def _shop_with_board(shop: Shop, options: argparse.Namespace, units: str) -> Sho
     name = _material_name(shop, options) or "Board"
     material = shop.material(name)
     if material is None:
-        nominal = parse_length(options.thickness or "18 mm", units, allow_zero=False)
+        nominal = length_of("--thickness", options.thickness or "18 mm", units, allow_zero=False)
         material = Material(name, nominal)
     elif options.thickness:
-        nominal = parse_length(options.thickness, units, allow_zero=False)
+        nominal = length_of("--thickness", options.thickness, units, allow_zero=False)
         material = replace(material, nominal_mm=nominal)
     if options.measured:
-        measured = parse_length(options.measured, units, allow_zero=False)
+        measured = length_of("--measured", options.measured, units, allow_zero=False)
         material = replace(material, readings=(Reading(measured),))
     if not options.material:
         options.material = name
@@ -146,7 +149,7 @@ def _shop_with_sheets(shop: Shop, options: argparse.Namespace, units: str) -> Sh
     name = _material_name(shop, options)
     stock = list(shop.stock)
     for text in options.sheet or ():
-        size = parse_size(text, units)
+        size = size_of("--sheet", text, units)
         same = next(
             (
                 k
@@ -267,7 +270,8 @@ def print_summary(result: Plan) -> None:
         f"{result.steps} steps, seed {result.seed}."
     )
     if result.sheet_bound:
-        print(f"No plan of these pieces can use fewer than {result.sheet_bound} sheets.")
+        least = "1 sheet" if result.sheet_bound == 1 else f"{result.sheet_bound} sheets"
+        print(f"No plan of these pieces can use fewer than {least}.")
     _print_ways(result)
     for line in result.purchase:
         size = format_size(line.width_mm, line.height_mm, units)

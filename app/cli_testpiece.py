@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from app.cli_lengths import length_of
 from core.atomic import write_atomically
 from core.errors import InvalidRequestError
 from core.project.file import load_project, save_project
 from core.project.model import Project
 from core.shop import Cutter, JointClass
-from core.units import format_length, parse_length, play_words
+from core.units import format_length, play_words
 
 EXIT_DONE = 0
 
@@ -84,7 +85,7 @@ def _keep(project: Project, options: argparse.Namespace) -> Project:
         play(options.along),
         play(options.across),
         slot_to_measure(piece).width_mm,
-        parse_length(options.slot, unit) if options.slot else None,
+        length_of("--slot", options.slot, unit) if options.slot else None,
         joint,
     )
     kept = keep_result(project, result)
@@ -102,7 +103,7 @@ def _cutter(project: Project, options: argparse.Namespace) -> Cutter:
     cutters = project.shop.machine.cutters
     if not options.cutter:
         return project.shop.machine.cutter
-    wanted = parse_length(options.cutter, project.units)
+    wanted = length_of("--cutter", options.cutter, project.units)
     found = next((c for c in cutters if abs(c.diameter_mm - wanted) < 1e-3), None)
     if found is None:
         raise InvalidRequestError(

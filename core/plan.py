@@ -368,6 +368,7 @@ def _feature(feature: Feature) -> dict[str, Any]:
         row["islands"] = [_points(island.flattened()) for island in feature.islands]
     if feature.path:
         row["path"] = _points(feature.path)
+        row["at"] = list(feature.path[0])  # where the bit goes in
     if feature.at is not None:
         row["at"] = list(feature.at)
     if feature.diameter_mm is not None:

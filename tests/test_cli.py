@@ -271,3 +271,75 @@ def test_the_ways_are_compared_in_a_table_in_the_projects_unit(
     assert "a sheet of 96 × 48 in does not lie on the table" in told
     plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
     assert [way["way"] for way in plan["ways"]] == ["blanks", "whole", "through"]
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [
+        ("--bed", "0x600"),
+        ("--table", "900"),
+        ("--cutter", "0"),
+        ("--sheet", "2500x1250xq"),
+        ("--spacing", "-1"),
+        ("--edge-margin", "wide"),
+        ("--fit", "-0.1"),
+        ("--kerf", "-2"),
+        ("--thickness", "nan"),
+        ("--measured", "-1"),
+    ],
+)
+def test_a_length_that_is_none_names_its_option_and_nothing_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], option: str, value: str
+) -> None:
+    project = tmp_path / "job.json"
+    shelf = str(drawing(tmp_path / "shelf.dxf"))
+    assert main(["import", shelf, "--project", str(project), f"{option}={value}"]) == 2
+    assert capsys.readouterr().err.startswith(f"seamwright: {option}: ")
+    assert not project.exists()
+
+
+TABLE = "name,width,height,quantity,grain,by\nShelf A,600,300,4,along,saw\nDoor,400,500,2,,\n"
+
+
+def test_a_table_of_panels_is_read_and_read_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    project, table = tmp_path / "job.json", tmp_path / "parts.csv"
+    table.write_text(TABLE + "Bad,0,100,1,,\nWorse,wide,100,1,,\n", encoding="utf-8")
+    argv = ["import", str(table), "--project", str(project), "--material", "Birch"]
+    assert main([*argv, "--grain", "across"]) == 0
+    said = capsys.readouterr().out
+    assert "Line 4 was left out" in said and "Line 5 was left out" in said
+    first, second = load_project(project).panels
+    assert (first.name, first.size_mm, first.quantity) == ("Shelf A", (600, 300), 4)
+    assert (first.by, first.grain, first.material) == ("saw", "along", "Birch")
+    assert (second.by, second.grain, second.quantity) == ("router", "across", 2)
+    table.write_text(TABLE.replace("600,300,4", "620,300,5") + "Third,90,90,1,,\n", "utf-8")
+    assert main(argv) == 0
+    panels = load_project(project).panels
+    assert [(p.id, p.name) for p in panels] == [("p1", "Shelf A"), ("p2", "Door"), ("p3", "Third")]
+    assert (panels[0].size_mm, panels[0].quantity, panels[0].grain) == ((620, 300), 5, "along")
+    assert panels[1].grain == "across"
+
+
+@pytest.mark.parametrize("text", ["", "name,width,height\n", "A,0,10,1\n"])
+def test_a_table_without_a_panel_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str
+) -> None:
+    table = tmp_path / "parts.csv"
+    table.write_text(text, encoding="utf-8")
+    assert main(["import", str(table), "--project", str(tmp_path / "job.json")]) == 2
+    assert str(table) in capsys.readouterr().err
+    assert not (tmp_path / "job.json").exists()
+
+
+def test_a_row_with_a_board_the_shop_does_not_have_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "parts.csv"
+    table.write_text("name,width,height,material\nA,90,80,birch\nB,90,80,Oak\n", encoding="utf-8")
+    argv = ["import", str(table), "--project", str(tmp_path / "job.json"), "--material", "Birch"]
+    assert main(argv) == 0
+    assert "Line 3 was left out: no board in the shop is called “Oak”" in capsys.readouterr().out
+    (panel,) = load_project(tmp_path / "job.json").panels
+    assert panel.material == "Birch"
