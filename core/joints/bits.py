@@ -17,7 +17,7 @@ from core.findings import Finding, Severity
 from core.geometry import Point, Region
 from core.joints.access import Unreached, bit_access, pocket_access
 from core.shop import Cutter
-from core.tolerances import DEPTH_SAME_MM
+from core.tolerances import DEPTH_SAME_MM, FILM_MM
 from core.units import format_length
 
 _ENTERS_MM = 5e-3  # a bit this much thicker than what was measured still gets in
@@ -97,14 +97,15 @@ def piece_access(
             depths[bit] = max(depths.get(bit, 0.0), depth_mm)
 
     take(bit_access(region, main, agreed=agreed), thickness_mm, cutters[1:])
+    board = region.polygon
     for pocket in pockets:
         depth = min(pocket.depth_mm, thickness_mm)
         shape = pocket.region.polygon
-        found = pocket_access(shape, main)
+        found = _left_in(board, shape, main)
         if all(spot.kind == "corner" for spot in found):
             take(found, depth, ())
             continue
-        best = _pocket_bit(shape, cutters[1:])
+        best = _pocket_bit(board, shape, cutters[1:])
         if best is None:
             take(found, depth, ())
             continue
@@ -126,12 +127,20 @@ def _bit_for(spot: Unreached, cutters: Sequence[Cutter], depth_mm: float) -> Cut
     return max(able, key=lambda c: (_reaches(c, depth_mm), c.diameter_mm), default=None)
 
 
+def _left_in(board: Polygon, pocket: Polygon, cutter: Cutter) -> tuple[Unreached, ...]:
+    """What a bit leaves of a pocket in the board; where it runs out past the edge is air."""
+    found = pocket_access(pocket, cutter)
+    if board.contains(pocket):
+        return found
+    return tuple(s for s in found if not s.shape.intersection(board).buffer(-FILM_MM).is_empty)
+
+
 def _pocket_bit(
-    shape: Polygon, cutters: Sequence[Cutter]
+    board: Polygon, shape: Polygon, cutters: Sequence[Cutter]
 ) -> tuple[Cutter, tuple[Unreached, ...]] | None:
     """The thickest bit that clears a pocket but for square corners, and those it leaves."""
     for bit in sorted(cutters, key=lambda c: -c.diameter_mm):
-        rest = pocket_access(shape, bit)
+        rest = _left_in(board, shape, bit)
         if all(spot.kind == "corner" for spot in rest):
             return bit, rest
     return None

@@ -7,13 +7,14 @@ from dataclasses import replace
 import pytest
 
 from core.findings import Severity
-from core.geometry import Region, Ring
+from core.geometry import Motion, Region, Ring
 from core.joints.bits import CutDeep, bit_findings, bit_size, piece_access
 from core.outlines.model import Feature, Role
 from core.plan import plan_json
 from core.planning import check_project, cut_panels, plan_project
-from core.project.model import Panel, Project
+from core.project.model import Panel, Project, SeamLine, StyleChoice
 from core.shop import Cutter, Machine, Material, Reading, Shop, Stock
+from core.splitting import split_panel
 
 SIX, FOUR, TWO = Cutter(6.0), Cutter(4.0), Cutter(2.0)
 
@@ -172,3 +173,33 @@ def test_corners_the_maker_agrees_to_are_not_told_again() -> None:
     narrow = project(plate(SLOT_3), SIX)
     narrow = replace(narrow, panels=(replace(narrow.panels[0], round_corners=True),))
     assert [f.code for f in check_project(narrow)] == ["slot-narrower-than-bit"]
+
+
+def test_a_pocket_that_runs_out_past_the_edge_asks_no_thin_bit_for_the_air_there() -> None:
+    # A rebate along one end, run out 4 mm past the board on three sides, with narrow wings.
+    board = Region.of(Ring.rectangle(0, 0, 200, 100))
+    rebate = Ring.of(
+        [(150, -4, 0), (146, -4, 0), (146, 0, 0), (150, 0, 0), (150, 100, 0), (146, 100, 0),
+         (146, 104, 0), (204, 104, 0), (204, -4, 0)][::-1]
+    )  # fmt: skip
+    access = piece_access(
+        board, [CutDeep(Region.of(rebate), 9.0)], [Cutter(6.0)], thickness_mm=18.0
+    )
+    assert access.closed == ()
+    # The same narrow place inside the board still stops.
+    inside = Region.of(Ring.rectangle(0, 0, 400, 300).moved(Motion(-100.0, -100.0)))
+    access = piece_access(
+        inside, [CutDeep(Region.of(rebate), 9.0)], [Cutter(6.0)], thickness_mm=18.0
+    )
+    assert len(access.closed) == 2
+
+
+def test_a_half_lap_of_two_boards_can_be_cut_with_the_usual_bit() -> None:
+    panel = Panel("P1", "shelf", Region.of(Ring.rectangle(0, 0, 900, 300)))
+    line = SeamLine(((450, -20), (450, 320)), StyleChoice("half-lap"))
+    split = split_panel(panel, (line,), cutter=Cutter(6.0), thickness_mm=18.0, fit_mm=0.15)
+    for piece in split.pieces:
+        deep = [CutDeep(Region.of(p.ring), p.depth_mm) for p in piece.cut.pockets]
+        assert deep
+        access = piece_access(piece.cut.region, deep, [Cutter(6.0)], thickness_mm=18.0)
+        assert access.closed == ()
