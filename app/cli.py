@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -10,8 +11,6 @@ from pathlib import Path
 from core.errors import SeamwrightError
 
 EXIT_PLANNED, EXIT_STOPS, EXIT_INVALID = 0, 1, 2
-
-Length = Callable[[str], float]
 
 
 class _Parser(argparse.ArgumentParser):
@@ -123,10 +122,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit code: 0 fine, 1 with stops, 2 unusable input."""
     options = build_parser().parse_args(arguments)
     try:
-        return _COMMANDS[options.command](options)
+        code = _COMMANDS[options.command](options)
+        sys.stdout.flush()
+        return code
     except SeamwrightError as problem:
         print(f"seamwright: {problem}", file=sys.stderr)
         return EXIT_INVALID
+    except BrokenPipeError:
+        # Whoever read the output has heard enough.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_PLANNED
     except KeyboardInterrupt:
         print("seamwright: stopped; no file was left half-written", file=sys.stderr)
         return EXIT_INVALID

@@ -39,6 +39,7 @@ OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dus
 LAYOUT_DISTANCE_MM = 1e-3  # placed pieces may miss the stated spacing by no more than this
 LAYOUT_OVERLAP_REL = 1e-6  # pieces may share this part of the smaller one's area: number dust
 LAYOUT_TURN_DEG = 1e-6  # a turn this close to an allowed one is that one
+SLANT_TOLD_DEG = 0.5  # a piece tried at a turn this far from square is said to be turned
 NEST_HAIR_MM = 1e-4  # spacing is kept short by this in the search, so that exact fits stay open
 NEST_HAIR_REL = 5e-8  # the same without spacing, as a part of the smallest piece's size
 NEST_SMALLEST_AREA_MM2 = 1e-9  # an outline with less is a line or a point

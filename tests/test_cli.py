@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -343,3 +345,15 @@ def test_a_row_with_a_board_the_shop_does_not_have_is_told(
     assert "Line 3 was left out: no board in the shop is called “Oak”" in capsys.readouterr().out
     (panel,) = load_project(tmp_path / "job.json").panels
     assert panel.material == "Birch"
+
+
+def test_a_reader_that_closes_early_is_no_failure(tmp_path: Path) -> None:
+    path = imported(tmp_path)
+    code = f"import sys; from app.cli import main; sys.exit(main(['check', {str(path)!r}]))"
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as run:
+        assert run.stdout is not None and run.stderr is not None
+        run.stdout.close()
+        assert run.stderr.read() == b""
+    assert run.returncode == 0

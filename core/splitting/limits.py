@@ -12,6 +12,7 @@ from core.geometry.fitting import Fit, FloatArray, best_fit, hull_points
 from core.project.model import Grain, Panel
 from core.shop import Machine, Shop, Stock
 from core.splitting.model import Piece, PieceLimits, SplitPanel
+from core.tolerances import SLANT_TOLD_DEG
 
 
 def free_rectangles(machine: Machine) -> tuple[tuple[float, float, float, float], ...]:
@@ -178,8 +179,14 @@ def too_big(piece: Piece, limits: PieceLimits) -> Finding | None:
         ]
         if not over:
             over = ["too heavy for one person or too wide for the planer"]
+        size = (fit.width_mm, fit.height_mm)
+        slanted = abs((fit.turn_deg + 45.0) % 90.0 - 45.0) > SLANT_TOLD_DEG
+        if slanted:
+            x1, y1, x2, y2 = piece.cut.polygon.bounds
+            size = (x2 - x1, y2 - y1)
         message = (
-            f'"{name}" is {fit.width_mm:.1f} × {fit.height_mm:.1f} mm, '
+            f'"{name}" is {size[0]:.1f} × {size[1]:.1f} mm, '
+            + (f"turned by {fit.turn_deg:.0f}° still " if slanted else "")
             + " and ".join(over)
             + f" (room {w:.1f} × {h:.1f} mm)"
         )

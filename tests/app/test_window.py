@@ -155,7 +155,7 @@ def test_a_guess_of_units_can_be_put_right_beside_the_notice(
     drawing.saveas(path)
     window = make_window()
     window.files.open([path])
-    qtbot.waitUntil(lambda: bool(window.document.project.panels), timeout=10_000)
+    qtbot.waitUntil(lambda: bool(window.document.project.panels), timeout=60_000)
     idle(window)
     window.document.set_reading_findings(
         "plate.dxf",
@@ -170,7 +170,7 @@ def test_a_guess_of_units_can_be_put_right_beside_the_notice(
     QTest.mouseClick(window.notices._button, LEFT)
     qtbot.waitUntil(
         lambda: window.document.project.panels[0].size_mm[0] == pytest.approx(508.0),
-        timeout=10_000,
+        timeout=60_000,
     )
 
 

@@ -16,6 +16,8 @@ from core.planning import plan_project
 from core.project.model import Mark, Panel, Project, SeamLine, StyleChoice
 from core.shop import Cutter, Material, Reading, Shop, Stock
 from core.splitting import SplitPanel, assembly_steps, split, split_panel
+from core.splitting.limits import too_big
+from core.splitting.model import PieceLimits
 from core.splitting.split import overlap_area
 
 BIT = Cutter(6.0)
@@ -279,3 +281,14 @@ def test_teeth_on_both_sides_of_a_thing_in_the_way_stand_in_step_where_that_cost
     pitch = min(steps)
     assert len(middles) > 4 and max(steps) > 1.5 * pitch
     assert all(s / pitch == pytest.approx(round(s / pitch), abs=1e-3) for s in steps)
+
+
+def test_a_piece_too_big_is_told_in_its_own_size_even_where_a_slant_is_nearest() -> None:
+    (piece,) = cut(plate(500.0, 200.0)).pieces
+    slanted = too_big(piece, PieceLimits(envelopes_mm=((30.0, 30.0),)))
+    assert slanted is not None
+    assert slanted.message.startswith('"Top" is 500.0 × 200.0 mm, turned by ')
+    assert slanted.message.endswith("465.0 mm too wide (room 30.0 × 30.0 mm)")
+    square = too_big(piece, PieceLimits(envelopes_mm=((450.0, 300.0),), turns_deg=(0.0,)))
+    assert square is not None
+    assert square.message == '"Top" is 500.0 × 200.0 mm, 50.0 mm too long (room 450.0 × 300.0 mm)'
