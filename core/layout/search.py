@@ -17,6 +17,7 @@ from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, room_of
 from core.layout.demand import layout_to_measure
 from core.layout.ground import Ground, Key, from_kept, ground_for
+from core.layout.idle_cuts import without_idle_cuts
 from core.layout.matched import Body, bodies_of, bound, freed, matched_keys, rooms_of, unmatched
 from core.layout.rooms import fits_rooms, largest_rectangles
 from core.layout.sawing import place_saw_parts, used_blanks
@@ -208,7 +209,8 @@ class _MaterialJob:
             routed = self._route(start, frozen, budget, report)
         if self.sawn and self.stocks:
             routed = self._saw(start, frozen, routed)
-        return routed
+        every = {c.piece.id: c.piece for c in (*self.routed, *self.sawn)}
+        return without_idle_cuts(routed, self.shop, self.stocks, every)
 
     # --- routed pieces --------------------------------------------------------------------
 
