@@ -46,6 +46,7 @@ from core.findings import Finding
 
 APP_NAME = "Seamwright"
 STAGE_KEYS = ("panels", "joints", "sheets", "cut list")
+_NOTE = "note"  # the key of what is told and goes away by itself
 
 
 class MainWindow(QMainWindow):
@@ -477,9 +478,18 @@ class MainWindow(QMainWindow):
     def tell(self, severity: str, sentence: str) -> None:
         """Say something in place, in a line across the top."""
         signs = {"stop": "● ", "warn": "▲ ", "note": "■ "}
-        self.banner.say("told:" + sentence, signs.get(severity, "") + sentence)
-        if severity in ("note", ""):
-            QTimer.singleShot(6000, self.banner, lambda: self.banner.take_back("told:" + sentence))
+        text = signs.get(severity, "") + sentence
+        if severity not in ("note", ""):
+            self.banner.say("told:" + sentence, text)
+            return
+        # The newest note replaces the one before: in a queue it would be gone before its turn.
+        self.banner.say(_NOTE, text)
+
+        def put_away() -> None:
+            if self.banner.said(_NOTE) == text:
+                self.banner.take_back(_NOTE)
+
+        QTimer.singleShot(6000, self.banner, put_away)
 
     def _show_findings(self) -> None:
         self.notices.set_findings(self.context.derived.findings)

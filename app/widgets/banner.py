@@ -55,6 +55,10 @@ class Banner(QFrame):
         self._queue[key] = (text, list(choices))
         self._show_first()
 
+    def said(self, key: str) -> str:
+        """The sentence under a key, shown or waiting; "" if there is none."""
+        return self._queue[key][0] if key in self._queue else ""
+
     def take_back(self, key: str) -> None:
         """Remove the sentence of that key, if it still waits."""
         if self._queue.pop(key, None) is not None:
