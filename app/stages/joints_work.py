@@ -31,7 +31,7 @@ from core.joints import StyleBook, styles_of
 from core.project.model import Panel, SeamLine
 from core.project.saying import in_unit
 from core.shop import ToothDrawing
-from core.splitting import Proposal
+from core.splitting import Proposal, usual_line
 
 if TYPE_CHECKING:
     from core.refit import PanelRefit
@@ -223,7 +223,8 @@ class JointsWork(Stage):
         plain = replace(panel, seams=None)
         recut = self._recut_of(panel)
         cut = None if recut is None else recut.panel.region
-        return (plain, model.context_of(panel, self.document.project.shop), cut)
+        line = usual_line(panel.seams)
+        return (plain, line, model.context_of(panel, self.document.project.shop), cut)
 
     def _recut_of(self, panel: Panel) -> PanelRefit | None:
         """The panel's drawn joints as they are cut, if that was worked out."""

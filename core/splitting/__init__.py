@@ -18,7 +18,7 @@ from core.splitting.limits import door_finding, fit_piece, limit_findings, limit
 from core.splitting.model import Piece, PieceLimits, Proposal, Seam, SplitPanel
 from core.splitting.planner import propose
 from core.splitting.split import split_panel, turns_for
-from core.splitting.wanted import ways_to_split
+from core.splitting.wanted import usual_line, ways_to_split
 
 _USUAL_THICKNESS_MM = 18.0  # the commonest board; only sets default tooth sizes
 
@@ -62,6 +62,7 @@ __all__ = [
     "split",
     "split_panel",
     "turns_for",
+    "usual_line",
     "ways_to_split",
     "with_boards",
 ]

@@ -116,12 +116,14 @@ def propose(
     most: int = 6,
     budget: int = 2000,
     weights: Weights | None = None,
+    like: SeamLine | None = None,
 ) -> list[Proposal]:
     """Ways to split a panel so that every piece fits, best first.
 
     most: how many proposals. budget: fit tests each search may make; the same budget gives the
-    same proposals. A panel that fits whole (or is to be left whole) gives one proposal without
-    seams. If nothing fits, the list holds one proposal with a stop finding.
+    same proposals. like: a line whose joint class, fit and relief the seams get, None as usual. A
+    panel that fits whole (or is to be left whole) gives one proposal without seams. If nothing
+    fits, the list holds one proposal with a stop finding.
     """
     choice = StyleChoice(style) if isinstance(style, str) else style
     bit = cutter if isinstance(cutter, Cutter) else Cutter(float(cutter))
@@ -137,7 +139,8 @@ def propose(
     fits_whole = fit is not None and fit.fits
     if fits_whole and panel.split is not SplitChoice.SPLIT:
         return [whole]
-    task = _Task(panel, bounds, choice, bit, thickness_mm, fit_mm, styles, weigh, board, budget)
+    line = SeamLine((), choice) if like is None else joined_like(SeamLine((), choice), like)
+    task = _Task(panel, bounds, line, bit, thickness_mm, fit_mm, styles, weigh, board, budget)
     problem = task.prepare()
     if problem is not None:
         return [_impossible(panel, problem)]
@@ -155,6 +158,17 @@ def propose(
     bound = task.lower_bound(min(p.pieces for p in proposals))
     proposals = _differing(sorted(proposals, key=lambda p: (p.pieces, p.score)))
     return [_explained(replace(p, lower_bound=bound), proposals[0]) for p in proposals[:most]]
+
+
+def joined_like(line: SeamLine, like: SeamLine) -> SeamLine:
+    """A line with the joint class, fit and relief of another."""
+    return replace(
+        line,
+        fit_mm=like.fit_mm,
+        joint_class=like.joint_class,
+        relief=like.relief,
+        relief_side=like.relief_side,
+    )
 
 
 def _judged(task: _Task, most: int) -> list[Proposal]:
@@ -260,7 +274,7 @@ class _Task:
 
     panel: Panel
     limits: PieceLimits
-    style: StyleChoice
+    line: SeamLine  # what every seam is like, without points
     cutter: Cutter
     thickness_mm: float
     fit: FitSource
@@ -281,7 +295,7 @@ class _Task:
     def prepare(self) -> str | None:
         """Work out the joint's reach and what to keep off; a sentence if that is impossible."""
         x1, y1, _x2, y2 = self.panel.region.bounds
-        probe = SeamLine(((x1, y1), (x1, y2)), self.style)
+        probe = replace(self.line, points=((x1, y1), (x1, y2)))
         ready, findings = make_ready(
             [probe],
             fit=self.fit,
@@ -483,13 +497,7 @@ class _Task:
             # Upright lines are walked downwards: then the teeth's side is always the left.
             ends = (last, first) if group[0].upright else (first, last)
             points = tuple((x * c - y * s, x * s + y * c) for x, y in ends)
-            lines.append(
-                SeamLine(
-                    points,
-                    self.style,
-                    turned_over=not group[0].teeth_up,
-                )
-            )
+            lines.append(replace(self.line, points=points, turned_over=not group[0].teeth_up))
         return tuple(lines)
 
     def judge(self, lines: Sequence[SeamLine]) -> Proposal | None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from core.geometry import Region
 from core.joints.style import StyleBook
-from core.project.model import Panel, SplitChoice
+from core.project.model import Panel, SeamLine, SplitChoice
 from core.shop import Cutter
 from core.splitting.limits import fit_piece
 from core.splitting.model import PieceLimits, Proposal
-from core.splitting.planner import propose
+from core.splitting.planner import joined_like, propose
 from core.splitting.split import FitSource
 
 
@@ -44,7 +45,8 @@ def ways_to_split(
     """What propose finds for the panel as it is cut, best first; [] if it fits whole as cut.
 
     physical: the panel with its drawn joints re-cut, None as drawn. A panel that is to be split
-    although it fits gets its ways too.
+    although it fits gets its ways too. Seams of the maker's own that are all one kind of joint
+    say what the new ones are: glued or to be taken apart, their fit, their relief.
     """
     as_cut = panel.region if physical is None else physical
     fit = fit_piece(as_cut.polygon, limits)
@@ -64,4 +66,13 @@ def ways_to_split(
         fit_mm=fit_mm,
         styles=styles,
         most=most,
+        like=usual_line(panel.seams),
     )
+
+
+def usual_line(seams: Sequence[SeamLine] | None) -> SeamLine | None:
+    """A line that stands for the kind of joint all of some seams are; None if they differ."""
+    if not seams:
+        return None
+    kinds = {joined_like(SeamLine(()), line) for line in seams}
+    return kinds.pop() if len(kinds) == 1 else None

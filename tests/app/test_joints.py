@@ -28,7 +28,7 @@ from core.findings import Finding, Severity
 from core.geometry import Region, Ring
 from core.joints import STYLES
 from core.project.model import Mark, Panel, Project, SeamLine, StyleChoice
-from core.shop import Material, Reading, Shop, Stock
+from core.shop import FitSetting, JointClass, Material, Reading, Shop, Stock
 from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
@@ -432,6 +432,22 @@ def test_proposals_are_drawn_and_one_can_be_taken_and_left_again(make: Make, qtb
 
 
 # --- bed, loupe, opening ------------------------------------------------------------------------
+def test_a_way_taken_keeps_what_the_joint_was_said_to_be_for(make: Make, qtbot: QtBot) -> None:
+    loose = FitSetting(0.4, JointClass.KNOCK_DOWN, BOARD)
+    begun = project()
+    stage = make(replace(begun, shop=replace(begun.shop, fits=(loose,))))
+    stage.hand.choose(0, "middle")
+    stage.style_box.joint_class.chosen.emit(JointClass.KNOCK_DOWN)
+    settle(stage, qtbot)
+    assert seams(stage)[0].joint_class is JointClass.KNOCK_DOWN
+    qtbot.waitUntil(lambda: stage.proposals_box.gallery.count() > 0, timeout=20000)
+    stage.take_proposal(0)
+    settle(stage, qtbot)
+    assert {line.joint_class for line in seams(stage)} == {JointClass.KNOCK_DOWN}
+    assert stage.shown is not None
+    assert {seam.fit_mm for seam in stage.shown.split.seams} == {0.4}
+
+
 def test_the_bed_can_be_laid_over_any_piece(make: Make) -> None:
     stage = make()
     QTest.mouseClick(stage.bed_button, LEFT)

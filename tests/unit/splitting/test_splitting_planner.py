@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from shapely.geometry import LineString, Polygon, box
@@ -10,9 +11,26 @@ from shapely.geometry import LineString, Polygon, box
 from core.errors import InvalidRequestError
 from core.geometry import Region, Ring
 from core.outlines.model import Feature, Role
-from core.project.model import Grain, Mark, Panel, SplitChoice, StyleChoice
-from core.shop import ClampZone, Cutter, Machine, Shop
-from core.splitting import PieceLimits, Proposal, fit_piece, propose, split_panel
+from core.project.model import (
+    Grain,
+    Mark,
+    Panel,
+    ReliefKind,
+    SeamLine,
+    SplitChoice,
+    StyleChoice,
+)
+from core.project.refit import ReliefSide
+from core.shop import ClampZone, Cutter, JointClass, Machine, Shop
+from core.splitting import (
+    PieceLimits,
+    Proposal,
+    fit_piece,
+    propose,
+    split_panel,
+    usual_line,
+    ways_to_split,
+)
 
 BIT = Cutter(6.0)
 ROOM = PieceLimits.travel(906, 606)  # a room of 900 × 600 for the cut piece
@@ -353,3 +371,39 @@ def test_a_panel_that_fits_as_drawn_but_not_as_cut_is_split() -> None:
             grown = box(x1 - 0.2, y1, x2 + 0.2, y2)
             found = fit_piece(grown, ROOM)
             assert found is not None and found.fits
+
+
+def test_new_ways_keep_the_kind_of_joint_the_maker_chose_for_the_seams_there_are() -> None:
+    own = SeamLine(
+        ((700, -10), (700, 510)),
+        joint_class=JointClass.KNOCK_DOWN,
+        relief=ReliefKind.T_BONE,
+        relief_side=ReliefSide.WALLS,
+        fit_mm=0.35,
+    )
+    asked: list[JointClass] = []
+
+    def fit(line: SeamLine) -> float:
+        asked.append(line.joint_class)
+        return 0.4 if line.joint_class is JointClass.KNOCK_DOWN else 0.1
+
+    task = rectangle(1400, 500, seams=(own,))
+    ways = ways_to_split(task, ROOM, Cutter(6.0), thickness_mm=18.0, fit_mm=fit)
+    lines = [line for way in ways for line in way.seams]
+    assert lines
+    assert {(s.joint_class, s.relief, s.relief_side, s.fit_mm) for s in lines} == {
+        (JointClass.KNOCK_DOWN, ReliefKind.T_BONE, ReliefSide.WALLS, 0.35)
+    }
+    task = rectangle(1400, 500, seams=(replace(own, fit_mm=None),))
+    assert ways_to_split(task, ROOM, Cutter(6.0), thickness_mm=18.0, fit_mm=fit)
+    assert set(asked) == {JointClass.KNOCK_DOWN}
+
+
+def test_seams_of_different_kinds_leave_new_ways_as_usual() -> None:
+    loose = SeamLine(((700, -10), (700, 510)), joint_class=JointClass.KNOCK_DOWN)
+    assert usual_line((loose, SeamLine(((300, -10), (300, 510))))) is None
+    assert usual_line(()) is None
+    assert usual_line(None) is None
+    kept = usual_line((loose, replace(loose, points=((300, -10), (300, 510)), shift_mm=4.0)))
+    assert kept is not None
+    assert kept.joint_class is JointClass.KNOCK_DOWN
