@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import math
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import count
 from pathlib import Path
 
 from core.errors import UnreadableDrawing
@@ -154,7 +155,9 @@ def add_drawing(
         or (before is not None and choice in before.choices)
     )
     drawing = Drawing(
-        id=before.id if before is not None else _free_id("d", (d.id for d in project.drawings)),
+        id=before.id
+        if before is not None
+        else next(_free_ids("d", (d.id for d in project.drawings))),
         file_name=source.name,
         path=relative_path(source, project_dir),
         sha256=file_hash(source),
@@ -355,19 +358,18 @@ def _added(
 ) -> Edited:
     panels = list(project.panels)
     added = []
-    taken = {p.id for p in panels}
+    ids = _free_ids("p", (p.id for p in panels))
     for outline in result.outlines:
-        panel = _panel(outline, drawing, defaults, taken)
-        taken.add(panel.id)
+        panel = _panel(outline, drawing, defaults, next(ids))
         panels.append(panel)
         added.append(panel.id)
     project = replace(project, drawings=(*project.drawings, drawing), panels=tuple(panels))
     return Edited(project, (), tuple(added))
 
 
-def _panel(outline: Outline, drawing: Drawing, defaults: PanelDefaults, taken: set[str]) -> Panel:
+def _panel(outline: Outline, drawing: Drawing, defaults: PanelDefaults, panel_id: str) -> Panel:
     return Panel(
-        id=_free_id("p", taken),
+        id=panel_id,
         name=outline.name or Path(drawing.file_name).stem,
         region=outline.region,
         features=outline.features,
@@ -397,14 +399,12 @@ def _again(
     scale = unit_scale(before, drawing, dict(UNITS))
     reread = reread_panels(old, result.outlines, drawing.file_name, scale=scale)
     left_out = [] if bring_back else _left_out(before, old, result.outlines, reread.fresh, scale)
-    taken = {p.id for p in project.panels}
+    ids = _free_ids("p", (p.id for p in project.panels))
     added: list[Panel] = []
     for index in reread.fresh:
         if index in left_out:
             continue
-        panel = _panel(result.outlines[index], drawing, defaults, taken)
-        added.append(panel)
-        taken.add(panel.id)
+        added.append(_panel(result.outlines[index], drawing, defaults, next(ids)))
     _, lost_places = keep_layouts(project.layouts, reread)
     project = with_panels(project, reread, added)
     panels = tuple(
@@ -482,9 +482,7 @@ def _left_out(
     ]
 
 
-def _free_id(prefix: str, taken: Iterable[str]) -> str:
+def _free_ids(prefix: str, taken: Iterable[str]) -> Iterator[str]:
+    """Ids that are free, the lowest number first, each once."""
     names = set(taken)
-    number = 1
-    while f"{prefix}{number}" in names:
-        number += 1
-    return f"{prefix}{number}"
+    return (name for number in count(1) if (name := f"{prefix}{number}") not in names)
