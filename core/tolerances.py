@@ -21,6 +21,8 @@ GAP_ASK_MM = 0.5  # up to here a closed gap is a warning to look at; beyond, it 
 
 LARGEST_PLAUSIBLE_MM = 3500.0  # no sheet is longer: larger panels mean the unit is wrong
 SMALLEST_PLAUSIBLE_MM = 10.0  # a largest panel below this means the unit is wrong
+LEAST_OPENING_MM = 1.0  # a hole or slot narrower than this is not cut with any usual bit
+MOST_TOUCHING_CORNERS = 4000  # corners of one outline looked at for touching its own edges
 FAR_OUT_MM = 1e5  # beyond this a whole-mm origin is subtracted, so that digits are left
 
 NOMINAL_TOL_MM = 0.1  # a slot this close to a nominal thickness was drawn for it
@@ -45,6 +47,7 @@ NEST_HAIR_REL = 5e-8  # the same without spacing, as a part of the smallest piec
 NEST_SMALLEST_AREA_MM2 = 1e-9  # an outline with less is a line or a point
 
 # --- paths and seams --------------------------------------------------------------------
+SAME_CIRCLE_MM = 1e-5  # mates' arcs whose centres and radii agree to this are of one circle
 SMOOTH_TURN_RAD = 1e-6  # two edges that meet at less than this run on smoothly
 ON_CARRIER_MM = 1e-4  # a flattened vertex this near a circle lies on it (sagitta is 50 x more)
 

@@ -17,6 +17,7 @@ from typing import Any
 from core.errors import UnreadableDrawing
 from core.outlines.dxf_salvage import salvaged
 from core.outlines.limits import MAX_SHAPES
+from core.outlines.words import number_of
 
 # A library may not print to the maker's terminal by itself.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -203,7 +204,10 @@ def _parse_recovering(
         ) from error
     if auditor.errors:
         notes.append(
-            ("file-repaired", f"The file was damaged in {len(auditor.errors)} places and mended.")
+            (
+                "file-repaired",
+                f"The file was damaged in {number_of(len(auditor.errors), 'place')} and mended.",
+            )
         )
     return doc
 

@@ -22,6 +22,7 @@ from core.outlines.strands import (
     arc_rows,
     circle_rows,
 )
+from core.outlines.words import number_of
 
 # Header code of the drawing unit → (our name, exact millimetres).
 # Source: DXF reference, $INSUNITS; factors from the definitions of the units.
@@ -138,15 +139,15 @@ class _Walk:
         self._entities(self.doc.modelspace(), "0", 0, 0)
         paper = self._on_paper()
         if paper:
-            self.raw.note("paper-space", f"{paper} shapes stand on paper space and were left out.")
+            self.raw.note("paper-space", f"Left out: {number_of(paper, 'shape')} on paper space.")
         if self.clipped:
             self.raw.note(
-                "clip-ignored", f"{self.clipped} blocks are clipped; they were read unclipped."
+                "clip-ignored", f"Read as if not clipped: {number_of(self.clipped, 'block')}."
             )
         if self.broken:
             self.raw.note(
                 "shape-broken",
-                f"{self.broken} shapes hold values that make no sense and were left out.",
+                f"Left out: {number_of(self.broken, 'shape')} with values that make no sense.",
                 warn=True,
             )
 
@@ -210,7 +211,7 @@ class _Walk:
             return
         made = maker(entity, self.sagitta)
         if made is None:
-            self.raw.skipped["empty"] += 1
+            self.raw.skipped["shape of no size"] += 1
             return
         rows, closed, curve = made
         self._add(rows, closed, curve, layer, source)
@@ -287,7 +288,7 @@ class _Walk:
         if closed and len(points) > 2:
             points.pop()
         if len(points) < 2:
-            self.raw.skipped["empty"] += 1
+            self.raw.skipped["shape of no size"] += 1
             return
         self.raw.note(
             "not-level",

@@ -200,7 +200,8 @@ class _Job:
         understood, origin, meanings = self._understand(raw, taken)
         if given is None:
             side = max(understood.largest_mm) / taken.mm or _sizes(raw.strands)[1]
-            better = decide_unit(raw, side)
+            narrow = min(_hole_widths(understood), default=0.0) / taken.mm
+            better = decide_unit(raw, side, narrow)
             if better.mm != taken.mm:
                 if raw.curved:
                     raw = source(CURVE_SAGITTA_MM / better.mm)

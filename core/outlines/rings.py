@@ -7,10 +7,11 @@ hole, a ring inside that hole is a panel again, and so on.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -25,6 +26,7 @@ from core.outlines.strands import Strand
 from core.tolerances import (
     FLATTEN_SAGITTA_MM,
     GAP_SILENT_MM,
+    MOST_TOUCHING_CORNERS,
     OVERLAP_TOL_MM,
     SAME_POINT_MM,
     SAME_RING_MM,
@@ -125,7 +127,7 @@ def filled(ring: Ring) -> Polygon:
 def _mended(strand: Strand, polygon: Polygon, faults: RingFaults) -> list[FoundRing]:
     """What can be had of a ring that is not simple."""
     at = _fault_place(polygon)
-    edges, _ = without_overlaps(exploded([strand]))
+    edges, _ = without_overlaps(exploded([_with_touching_corners(strand)]))
     parts = find_loops(edges, gap_mm=GAP_SILENT_MM).loops if edges else []
     rings: list[FoundRing] = []
     for part in parts:
@@ -149,6 +151,28 @@ def _mended(strand: Strand, polygon: Polygon, faults: RingFaults) -> list[FoundR
         return [FoundRing(ring, filled(ring), strand.layer, strand.source, strand.order)]
     faults.crossing.append((at, strand.layer))
     return []
+
+
+def _with_touching_corners(strand: Strand) -> Strand:
+    """The strand with a corner wherever one of its corners lies on one of its straight edges."""
+    rows = list(strand.rows)
+    if len(rows) > MOST_TOUCHING_CORNERS:
+        return strand
+    corners = np.array([row[:2] for row in rows], dtype=float)
+    made = []
+    for start, end in itertools.zip_longest(rows, rows[1:], fillvalue=rows[0]):
+        made.append(start)
+        along = np.subtract(end[:2], start[:2])
+        length = float(np.hypot(*along))
+        if start[2] or length <= 2 * OVERLAP_TOL_MM:
+            continue
+        unit = along / length
+        off = corners - np.array(start[:2])
+        at = off @ unit
+        beside = np.abs(off[:, 0] * unit[1] - off[:, 1] * unit[0])
+        on = (beside <= SAME_POINT_MM) & (at > OVERLAP_TOL_MM) & (at < length - OVERLAP_TOL_MM)
+        made += [(float(x), float(y), 0.0) for x, y in corners[on][np.argsort(at[on])]]
+    return strand if len(made) == len(rows) else replace(strand, rows=tuple(made))
 
 
 def _tidied(polygon: Polygon) -> Polygon | None:

@@ -17,6 +17,7 @@ from core.outlines.limits import MAX_COORDINATE
 from core.outlines.loops import signed_area
 from core.outlines.strands import RawDrawing, RawText, Strand
 from core.outlines.svg_tree import LAYER, PlainSvg, plain_svg
+from core.outlines.words import number_of
 
 _HIDDEN = ("hidden", "collapse")
 
@@ -50,7 +51,7 @@ class LoadedSvg:
         if broken:
             raw.note(
                 "shape-broken",
-                f"{broken} shapes hold values that make no sense and were left out.",
+                f"Left out: {number_of(broken, 'shape')} with values that make no sense.",
                 warn=True,
             )
         return raw
@@ -269,6 +270,6 @@ def _seen_when_filled(strands: list[Strand], raw: RawDrawing) -> list[Strand]:
     if hidden:
         raw.note(
             "inner-line-hidden",
-            f"{len(hidden)} lines inside a filled shape bound no hole and were left out.",
+            f"Left out: {number_of(len(hidden), 'line')} inside a filled shape, no hole's edge.",
         )
     return [s for s in strands if s not in hidden]

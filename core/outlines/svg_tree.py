@@ -18,6 +18,7 @@ from typing import Any
 from core.errors import UnreadableDrawing
 from core.outlines.limits import MAX_SHAPES, MAX_XML_DEPTH, MAX_XML_ENTITY_BYTES
 from core.outlines.roles import meaning_of
+from core.outlines.words import number_of
 
 SVG_NS = "http://www.w3.org/2000/svg"
 _HREFS = ("{http://www.w3.org/1999/xlink}href", "href")
@@ -255,7 +256,11 @@ def _drop_what_draws_nothing(plain: PlainSvg) -> None:
                 plain.skipped[kind] += 1
     if clipped:
         plain.notes.append(
-            ("clip-ignored", f"{clipped} shapes or groups are clipped; they were read unclipped.")
+            (
+                "clip-ignored",
+                "Read as if not clipped: "
+                f"{number_of(clipped, 'shape or group', 'shapes or groups')}.",
+            )
         )
 
 

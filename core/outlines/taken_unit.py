@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from core.findings import Finding, Severity
 from core.outlines.strands import RawDrawing
-from core.tolerances import LARGEST_PLAUSIBLE_MM, SMALLEST_PLAUSIBLE_MM
+from core.tolerances import LARGEST_PLAUSIBLE_MM, LEAST_OPENING_MM, SMALLEST_PLAUSIBLE_MM
 from core.units import UNITS, format_length, unit_named
 
 PIXEL_MM = 25.4 / 96.0  # CSS: 96 px to the inch
@@ -19,11 +19,15 @@ PIXEL_MM = 25.4 / 96.0  # CSS: 96 px to the inch
 
 @dataclass(frozen=True, slots=True)
 class TakenUnit:
-    """The unit decided on. why: "given", "declared", "guessed", "doubtful" or "unknown"."""
+    """The unit decided on. why: "given", "declared", "guessed", "doubtful" or "unknown".
+
+    because: what spoke for it, "" for nothing but the panel's size.
+    """
 
     name: str
     mm: float
     why: str
+    because: str = ""
 
     @property
     def guessed(self) -> bool:
@@ -40,8 +44,11 @@ def unit_given(text: str) -> TakenUnit:
     return TakenUnit(name, mm, "given")
 
 
-def decide_unit(raw: RawDrawing, size: float) -> TakenUnit:
-    """The unit for a drawing whose largest panel measures `size` drawing units."""
+def decide_unit(raw: RawDrawing, size: float, narrow: float = 0.0) -> TakenUnit:
+    """The unit for a drawing whose largest panel measures `size` drawing units.
+
+    narrow: width of its narrowest hole or slot in drawing units, 0 if it has none.
+    """
     declared = TakenUnit(raw.unit, raw.unit_mm, "declared") if raw.unit and raw.unit_mm else None
     if size <= 0.0:
         return declared or TakenUnit("mm", 1.0, "guessed")
@@ -55,6 +62,9 @@ def decide_unit(raw: RawDrawing, size: float) -> TakenUnit:
         return TakenUnit("px", PIXEL_MM, "unknown")
     if _plausible(size):
         both = not declared and _plausible(size * 25.4)
+        if both and 0.0 < narrow < LEAST_OPENING_MM <= narrow * 25.4:
+            why = f"its narrowest hole or slot is {narrow:.4g} wide, too narrow for a bit in mm"
+            return TakenUnit("in", 25.4, "doubtful", why)
         return TakenUnit("mm", 1.0, "doubtful" if both or declared else "guessed")
     if _plausible(size * 25.4):
         return TakenUnit("in", 25.4, "doubtful")
@@ -91,6 +101,7 @@ def unit_findings(
         ]
     if taken.why == "doubtful":
         why = f"{header}, which gives no panel's size" if raw.unit else header
+        why += f"; {taken.because}" if taken.because else ""
         return [
             Finding(
                 "unit-doubtful",

@@ -18,6 +18,7 @@ from core.outlines.overshoots import Trim
 from core.outlines.rings import FoundRing, RingFaults
 from core.outlines.roles import LayerMeaning
 from core.outlines.strands import RawDrawing, Strand
+from core.outlines.words import close_gap_fix, number_of, place_text, ring_middle, small_text
 from core.tolerances import GAP_NOTICE_MM, GAP_SILENT_MM
 from core.units import format_length
 
@@ -72,7 +73,7 @@ class Telling:
             self._add(
                 "layer-hidden",
                 Severity.NOTE,
-                f"{_count(hidden, 'shape')} on layers switched off or frozen left out.",
+                f"Left out: {number_of(hidden, 'shape')} on layers switched off or frozen.",
                 remedy="Switch the layer on in the drawing if it is to be cut.",
             )
         if skipped:
@@ -123,16 +124,22 @@ class Telling:
         self._add(
             "only-features",
             Severity.WARN,
-            f"The drawing shows {features} things to be cut into a panel, and no panel.",
+            f"The drawing shows {number_of(features, 'thing')} to be cut into a panel, and no "
+            "panel.",
             remedy="Read it together with the drawing that shows the panel's outline.",
         )
 
     def no_outlines(self, shapes: int) -> None:
         """Lines, but nothing closed."""
+        whole = (
+            "The one shape in the drawing never"
+            if shapes == 1
+            else f"None of the {shapes} shapes in the drawing"
+        )
         self._add(
             "no-outlines",
             Severity.STOP,
-            f"None of the {shapes} shapes in the drawing makes a closed outline to cut.",
+            f"{whole} makes a closed outline to cut.",
             remedy="Close the outlines in the drawing, and check the roles of its layers.",
         )
 
@@ -145,10 +152,11 @@ class Telling:
             layers[overlap.layer].append(overlap)
         for layer, members in layers.items():
             total = sum(overlap.length_mm for overlap in members)
+            was = "was" if len(members) == 1 else "were"
             self._add(
                 "line-doubled",
                 Severity.NOTE,
-                f"{_count(len(members), 'line')} on layer “{layer}” drawn twice, together "
+                f"On layer “{layer}” {number_of(len(members), 'line')} {was} drawn twice, together "
                 f"{format_length(total, precision=1)}; each is cut once.",
                 members[0].at,
             )
@@ -161,8 +169,8 @@ class Telling:
             self._add(
                 "gap-closed",
                 Severity.NOTE if small else Severity.WARN,
-                f"A gap of {_small(closure.gap_mm)} on layer “{closure.layer}” was closed at "
-                f"{_place(closure.at)}.",
+                f"A gap of {small_text(closure.gap_mm)} on layer “{closure.layer}” was closed at "
+                f"{place_text(closure.at)}.",
                 closure.at,
                 "" if small else "Look at the corner; draw it closed if it is wrong.",
             )
@@ -171,7 +179,7 @@ class Telling:
             self._add(
                 "gap-closed",
                 Severity.WARN,
-                f"{len(rest)} more gaps of up to {_small(rest[0].gap_mm)} were closed.",
+                f"More closed gaps: {len(rest)}, of up to {small_text(rest[0].gap_mm)}.",
                 rest[0].at,
             )
 
@@ -189,7 +197,8 @@ class Telling:
             self._add(
                 code,
                 Severity.NOTE if size <= GAP_NOTICE_MM else Severity.WARN,
-                f"A line on layer “{trim.layer}” {what.format(_small(size), _place(trim.at))}.",
+                f"A line on layer “{trim.layer}” "
+                f"{what.format(small_text(size), place_text(trim.at))}.",
                 trim.at,
                 "" if size <= GAP_NOTICE_MM else "Look at the corner; draw it anew if it is wrong.",
             )
@@ -198,8 +207,8 @@ class Telling:
             self._add(
                 "overshoot-trimmed",
                 Severity.WARN,
-                f"{len(rest)} more lines of up to {_small(abs(rest[0].length_mm))} too long or "
-                "too short were brought to their corners.",
+                f"More lines brought to their corners: {len(rest)}, up to "
+                f"{small_text(abs(rest[0].length_mm))} too long or too short.",
                 rest[0].at,
                 "Look at the corners; draw them anew if they are wrong.",
             )
@@ -218,8 +227,8 @@ class Telling:
                 self._add(
                     "open-outline",
                     Severity.STOP,
-                    f"An outline on layer “{chain.layer}” is open by {_small(gap)} between "
-                    f"{_place(chain.end)} and {_place(chain.start)}.",
+                    f"An outline on layer “{chain.layer}” is open by {small_text(gap)} between "
+                    f"{place_text(chain.end)} and {place_text(chain.start)}.",
                     chain.end,
                     "Close it in the drawing, or close gaps of this size."
                     if gap <= MAX_GAP_MM
@@ -231,7 +240,8 @@ class Telling:
                     "open-line",
                     Severity.WARN,
                     f"A line of {format_length(length, precision=1)} on layer “{chain.layer}” "
-                    f"from {_place(chain.start)} to {_place(chain.end)} belongs to no outline.",
+                    f"from {place_text(chain.start)} to {place_text(chain.end)} belongs to no "
+                    "outline.",
                     chain.end,
                     "Join it to an outline, or leave it out.",
                     fix(chain.layer),
@@ -241,7 +251,7 @@ class Telling:
             self._add(
                 "open-line",
                 Severity.WARN,
-                f"{number} more lines on layer “{layer}” belong to no outline.",
+                f"More lines on layer “{layer}” that belong to no outline: {number}.",
                 next(chain.end for chain in rest if chain.layer == layer),
                 "Close them, or leave them out.",
                 fix(layer),
@@ -250,7 +260,7 @@ class Telling:
     def branches(self, points: Sequence[Point]) -> None:
         """Outlines that share an edge."""
         if points:
-            listed = ", ".join(_place(point) for point in points[:3])
+            listed = ", ".join(place_text(point) for point in points[:3])
             self._add(
                 "line-branches",
                 Severity.WARN,
@@ -267,7 +277,7 @@ class Telling:
             self._add(
                 "corners-touch",
                 Severity.NOTE,
-                f"Outlines touch in a corner at {_place(points[0])}.",
+                f"Outlines touch in a corner at {place_text(points[0])}.",
                 points[0],
             )
 
@@ -277,7 +287,7 @@ class Telling:
             self._add(
                 "stub-dropped",
                 Severity.NOTE,
-                f"{_count(len(stubs), 'scrap')} of line no longer than a closed gap left out.",
+                f"Left out: {number_of(len(stubs), 'scrap')} of line no longer than a closed gap.",
                 stubs[0].start,
             )
 
@@ -289,13 +299,13 @@ class Telling:
             self._add(
                 "speck-dropped",
                 Severity.NOTE,
-                f"{_count(faults.specks, 'closed shape')} too small to cut left out.",
+                f"Left out: {number_of(faults.specks, 'closed shape')} too small to cut.",
             )
         for at, layer in faults.touching:
             self._add(
                 "self-touching",
                 Severity.NOTE,
-                f"An outline on layer “{layer}” touches itself at {_place(at)}; it was taken "
+                f"An outline on layer “{layer}” touches itself at {place_text(at)}; it was taken "
                 "apart there.",
                 at,
             )
@@ -304,14 +314,14 @@ class Telling:
                 "outline-tidied",
                 Severity.NOTE,
                 f"A kink too small to cut was taken out of an outline on layer “{layer}” at "
-                f"{_place(at)}.",
+                f"{place_text(at)}.",
                 at,
             )
         for at, layer in faults.crossing:
             self._add(
                 "self-crossing",
                 Severity.STOP,
-                f"An outline on layer “{layer}” crosses itself at {_place(at)}, so its inside "
+                f"An outline on layer “{layer}” crosses itself at {place_text(at)}, so its inside "
                 "is not certain; it was left out.",
                 at,
                 "Redraw the line there so that it does not cross.",
@@ -320,12 +330,12 @@ class Telling:
     def doubles(self, doubles: Sequence[tuple[FoundRing, FoundRing]]) -> None:
         """Whole outlines drawn twice: dropped on one layer, asked about otherwise."""
         for kept, dropped in doubles:
-            at = _ring_middle(kept.ring)
+            at = ring_middle(kept.ring)
             if kept.layer == dropped.layer and kept.source == dropped.source:
                 self._add(
                     "double-dropped",
                     Severity.NOTE,
-                    f"The same outline stands twice on layer “{kept.layer}” at {_place(at)}; "
+                    f"The same outline stands twice on layer “{kept.layer}” at {place_text(at)}; "
                     "it is taken once.",
                     at,
                     fix="count-as-quantity",
@@ -339,7 +349,7 @@ class Telling:
             self._add(
                 "outline-twice",
                 Severity.WARN,
-                f"The same outline lies {where} at {_place(at)}; it is taken once.",
+                f"The same outline lies {where} at {place_text(at)}; it is taken once.",
                 at,
                 "If two are to be cut, count it as quantity.",
                 "count-as-quantity",
@@ -352,7 +362,7 @@ class Telling:
             self._add(
                 "outlines-cross",
                 Severity.STOP,
-                f"Two outlines on {layers} cross at {_place(at)}.",
+                f"Two outlines on {layers} cross at {place_text(at)}.",
                 at,
                 "Move one, or give its layer the role pocket if it does not go right through.",
                 _as_pocket(first, second),
@@ -360,13 +370,13 @@ class Telling:
 
     def hole_on_edge(self, outer: FoundRing, kept: bool) -> None:
         """A hole that touches its outline's edge."""
-        at = _ring_middle(outer.ring)
+        at = ring_middle(outer.ring)
         if kept:
             self._add(
                 "hole-on-edge",
                 Severity.WARN,
-                f"A hole touches the edge of the outline around {_place(at)}; it was cut out of "
-                "it, with arcs as short straight lines.",
+                f"A hole touches the edge of the outline around {place_text(at)}; it was cut out "
+                "of it, with arcs as short straight lines.",
                 at,
                 "Draw the notch as part of the outline.",
             )
@@ -374,7 +384,7 @@ class Telling:
             self._add(
                 "holes-divide",
                 Severity.STOP,
-                f"Holes that touch divide the outline around {_place(at)} into parts; it was "
+                f"Holes that touch divide the outline around {place_text(at)} into parts; it was "
                 "left out.",
                 at,
                 "Draw every part as an outline of its own.",
@@ -386,8 +396,8 @@ class Telling:
             self._add(
                 "sheet-outline",
                 Severity.NOTE,
-                f"{_count(len(sheets), 'outline')} on sheet layers taken as no panel.",
-                _ring_middle(sheets[0]),
+                f"Taken as no panel: {number_of(len(sheets), 'outline')} on sheet layers.",
+                ring_middle(sheets[0]),
             )
 
     def sheet_like(self, panels: Sequence[tuple[FoundRing, list[FoundRing]]]) -> None:
@@ -440,7 +450,7 @@ class Telling:
             self._add(
                 "open-feature",
                 Severity.WARN,
-                f"A line on layer “{line.layer}” is open at {_place(line.end)}; a {role.value} "
+                f"A line on layer “{line.layer}” is open at {place_text(line.end)}; a {role.value} "
                 "needs a closed one, so it was left out.",
                 line.end,
                 "Close it in the drawing.",
@@ -449,11 +459,12 @@ class Telling:
 
     def not_round(self, ring: FoundRing) -> None:
         """A shape on a drill layer that no drill makes."""
-        at = _ring_middle(ring.ring)
+        at = ring_middle(ring.ring)
         self._add(
             "drill-not-round",
             Severity.WARN,
-            f"A shape on drill layer “{ring.layer}” at {_place(at)} is not round and was left out.",
+            f"A shape on drill layer “{ring.layer}” at {place_text(at)} is not round and was left "
+            "out.",
             at,
             "Draw a circle or a point there, or take the layer as a pocket.",
             f"as-pocket:{ring.layer}",
@@ -466,16 +477,11 @@ class Telling:
             self._add(
                 "feature-outside",
                 Severity.WARN,
-                f"A {feature.kind.value} on layer “{feature.layer}” at {_place(at)} lies on no "
+                f"A {feature.kind.value} on layer “{feature.layer}” at {place_text(at)} lies on no "
                 "panel and was left out.",
                 at,
                 "Move it onto its panel, or check the panel's outline.",
             )
-
-
-def close_gap_fix(gap_mm: float) -> str:
-    """The fix that closes gaps up to this one, "" where it is too wide to be a gap."""
-    return f"close-gap:{math.ceil(gap_mm * 100 + 1) / 100:.2f}" if gap_mm <= MAX_GAP_MM else ""
 
 
 def _as_pocket(first: FoundRing, second: FoundRing) -> str:
@@ -484,20 +490,3 @@ def _as_pocket(first: FoundRing, second: FoundRing) -> str:
         return ""
     smaller = min(first, second, key=lambda ring: ring.polygon.area)
     return f"as-pocket:{smaller.layer}"
-
-
-def _place(point: Point) -> str:
-    return f"({point[0]:.1f}, {point[1]:.1f})"
-
-
-def _small(length_mm: float) -> str:
-    return format_length(length_mm, precision=3 if length_mm < 1 else 1)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{' was' if number == 1 else 's were'}"
-
-
-def _ring_middle(ring: Ring) -> Point:
-    x1, y1, x2, y2 = ring.bounds
-    return (x1 + x2) / 2, (y1 + y2) / 2
