@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from core.errors import InvalidGeometryError
 from core.geometry.path import (
     Path,
     at_station,
+    edge_fraction,
     edge_length,
     edge_point,
     edges_of,
@@ -27,7 +29,7 @@ from core.joints.relief import Corner, corner_at, relief_needed, relieve_path
 from core.joints.style import Tooth
 from core.project.model import ReliefKind
 from core.project.refit import ReliefSide
-from core.tolerances import FLATTEN_SAGITTA_MM
+from core.tolerances import FLATTEN_SAGITTA_MM, SAME_CIRCLE_MM, SAME_POINT_MM
 
 _STUB_MM = 1.0  # of an arc at its end that the fit may change; its sagitta is negligible
 
@@ -205,9 +207,8 @@ def build_profile(
         allowance_mm,
         turned=True,
     )
-    return JointProfile(
-        sharp, left, right, left_cut, reversed_path(back), tuple(spots + more), len(places)
-    )
+    left_cut, right_cut = _shared_arcs(left_cut, reversed_path(back))
+    return JointProfile(sharp, left, right, left_cut, right_cut, tuple(spots + more), len(places))
 
 
 def _merged(rows: _Rows) -> _Rows:
@@ -279,6 +280,52 @@ def _alike(left: Path, right: Path) -> tuple[Path, Path, list[int]]:
             rows.extend((*edge_point(*edge, k / parts), part) for k in range(1, parts))
         sources += [source] * parts
     return (*one, left[-1]), (*two, right[-1]), sources
+
+
+def _shared_arcs(one: Path, two: Path) -> tuple[Path, Path]:
+    """Both cuts with arcs of one circle divided where an arc of the other one ends.
+
+    Where mates meet without a gap, reliefs and the fit end their arcs at different places;
+    undivided, the same stretch would flatten differently and the mates overlap by a film.
+    """
+    circles = [[_circle(edge) for edge in edges_of(path)] for path in (one, two)]
+    shared = {c for c in circles[0] if c is not None} & {c for c in circles[1] if c is not None}
+    if not shared:
+        return one, two
+    return _divided(one, circles[0], two, circles[1]), _divided(two, circles[1], one, circles[0])
+
+
+def _circle(edge: tuple[Point, Point, float]) -> tuple[int, int, int] | None:
+    """The circle an arc lies on, to SAME_CIRCLE_MM; None for a straight edge."""
+    if edge[2] == 0.0:
+        return None
+    (x, y), radius, _, _ = arc_of(*edge)
+    return tuple(round(v / SAME_CIRCLE_MM) for v in (x, y, radius))  # type: ignore[return-value]
+
+
+def _divided(
+    path: Path,
+    circles: Sequence[tuple[int, int, int] | None],
+    other: Path,
+    others: Sequence[tuple[int, int, int] | None],
+) -> Path:
+    ends: dict[tuple[int, int, int], list[Point]] = {}
+    for (start, end, _), circle in zip(edges_of(other), others, strict=True):
+        if circle is not None:
+            ends.setdefault(circle, []).extend((start, end))
+    rows: list[Vertex] = []
+    for edge, circle in zip(edges_of(path), circles, strict=True):
+        inside: list[float] = []
+        if circle is not None and circle in ends:
+            room = 10 * SAME_POINT_MM / edge_length(*edge)
+            for at in sorted(edge_fraction(*edge, point) for point in ends[circle]):
+                if (inside[-1] if inside else 0.0) + room < at < 1.0 - room:
+                    inside.append(at)
+        for low, high in itertools.pairwise((0.0, *inside, 1.0)):
+            point = edge_point(*edge, low) if low else edge[0]
+            rows.append((*point, math.tan(math.atan(edge[2]) * (high - low))))
+    rows.append(path[-1])
+    return tuple(rows)
 
 
 def _relieved(

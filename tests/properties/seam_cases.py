@@ -18,6 +18,7 @@ from core.outlines.model import Feature, Role
 from core.project.model import Panel, ReliefKind, SeamLine, StyleChoice
 from core.shop import Cutter
 from core.splitting import SplitPanel, split_panel
+from core.tolerances import OVERLAP_AREA_MM2
 
 HOOK = tooth_from_points(
     "hook", ((0.0, 0.0), (4.0, 0.0), (0.0, 24.0), (36.0, 24.0), (32.0, 0.0), (36.0, 0.0))
@@ -299,6 +300,16 @@ def check_simulated(case: Case, split: SplitPanel, *, fine: bool = False) -> Non
     assert simulated_mates(shapes, case.cutter.radius_mm) == ()
 
 
+def check_disjoint(split: SplitPanel) -> None:
+    """Cuts, flattened as the plan gives them, share no more than number dust, laps excepted."""
+    if any(seam.style.name == "half-lap" for seam in split.seams):
+        return
+    cuts = [c.polygon for c in board_pieces(split)]
+    for i, one in enumerate(cuts):
+        for two in cuts[i + 1 :]:
+            assert one.intersection(two).area <= OVERLAP_AREA_MM2
+
+
 def check_laps(case: Case, split: SplitPanel) -> None:
     """Laps overlap only where both are pocketed, from opposite faces, to no more than the board."""
     cuts = board_pieces(split)
@@ -329,6 +340,7 @@ def check_all(case: Case, split: SplitPanel, *, fine: bool = False) -> None:
     check_edges_untouched(case, split)
     check_teeth_inside(case, split)
     check_gap(case, split)
+    check_disjoint(split)
     check_simulated(case, split, fine=fine)
     check_keys(case, split)
     ids = [p.id for p in split.pieces if not p.loose]

@@ -30,6 +30,7 @@ from tests.properties.seam_cases import (
     Case,
     board_pieces,
     check_all,
+    check_disjoint,
     random_case,
 )
 
@@ -141,6 +142,21 @@ def test_a_larger_fit_is_never_tighter_and_its_play_is_the_fit(
     if style.startswith("own:"):
         # Half the fit at each flank, both ways; what its corners are opened by must not eat it.
         assert all(play > fit - 0.008 for play, fit in zip(plays, fits, strict=True))
+
+
+@pytest.mark.parametrize("relief", (ReliefKind.DOG_BONE, ReliefKind.T_BONE, ReliefKind.SMALLEST))
+@pytest.mark.parametrize("bulge", (-0.2, 0.05, 0.3))
+@pytest.mark.parametrize("style", ("finger", "dovetail"))
+def test_mates_that_meet_along_a_curve_without_a_gap_share_nothing_where_reliefs_end(
+    style: str, bulge: float, relief: ReliefKind
+) -> None:
+    panel = Panel("P1", "panel", Region.of(Ring.rectangle(0, 0, 900, 500)))
+    line = SeamLine(((450, 0), (450, 500)), StyleChoice(style), relief=relief, bulges=(bulge,))
+    for fit in (0.0, 0.15, 0.4):
+        case = Case(panel, (line,), Cutter(6.0), 18.0, fit)
+        split = case.split()
+        assert split.ok and split.seams[0].teeth
+        check_disjoint(split)
 
 
 @pytest.mark.parametrize("diameter", (3.0, 6.0, 6.35))
