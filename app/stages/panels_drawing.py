@@ -391,9 +391,12 @@ def _span(outlines: Sequence[Outline]) -> float:
 
 
 def _counted(drawing: Drawing) -> str:
-    parts = [tr("{n} outlines").format(n=len(drawing.outlines))]
-    if drawing.open_lines:
-        parts.append(tr("{n} lines in no outline").format(n=len(drawing.open_lines)))
-    if drawing.strays:
-        parts.append(tr("{n} features on no panel").format(n=len(drawing.strays)))
+    outlines, lines, features = map(len, (drawing.outlines, drawing.open_lines, drawing.strays))
+    parts = [tr("1 outline") if outlines == 1 else tr("{n} outlines").format(n=outlines)]
+    if lines:
+        several = tr("{n} lines in no outline").format(n=lines)
+        parts.append(tr("1 line in no outline") if lines == 1 else several)
+    if features:
+        several = tr("{n} features on no panel").format(n=features)
+        parts.append(tr("1 feature on no panel") if features == 1 else several)
     return ", ".join(parts)

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 from core.findings import Severity
 from core.layout.arrangement import Arrangement, nest_sheet
-from core.nesting import Layout, NestPiece, NestRules, Placement, check_layout
+from core.nesting import Layout, NestPiece, NestRules, Placement, Violation, check_layout
 from core.plan import PlanPiece
 from core.project.model import Placed
 from core.shop import Shop
@@ -66,7 +66,7 @@ def check_sheet(
         tell(
             f"layout-{violation.code}",
             Severity.STOP,
-            _named(violation.message, pieces_by_id),
+            _told(violation, key, pieces_by_id),
             panel=None if piece is None else piece.panel,
             at=None if spot is None else (spot.x, spot.y),
             remedy="Move the piece, or nest again.",
@@ -93,6 +93,17 @@ def check_sheet(
                 panel=piece.panel,
                 remedy="Turn it over, or allow it to be cut face down.",
             )
+
+
+def _told(violation: Violation, sheet: str, pieces_by_id: Mapping[str, PlanPiece]) -> str:
+    """What is wrong, in names a person knows; the sheet is said before."""
+    if violation.code == "keep-out":
+        name = pieces_by_id[violation.placements[0].piece_id].name
+        return (
+            f"{name} lies across a saw cut, in a sawn edge's margin, beyond the bit or on a spot "
+            "that must not be used"
+        )
+    return _named(violation.message.replace(f"sheet {sheet}", "the sheet"), pieces_by_id)
 
 
 def _named(message: str, pieces_by_id: Mapping[str, PlanPiece]) -> str:

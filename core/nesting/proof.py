@@ -107,10 +107,15 @@ def check_sheet(
         both = (placements[i], placements[j])
         names = f"{both[0].piece_id} and {both[1].piece_id}"
         if shared > most:
-            found.append(Violation("overlap", f"{names} overlap by {shared:.3g} mm²", both))
+            found.append(Violation("overlap", f"{names} overlap by {_plain(shared)} mm²", both))
         elif gap < reach:
             found.append(Violation("spacing", f"{names} are {gap:.4f} mm apart", both))
     return found
+
+
+def _plain(value: float) -> str:
+    """A number without a power of ten."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.3f}"
 
 
 def sound(polygon: BaseGeometry) -> BaseGeometry:

@@ -143,7 +143,8 @@ def test_what_a_hand_moved_into_its_neighbour_is_told() -> None:
         Placed("a", 2, "full", 1, Motion(150, 100)),
     )
     found = assemble_sheets([copies[0].piece], used, KeptLayout("hand", placed))
-    assert "layout-overlap" in {f.code for f in found.findings}
+    (told,) = [f.message for f in found.findings if f.code == "layout-overlap"]
+    assert told.endswith("overlap by 5000 mm²")
 
 
 def test_what_a_hand_moved_across_a_saw_cut_is_told() -> None:
@@ -152,7 +153,8 @@ def test_what_a_hand_moved_across_a_saw_cut_is_told() -> None:
     x, y, width, _ = first.blanks[0]
     placed = (Placed("a", 1, "full", 1, Motion(x + width - 50, y + 50)),)
     found = assemble_sheets([piece("a", 200, 100)], used, KeptLayout("hand", placed))
-    assert "layout-keep-out" in {f.code for f in found.findings}
+    (told,) = [f.message for f in found.findings if f.code == "layout-keep-out"]
+    assert "lies across a saw cut" in told and "sheet sheet" not in told
 
 
 def test_locked_pieces_stay_and_changed_ones_are_laid_anew() -> None:
