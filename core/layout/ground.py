@@ -119,7 +119,7 @@ def ground_for(
     offers: dict[str, Offer] = {}
     for sheet in frozen:
         if sheet.sheet in by_id and sheet.blanks:
-            arrangement = Arrangement(by_id[sheet.sheet], sheet.blanks, sheet.through)
+            arrangement = Arrangement(by_id[sheet.sheet], sheet.blanks, sheet.through, sheet.lying)
             offers[f"{sheet.sheet}!{sheet.sheet_copy}"] = Offer(arrangement, sheet)
     for number, arrangement in enumerate(choice):
         offers[f"{arrangement.stock.id}#{number}"] = Offer(arrangement)

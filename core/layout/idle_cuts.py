@@ -77,7 +77,7 @@ class _SheetOfBlanks:
             if pieces[one.piece].by is CutBy.SAW:
                 self.parts.append(rect_of(shape))
                 continue
-            home = next((k for k, b in enumerate(sheet.blanks) if _holds(b, shape)), None)
+            home = next((k for k, b in enumerate(sheet.blanks) if holds(b, shape)), None)
             if home is not None:
                 self.on.setdefault(home, []).append(shape)
 
@@ -184,7 +184,8 @@ class _SheetOfBlanks:
         return all(room.covers(shape) for shape in self.on[k])
 
 
-def _holds(blank: Rectangle, shape: Polygon) -> bool:
+def holds(blank: Rectangle, shape: Polygon) -> bool:
+    """True if the shape lies on the blank."""
     x, y, w, h = blank
     x1, y1, x2, y2 = shape.bounds
     slack = LAYOUT_DISTANCE_MM

@@ -17,10 +17,11 @@ from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, room_of
 from core.layout.demand import layout_to_measure
 from core.layout.ground import Ground, Key, from_kept, ground_for
-from core.layout.idle_cuts import without_idle_cuts
+from core.layout.idle_cuts import holds, without_idle_cuts
 from core.layout.matched import Body, bodies_of, bound, freed, matched_keys, rooms_of, unmatched
 from core.layout.rooms import fits_rooms, largest_rectangles
 from core.layout.sawing import place_saw_parts, used_blanks
+from core.layout.snug import put_back
 from core.nesting import Layout, NestPiece, NestRules, Placement, nest
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Rank, SawnSheet, Together
@@ -208,9 +209,45 @@ class _MaterialJob:
         if self.routed and self.stocks:
             routed = self._route(start, frozen, budget, report)
         if self.sawn and self.stocks:
-            routed = self._saw(start, frozen, routed)
+            routed = self._beside_spares(start, frozen, routed)
         every = {c.piece.id: c.piece for c in (*self.routed, *self.sawn)}
         return without_idle_cuts(routed, self.shop, self.stocks, every)
+
+    def _beside_spares(
+        self, start: KeptLayout | None, frozen: Sequence[SawnSheet], routed: KeptLayout
+    ) -> KeptLayout:
+        """Parts for the saw added; they go before spares that lie where they could be sawn."""
+        found = self._saw(start, frozen, routed)
+        spares = {c.piece.id for c in self.routed if c.piece.rank is Rank.SPARE}
+        held = {(s.sheet, s.sheet_copy) for s in frozen}
+        needed = [
+            p
+            for p in routed.placed
+            if p.piece not in spares or p.locked or (p.sheet, p.sheet_copy) in held
+        ]
+        if len(needed) == len(routed.placed):
+            return found
+        bare = self._saw(start, frozen, replace(routed, placed=tuple(needed)))
+
+        def worth(layout: KeptLayout) -> tuple[float, float]:
+            ids = {c.piece.id for c in self.sawn}
+            cost = sum(self.costs[sheet.sheet] for sheet in layout.sheets if not sheet.frozen)
+            return -sum(p.piece in ids for p in layout.placed), cost
+
+        if worth(found) <= worth(bare):
+            return found
+        # On the blanks that are sawn anyway spares are in nobody's way.
+        there = {(s.sheet, s.sheet_copy): used_blanks(s, bare, self.by_id) for s in bare.sheets}
+        again = [
+            p
+            for p in routed.placed
+            if p not in needed
+            and any(
+                holds(blank, self.by_id[p.piece].cut.moved(p.motion).polygon)
+                for blank in there.get((p.sheet, p.sheet_copy), ())
+            )
+        ]
+        return replace(bare, placed=(*bare.placed, *again))
 
     # --- routed pieces --------------------------------------------------------------------
 
@@ -292,6 +329,16 @@ class _MaterialJob:
         }
         lying = {(p.piece_id, p.copy) for p in layout.placements}
         homeless = sorted(bound - lying)
+        back_again = put_back(
+            homeless,
+            start,
+            ground,
+            layout.placements,
+            self.by_id,
+            spacing_mm=self.rules.spacing_mm,
+        )
+        layout = replace(layout, placements=(*layout.placements, *back_again))
+        homeless = [k for k in homeless if k not in {(p.piece_id, p.copy) for p in back_again}]
         if not homeless:
             return self.pieces, layout, locked
         keys = ground.frozen_keys

@@ -67,7 +67,9 @@ def nest(
     piece_list, sheet_list = tuple(pieces), tuple(sheets)
     check_request(piece_list, sheet_list, rules)
     lock_map = _locked_placements(locked, start)
-    job = prepare(piece_list, sheet_list, rules)
+    lying = {piece for piece, _ in lock_map}
+    lying |= {p.piece_id for p in (start.placements if start is not None else ())}
+    job = prepare(piece_list, sheet_list, rules, lying=lying)
     items = [
         Item(index, copy)
         for index, kind in enumerate(job.kinds)
@@ -169,7 +171,7 @@ class _Run:
         self, made: Arrangement, bare: Arrangement, steps: int | None, until: float | None
     ) -> Arrangement:
         """Improve all sheets, or as many as the search can take, the emptiest first."""
-        part = _part_to_search(self.job, self.items, bare)
+        part = _part_to_search(self.job, self.items, bare, self.out_of_time(until))
         if part is None:
             return made
         which, sheets, detail = part
@@ -285,11 +287,11 @@ def add_fillers(
 
 
 def _part_to_search(
-    job: Job, items: Sequence[Item], made: Arrangement
+    job: Job, items: Sequence[Item], made: Arrangement, stop: Stop
 ) -> tuple[list[int], list[int], Detail] | None:
     """Items, sheets and detail to search: everything, or the emptiest sheets with the tray.
 
-    None if not even the emptiest sheet alone can be searched.
+    None if not even the emptiest sheet alone can be searched, or it was stopped.
     """
     filler = [job.kinds[item.kind].piece.filler and not item.fixed for item in items]
     fill: dict[int, float] = {}
@@ -306,7 +308,9 @@ def _part_to_search(
         ]
         if len(which) > _SEARCHED_MOST and count > 1:
             continue
-        detail = detail_for(job, frozenset(items[k].kind for k in which))
+        if stop():
+            return None
+        detail = detail_for(job, frozenset(items[k].kind for k in which), stop=stop)
         if detail is not None:
             return which, sheets, detail
     return None

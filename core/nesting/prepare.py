@@ -10,7 +10,7 @@ always contain the rounded corner, so two grown shapes that touch are spaced.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -86,8 +86,18 @@ class Job:
     searched: dict[tuple[int, float, bool], Any] = field(default_factory=dict)  # kept by tables.py
 
 
-def prepare(pieces: Sequence[NestPiece], sheets: Sequence[NestSheet], rules: NestRules) -> Job:
-    """Make a checked request ready. Pieces without an area get a problem, not an error."""
+def prepare(
+    pieces: Sequence[NestPiece],
+    sheets: Sequence[NestSheet],
+    rules: NestRules,
+    *,
+    lying: Collection[str] = (),
+) -> Job:
+    """Make a checked request ready. Pieces without an area get a problem, not an error.
+
+    lying: pieces with a copy placed already; one that has not a hair to spare there is none that
+    fits nowhere.
+    """
     job = Job([], [], rules, [], [], [])
     shapes: dict[bytes, int] = {}
     poses: dict[tuple[int, float], Pose] = {}
@@ -100,6 +110,8 @@ def prepare(pieces: Sequence[NestPiece], sheets: Sequence[NestSheet], rules: Nes
         hair = rules.spacing_mm / 2 - job.grow_mm
         job.stocks.append(_stock(sheet, rules, 4 * hair))
     for kind in job.kinds:
+        if kind.piece.id in lying:
+            continue
         if not kind.problem and not any(_fits_bounds(kind, stock) for stock in job.stocks):
             kind.problem = _too_large(kind, job.stocks)
     return job
