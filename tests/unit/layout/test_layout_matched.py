@@ -9,10 +9,11 @@ from shapely import affinity
 from shapely.geometry import box
 
 from core import planning
+from core.findings import Severity
 from core.geometry import Region, Ring
 from core.layout import unmatched
 from core.layout.matched import spread
-from core.project.model import Grain, Panel, Project, Rank, SplitChoice, Together
+from core.project.model import CutBy, Grain, Panel, Project, Rank, SplitChoice, Together
 from core.shop import Cutter, Machine, Material, Reading, Rules, Shop, Stock
 
 WHOLE, BLANKS = (2440.0, 1220.0), (960.0, 660.0)
@@ -123,3 +124,21 @@ def test_shapes_in_a_row_are_drawn_apart_along_it_alone() -> None:
     assert all(y == 0 for _, y in shifts)
     gaps = [moved[0].distance(moved[1]), moved[1].distance(moved[2])]
     assert min(gaps) == pytest.approx(8.0, abs=1e-6)
+
+
+def test_spares_take_no_board_from_parts_for_the_saw() -> None:
+    used = shop(BLANKS, quantity=1)
+    routed = panel("routed", 560, 560)
+    spare = panel("spare", 400, 380, quantity=8, rank=Rank.SPARE)
+    # The saw's parts fill the sheet but for the blank of the routed one.
+    long = panel("long", 1850, 590, quantity=2, by=CutBy.SAW, grain=Grain.ALONG)
+    short = panel("short", 570, 300, quantity=2, by=CutBy.SAW, grain=Grain.ALONG)
+    project = Project(panels=(routed, spare, long, short), shop=used)
+    pieces = planning.cut_panels(project)
+    layout = planning.lay_out(project, pieces, steps=20_000)
+    plan = planning.assemble_plan(project, pieces, layout)
+    placed = [p.piece.split(".")[0] for p in layout.placed]
+    assert placed.count("routed") == 1
+    assert placed.count("long") == placed.count("short") == 2
+    assert all(u.spare for u in plan.unplaced)
+    assert not [f for f in plan.findings if f.severity is Severity.STOP]
