@@ -181,7 +181,8 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
         known = (
             "no layout can use fewer"
             if used <= plan.sheet_bound
-            else f"at least {plan.sheet_bound} are needed by area and size"
+            else f"at least {plan.sheet_bound} {'is' if plan.sheet_bound == 1 else 'are'} needed "
+            "by area and size"
         )
         flow.paragraph(f"{counted(used, 'sheet')}; {known}.", 9.0, colour=MUTED)
 
