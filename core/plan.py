@@ -61,7 +61,10 @@ class PlanPiece:
 
 @dataclass(frozen=True)
 class PlanSeam:
-    """A seam between exactly two pieces. profile: the line they share in the drawn panel."""
+    """A seam between exactly two pieces. profile: the line they share in the drawn panel.
+
+    stretches: the profile of each joint length, several if the seam crosses a hole.
+    """
 
     id: str
     letter: str
@@ -74,6 +77,7 @@ class PlanSeam:
     fit_mm: float
     joint_length_mm: float = 0.0
     notes: tuple[str, ...] = ()
+    stretches: tuple[tuple[Point, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -625,6 +629,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
                 "pieces": list(seam.pieces),
                 "line": [list(p) for p in seam.line],
                 "profile": [list(p) for p in seam.profile],
+                "stretches": [[list(p) for p in stretch] for stretch in seam.stretches],
                 "fit": seam.fit_mm,
                 "joint_length": seam.joint_length_mm,
             }

@@ -18,7 +18,14 @@ from core.findings import Finding, Severity, sort_findings
 from core.geometry import Region
 from core.joints import StyleBook, styles_of
 from core.joints.bits import CutDeep, PieceAccess, bit_findings, piece_access
-from core.layout import Copies, assemble_sheets, compare_ways, lay_out_pieces, unmatched
+from core.layout import (
+    Copies,
+    assemble_sheets,
+    compare_ways,
+    fits_a_blank,
+    lay_out_pieces,
+    unmatched,
+)
 from core.outlines.model import Feature, Role
 from core.plan import (
     Plan,
@@ -429,6 +436,7 @@ def _plan_seam(seam: Seam, styles: StyleBook) -> PlanSeam:
         seam.fit_mm,
         seam.joint_length_mm,
         tuple(note for note in notes if note),
+        seam.stretches,
     )
 
 
@@ -551,17 +559,13 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
                 )
             placed[(p.piece, p.copy)] = sheet.id
     too_big = {f.panel for f in pieces.findings if f.code == "piece-too-big"}
-    unplaced = [
-        PlanUnplaced(
-            c.piece.id,
-            copy,
-            _why_unplaced(c.piece, project.shop, too_big),
-            spare=c.piece.rank is Rank.SPARE,
-        )
-        for c in copies.values()
-        for copy in range(1, c.quantity + 1)
-        if (c.piece.id, copy) not in placed
-    ]
+    unplaced = []
+    for c in copies.values():
+        lost = [k for k in range(1, c.quantity + 1) if (c.piece.id, k) not in placed]
+        if lost:
+            why = _why_unplaced(c.piece, project, too_big)
+            spare = c.piece.rank is Rank.SPARE
+            unplaced += [PlanUnplaced(c.piece.id, copy, why, spare=spare) for copy in lost]
     findings += _sawn_findings(layout, unplaced, copies)
     findings += _spare_findings(unplaced, copies)
     findings += _grain_findings(pieces, layout, project.shop.spacing_mm)
@@ -664,15 +668,20 @@ def _decided(kept: KeptLayout | None) -> KeptLayout | None:
     return replace(kept, placed=placed)
 
 
-def _why_unplaced(piece: PlanPiece, shop: Shop, too_big: set[str | None]) -> str:
+def _why_unplaced(piece: PlanPiece, project: Project, too_big: set[str | None]) -> str:
     """Why a copy has no place, in a sentence."""
     if piece.panel in too_big:
         return f"Its panel is too big for the machine; it is {format_size(*piece.cut.size_mm)}"
+    shop = project.shop
     stocks = [s for s in shop.stock if s.material == piece.material]
     if not stocks:
         return f"There is no sheet of {piece.material or 'its board'} in the Shop"
     if piece.rank is Rank.SPARE:
         return "It goes only where waste allows, and no waste was left for it"
+    if piece.by is CutBy.ROUTER and not fits_a_blank(piece, shop, project.breakdown):
+        lies = "" if piece.turns_deg is None else ", as its grain must lie"
+        size = format_size(*piece.cut.size_mm)
+        return f"No blank the machine takes this way has room for it{lies}; it is {size}"
     if all(stock.quantity is not None for stock in stocks):
         return f"The sheets of {piece.material} are used up"
     return "No room was found for it in the steps or time given"

@@ -134,7 +134,8 @@ def exploded_board(
         ends = [i for i in seam.pieces if i in shifts]
         for piece_id in ends:
             shift = shifts[piece_id]
-            board.line([shift.apply(*p) for p in seam.profile], Stroke(WIDE_MM, ACCENT))
+            for stretch in seam.stretches or (seam.profile,):
+                board.line([shift.apply(*p) for p in stretch], Stroke(WIDE_MM, ACCENT))
         _seam_letter(board, seam, [shifts[i] for i in ends])
     shapes = [board.polygon(moved[p.id].polygon) for p in pieces]
     homeless = []

@@ -69,10 +69,15 @@ class Seam:
     @property
     def profile(self) -> tuple[Point, ...]:
         """The line between the two pieces as points; across a hole it runs on straight."""
-        rows: list[Point] = []
-        for joint in self.joints:
-            rows.extend((float(x), float(y)) for x, y in flatten_path(joint.middle))
-        return tuple(rows)
+        return tuple(point for stretch in self.stretches for point in stretch)
+
+    @property
+    def stretches(self) -> tuple[tuple[Point, ...], ...]:
+        """The profile of each joint length by itself, with nothing across holes."""
+        return tuple(
+            tuple((float(x), float(y)) for x, y in flatten_path(joint.middle))
+            for joint in self.joints
+        )
 
     @property
     def joint_length_mm(self) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
 from core.geometry import Region, Ring
-from core.planning import cut_panels
+from core.plan import plan_json
+from core.planning import cut_panels, plan_project
 from core.project.model import Panel, Project, SeamLine
 from core.project.refit import ReliefKind
 from core.shop import Cutter, FitSetting, JointClass, Machine, Material, Reading, Shop, Stock
@@ -102,3 +104,17 @@ def test_mates_share_no_board_whatever_the_class() -> None:
             fit_mm=lambda seam: 0.3 if seam.joint_class is JointClass.KNOCK_DOWN else 0.1,
         )
         assert overlap_area(done.pieces) < 1e-9
+
+
+def test_a_seam_across_a_hole_is_given_in_the_plan_stretch_by_stretch() -> None:
+    begun = project(LINE)
+    hole = Region.of(Ring.rectangle(0, 0, 1000, 300), [Ring.circle(500, 150, 60)])
+    board = replace(begun.panels[0], region=hole)
+    plan = plan_project(replace(begun, panels=(board,)), steps=1)
+    (seam,) = plan_json(plan)["seams"]
+    first, second = seam["stretches"]
+    assert seam["profile"] == first + second
+    # Not one point of either lies in the hole, nor does the line between two of one.
+    for stretch in (first, second):
+        assert all(math.dist(point, (500.0, 150.0)) > 59.99 for point in stretch)
+        assert {y < 150.0 for _, y in stretch} in ({True}, {False})

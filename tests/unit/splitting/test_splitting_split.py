@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from core.geometry import Region, Ring
 from core.outlines.model import Feature, Role
@@ -89,6 +89,11 @@ def test_a_seam_across_a_hole_is_one_seam_with_two_joint_lengths() -> None:
     assert len(seam.joints) == 2
     assert seam.joint_length_mm == pytest.approx(500.0)
     assert seam.teeth >= 2
+    # What is drawn of it leaves the hole alone.
+    assert len(seam.stretches) == 2
+    for stretch in seam.stretches:
+        assert LineString(stretch).intersection(Point(450, 350).buffer(99)).is_empty
+    assert seam.profile == seam.stretches[0] + seam.stretches[1]
 
 
 def test_a_line_across_both_legs_of_a_u_makes_two_seams() -> None:
