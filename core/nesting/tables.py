@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -91,7 +92,13 @@ def build_book(
         if pose.index not in row:
             row[pose.index] = len(rows)
             rows.append(pose)
-    shapes = {pose.variant: _searched(job, pose.variant, detail.simplify_mm) for pose in rows}
+    variants = list(dict.fromkeys(pose.variant for pose in rows))
+    shapes = _all_searched(job, variants, detail.simplify_mm, stop)
+    bare = any(not stock.plain for stock in job.stocks)
+    if shapes is None or (
+        bare and _all_searched(job, variants, detail.simplify_mm, stop, raw=True) is None
+    ):
+        return None
     numbers = np.zeros((len(rows), 10))
     for k, pose in enumerate(rows):
         cos, sin = cos_sin(pose.turn_deg)
@@ -165,6 +172,23 @@ def _searched(job: Job, variant: int, simplify_mm: float, *, raw: bool = False) 
     return found
 
 
+def _all_searched(
+    job: Job,
+    variants: Iterable[int],
+    simplify_mm: float,
+    stop: Callable[[], bool] | None,
+    *,
+    raw: bool = False,
+) -> dict[int, Searched] | None:
+    """Variants as searched; None if stopped, for the first time takes some milliseconds each."""
+    found: dict[int, Searched] = {}
+    for variant in variants:
+        if stop is not None and stop():
+            return None
+        found[variant] = _searched(job, variant, simplify_mm, raw=raw)
+    return found
+
+
 @lru_cache(maxsize=4096)
 def _as_searched(wkb: bytes, simplify_mm: float) -> Searched:
     """A polygon as searched. Kept between calls: one layout nests the same pieces many times."""
@@ -186,25 +210,35 @@ class Detail:
     turns: int
 
 
-def detail_for(job: Job, kinds: frozenset[int], most_work: float = WORK_MOST) -> Detail | None:
-    """The finest detail whose no-fit polygons take no more work than stated; None if none does.
+def detail_for(
+    job: Job,
+    kinds: frozenset[int],
+    most_work: float = WORK_MOST,
+    stop: Callable[[], bool] | None = None,
+) -> Detail | None:
+    """The finest detail whose no-fit polygons take no more work than stated; None if none does
+    or it was stopped.
 
     Work is counted in sums of two convex parts, some six microseconds each.
     """
     fine = tolerances.NEST_SIMPLIFY_MM
     for simplify, turns in ((fine, 99), (fine, 8), (fine, 4), (10 * fine, 4), (30 * fine, 4)):
         detail = Detail(kinds, simplify, turns)
-        if _work(job, detail) <= most_work:
+        if _work(job, detail, stop) <= most_work:
             return detail
     return None
 
 
-def _work(job: Job, detail: Detail) -> float:
+def _work(job: Job, detail: Detail, stop: Callable[[], bool] | None) -> float:
+    """Sums of convex parts to be made; infinite if stopped."""
     turned: dict[int, set[float]] = {}
     for kind in detail.kinds:
         for pose in job.kinds[kind].poses[: detail.turns]:
             turned.setdefault(pose.variant, set()).add(round(pose.turn_deg % 360, 6))
-    size = np.array([_searched(job, v, detail.simplify_mm).count for v in turned], float)
+    shapes = _all_searched(job, turned, detail.simplify_mm, stop)
+    if shapes is None:
+        return math.inf
+    size = np.array([shape.count for shape in shapes.values()], float)
     leans = np.array([len(found) for found in turned.values()], float)
     most = np.minimum(np.outer(leans, leans), 2 * np.maximum.outer(leans, leans))
     pairs = np.outer(size, size) * most
@@ -270,7 +304,7 @@ def _build_all(jobs: list[Any], stop: Callable[[], bool] | None) -> list[Any] | 
 
     def work(numbers: range) -> None:
         for k in numbers:
-            if stop is not None and k % 8 == 0 and stop():
+            if stop is not None and stop():
                 return
             hash_a, hash_b, lean, a, b = jobs[k]
             key = (hash_a, hash_b, lean)
