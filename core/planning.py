@@ -679,7 +679,8 @@ def _why_unplaced(piece: PlanPiece, project: Project, too_big: set[str | None]) 
     if piece.rank is Rank.SPARE:
         return "It goes only where waste allows, and no waste was left for it"
     if piece.by is CutBy.ROUTER and not fits_a_blank(piece, shop, project.breakdown):
-        lies = "" if piece.turns_deg is None else ", as its grain must lie"
+        turned = replace(piece, turns_deg=None)
+        lies = ", as its grain must lie" if fits_a_blank(turned, shop, project.breakdown) else ""
         size = format_size(*piece.cut.size_mm)
         return f"No blank the machine takes this way has room for it{lies}; it is {size}"
     if all(stock.quantity is not None for stock in stocks):

@@ -12,21 +12,19 @@ import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
-from core.bed import bed_room, feed_of
-from core.geometry import Motion
-from core.layout.arrangement import Arrangement, arrangements_for, room_of
+from core.layout.arrangement import Arrangement
+from core.layout.budget import Budget
+from core.layout.choices import Choices, nest_piece, windows_of
 from core.layout.demand import layout_to_measure
 from core.layout.ground import Ground, Key, from_kept, ground_for
 from core.layout.idle_cuts import holds, without_idle_cuts
 from core.layout.matched import Body, bodies_of, bound, freed, matched_keys, rooms_of, unmatched
-from core.layout.rooms import fits_rooms, largest_rectangles
+from core.layout.resawn import SawnBlanks
 from core.layout.sawing import place_saw_parts, used_blanks
-from core.layout.snug import put_back
-from core.nesting import Layout, NestPiece, NestRules, Placement, nest
+from core.nesting import Layout, NestPiece, NestRules, nest
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Rank, SawnSheet, Together
 from core.shop import Shop, Stock
-from core.tolerances import FIT_REL
 
 Progress = Callable[[float, str, KeptLayout | None], None]
 Stop = Callable[[], bool]
@@ -40,8 +38,6 @@ RACK_SHARE = 0.1
 
 #: Steps for filling blanks made to measure where only a time was given.
 TO_MEASURE_STEPS = 20_000
-#: Ways to break the sheets down that are each tried with a short nesting.
-MOST_CHOICES = 4
 
 
 @dataclass(frozen=True)
@@ -50,38 +46,6 @@ class Copies:
 
     piece: PlanPiece
     quantity: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Budget:
-    """A moment (time.monotonic()) to be done by, or steps; neither once both are None."""
-
-    until: float | None
-    steps: int | None
-
-    @property
-    def seconds(self) -> float | None:
-        """What is left of the time."""
-        return None if self.until is None else max(0.0, self.until - time.monotonic())
-
-    def share(self, part: float) -> _Budget:
-        """Part of the steps, or of the time that is left from now on."""
-        until = None
-        if self.until is not None:
-            now = time.monotonic()
-            until = now + max(0.0, self.until - now) * part
-        return _Budget(until, self._steps(part))
-
-    def rest(self, part: float) -> _Budget:
-        """Part of the steps, or all the time that is left."""
-        return _Budget(self.until, self._steps(part))
-
-    def _steps(self, part: float) -> int | None:
-        return None if self.steps is None else max(1, round(self.steps * part))
-
-    def is_over(self) -> bool:
-        """True once the moment has passed."""
-        return self.until is not None and time.monotonic() >= self.until
 
 
 def lay_out_pieces(
@@ -121,7 +85,7 @@ def lay_out_pieces(
             now = time.monotonic()
             left = (seconds - (now - began)) * weight[material] / (total * (1 - done) or 1)
             until = now + max(0.2, left)
-        budget = _Budget(until, None if steps is None else max(1, round(steps * share)))
+        budget = Budget(until, None if steps is None else max(1, round(steps * share)))
         job = _MaterialJob(groups[material], shop, material, breakdown, seed, stop)
         base = result
 
@@ -183,25 +147,13 @@ class _MaterialJob:
         self.wanted = {c.piece.id: c.quantity for c in group}
         self.by_id = {c.piece.id: c.piece for c in self.routed}
         self.digests = {c.piece.id: c.piece.digest for c in group}
-        windows = self._windows()
-        made = [_nest_piece(c, windows) for c in self.routed]
+        windows = windows_of(self.stocks, shop, breakdown)
+        made = [nest_piece(c.piece, c.quantity, windows) for c in self.routed]
         self.pieces = [piece for piece in made if piece is not None]
-        self._known_fits: dict[tuple[object, ...], bool] = {}
         #: Copy numbers in the search → in the layout, where sawn blanks had no room for some.
         self.renumbered: dict[Key, int] = {}
 
-    def _windows(self) -> tuple[tuple[bool, float], ...]:
-        """(fed along the sheet's y, longest piece) of every way sheets are pushed through."""
-        found: dict[tuple[bool, float], None] = {}
-        for stock in self.stocks:
-            for arrangement in arrangements_for(stock, self.shop, choice=self.breakdown):
-                for _, _, w, h in arrangement.blanks if arrangement.through else ():
-                    feed = feed_of(self.shop.machine, w, h)
-                    if feed is not None and bed_room(self.shop.machine, w, h) is None:
-                        found[(feed.turned, feed.window_mm)] = None
-        return tuple(found)
-
-    def run(self, start: KeptLayout | None, budget: _Budget, report: Progress) -> KeptLayout:
+    def run(self, start: KeptLayout | None, budget: Budget, report: Progress) -> KeptLayout:
         """The layout of this material's pieces alone."""
         here = {stock.id for stock in self.stocks}
         frozen = [s for s in (start.sheets if start else ()) if s.frozen and s.sheet in here]
@@ -258,17 +210,22 @@ class _MaterialJob:
         self,
         start: KeptLayout | None,
         frozen: Sequence[SawnSheet],
-        budget: _Budget,
+        budget: Budget,
         report: Progress,
     ) -> KeptLayout:
-        choices = self._choices(frozen)
+        needed = [c.piece for c in self.needed]
+        choices = Choices(self.stocks, self.shop, self.breakdown, needed).all()
         if start is not None:
             wanted = {piece: self.wanted[piece] for piece in self.by_id}
             ground = self._ground(choices[0] if choices else (), frozen)
             ground, layout, locked = from_kept(start, ground, wanted, self.digests, self.breakdown)
             pieces = self.pieces
             if ground.frozen_keys:
-                pieces, layout, locked = self._in_sawn(start, ground, layout, locked, budget)
+                sawn = SawnBlanks(
+                    self.pieces, self.by_id, self.wanted, self.rules, seed=self.seed, stop=self.stop
+                )
+                pieces, layout, locked = sawn.run(start, ground, layout, locked, budget)
+                self.renumbered = sawn.renumbered
             if layout.placements:
                 return self._nest(ground, budget, report, layout, locked, pieces)
             if ground.frozen_keys and pieces is not self.pieces:
@@ -299,102 +256,7 @@ class _MaterialJob:
         rest = budget.rest(1 - TRIAL_SHARE)
         return self._nest(ground, rest, _after_trials(report), layout, locked)
 
-    def _in_sawn(
-        self,
-        start: KeptLayout,
-        ground: Ground,
-        layout: Layout,
-        locked: list[Key],
-        budget: _Budget,
-    ) -> tuple[list[NestPiece], Layout, list[Key]]:
-        """What the sawn blanks were sawn for goes back into them, or nowhere.
-
-        Returns the pieces still to be laid (copies without room in the sawn blanks are left
-        out), the start of their layout and what is locked in it.
-        """
-        bound = {
-            (piece, copy)
-            for sheet in start.sheets
-            if sheet.frozen
-            for piece, copy in sheet.wanted
-            if copy <= self.wanted.get(piece, 0) and piece in self.by_id
-        }
-        held = {(s.sheet, s.sheet_copy) for s in start.sheets if s.frozen}
-        bound |= {
-            (p.piece, p.copy)
-            for p in start.placed
-            if (p.sheet, p.sheet_copy) in held
-            and p.piece in self.by_id
-            and p.copy <= self.wanted.get(p.piece, 0)
-        }
-        lying = {(p.piece_id, p.copy) for p in layout.placements}
-        homeless = sorted(bound - lying)
-        back_again = put_back(
-            homeless,
-            start,
-            ground,
-            layout.placements,
-            self.by_id,
-            spacing_mm=self.rules.spacing_mm,
-        )
-        layout = replace(layout, placements=(*layout.placements, *back_again))
-        homeless = [k for k in homeless if k not in {(p.piece_id, p.copy) for p in back_again}]
-        if not homeless:
-            return self.pieces, layout, locked
-        keys = ground.frozen_keys
-        here = [p for p in layout.placements if p.sheet_id in keys]
-        # Copies are renamed so that each can be laid by itself.
-        by_id = {p.id: p for p in self.pieces}
-        names = {f"{piece}\n{copy}": (piece, copy) for piece, copy in homeless}
-        names |= {f"{p.piece_id}\n{p.copy}": (p.piece_id, p.copy) for p in here}
-        single = [replace(by_id[piece], id=name, quantity=1) for name, (piece, _) in names.items()]
-        stay = Layout(tuple(p._replace(piece_id=f"{p.piece_id}\n{p.copy}", copy=1) for p in here))
-        share = budget.share(TRIAL_SHARE)
-        found = nest(
-            single,
-            ground.only(keys).sheets(),
-            self.rules,
-            seconds=share.seconds,
-            steps=share.steps,
-            seed=self.seed,
-            start=stay,
-            locked=[(p.piece_id, 1) for p in stay.placements],
-            stop=self.stop,
-        )
-        back = {names[p.piece_id]: p for p in found.placements}
-        placements = list(layout.placements)
-        for piece, copy in homeless:
-            one = back.get((piece, copy))
-            if one is not None:
-                placements.append(one._replace(piece_id=piece, copy=copy))
-        lost = [key for key in homeless if key not in back]
-        return self._without(lost, placements, locked)
-
-    def _without(
-        self, lost: Sequence[Key], placements: list[Placement], locked: list[Key]
-    ) -> tuple[list[NestPiece], Layout, list[Key]]:
-        """Fewer copies of some pieces, all that are left over numbered from 1."""
-        fewer: dict[str, int] = {}
-        for name, _ in lost:
-            fewer[name] = fewer.get(name, 0) + 1
-        pieces = []
-        rename: dict[Key, Key] = {}
-        for piece in self.pieces:
-            left = piece.quantity - fewer.get(piece.id, 0)
-            if left > 0:
-                pieces.append(replace(piece, quantity=left))
-            kept = [c for c in range(1, piece.quantity + 1) if (piece.id, c) not in lost]
-            for number, copy in enumerate(kept, start=1):
-                rename[(piece.id, copy)] = (piece.id, number)
-                self.renumbered[(piece.id, number)] = copy
-        moved = tuple(
-            p._replace(copy=rename[(p.piece_id, p.copy)][1])
-            for p in placements
-            if (p.piece_id, p.copy) in rename
-        )
-        return pieces, Layout(moved, seed=self.seed), [rename[k] for k in locked if k in rename]
-
-    def _to_measure(self, trial: _Budget) -> KeptLayout | None:
+    def _to_measure(self, trial: Budget) -> KeptLayout | None:
         """Blanks made to measure, from the stocks that are sawn into blanks at all."""
         stocks = [s for s in self.stocks if (s.way or self.breakdown) == "blanks"]
         measured = layout_to_measure(
@@ -411,50 +273,6 @@ class _MaterialJob:
             return None
         placed = tuple(replace(p, digest=self.digests.get(p.piece, "")) for p in measured.placed)
         return replace(measured, placed=placed)
-
-    def _choices(self, frozen: Sequence[SawnSheet] = ()) -> list[list[Arrangement]]:
-        """Ways to break the stocks down: each a list with one or more arrangements per stock."""
-        ways = {
-            stock.id: arrangements_for(stock, self.shop, choice=self.breakdown)
-            for stock in self.stocks
-        }
-        every = [a for way in ways.values() for a in way]
-        placeable = [c.piece for c in self.needed if self._fits(c.piece, every)]
-        choices: list[list[Arrangement]] = []
-        for k in range(max((len(way) for way in ways.values()), default=0)):
-            choice = [way[min(k, len(way) - 1)] for way in ways.values() if way]
-            if all(self._fits(piece, choice) for piece in placeable):
-                choices.append(choice)
-                if len(choices) == MOST_CHOICES:
-                    break
-        if choices:
-            return choices
-        # No single way has a blank for every piece: let nesting pick among several at once.
-        kept = [way[0] for way in ways.values() if way]
-        for piece in sorted(placeable, key=lambda p: -p.cut.area_mm2):
-            if not self._fits(piece, kept):
-                kept.append(next(a for a in every if self._fits(piece, [a])))
-        return [kept] if kept else []
-
-    def _fits(self, piece: PlanPiece, arrangements: Sequence[Arrangement]) -> bool:
-        """True if the piece's bounds fit a blank of one of the arrangements."""
-        key = (piece.id, piece.digest, tuple(arrangements))
-        if key not in self._known_fits:
-            rooms = []
-            for arrangement in arrangements:
-                for size in dict.fromkeys(b[2:] for b in arrangement.blanks):
-                    room = room_of(arrangement, (0.0, 0.0, *size), self.shop)
-                    found = largest_rectangles(room)
-                    if arrangement.through and bed_room(self.shop.machine, *size) is None:
-                        feed = feed_of(self.shop.machine, *size)
-                        window = feed.window_mm if feed is not None else 0.0
-                        turned = feed is not None and feed.turned
-                        found = [
-                            (w, min(h, window)) if turned else (min(w, window), h) for w, h in found
-                        ]
-                    rooms += found
-            self._known_fits[key] = fits_rooms(piece.cut.polygon, piece.turns_deg, rooms)
-        return self._known_fits[key]
 
     def _rank(self, layout: KeptLayout) -> tuple[float, ...]:
         """Smaller is better: pieces missing, those to go first before all; panels whose grain
@@ -474,7 +292,7 @@ class _MaterialJob:
     def _nest(
         self,
         ground: Ground,
-        budget: _Budget,
+        budget: Budget,
         report: Progress,
         start: Layout | None = None,
         locked: Sequence[Key] = (),
@@ -503,7 +321,7 @@ class _MaterialJob:
     def _search(
         self,
         ground: Ground,
-        budget: _Budget,
+        budget: Budget,
         report: Progress,
         start: Layout | None,
         locked: Sequence[Key],
@@ -580,37 +398,6 @@ class _MaterialJob:
             seed=self.seed,
             stop=self.stop,
         )
-
-
-def _nest_piece(item: Copies, windows: Sequence[tuple[bool, float]] = ()) -> NestPiece | None:
-    """The piece for nesting; where sheets are pushed through, only turns one stop cuts whole.
-
-    None if there is no such turn.
-    """
-    piece = item.piece
-    turns = piece.turns_deg
-    if windows:
-        kept = []
-        for turn in turns if turns is not None else (0.0, 90.0, 180.0, 270.0):
-            x1, y1, x2, y2 = piece.cut.moved(Motion(turn_deg=turn)).bounds
-            if all(
-                ((y2 - y1) if turned else (x2 - x1)) <= window * (1 + FIT_REL)
-                for turned, window in windows
-            ):
-                kept.append(turn)
-        if not kept:
-            return None
-        turns = tuple(kept)
-    return NestPiece(
-        piece.id,
-        piece.cut.polygon,
-        item.quantity,
-        turns,
-        piece.may_mirror,
-        priority=1 if piece.rank is Rank.FIRST else 0,
-        group=piece.panel if piece.together is Together.SHEET else None,
-        filler=piece.rank is Rank.SPARE,
-    )
 
 
 def _after_trials(report: Progress) -> Progress:

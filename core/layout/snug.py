@@ -40,7 +40,8 @@ def put_back(
     keys: dict[Key, str] = {}
     for key in ground.frozen_keys:
         offer = ground.offers[key]
-        assert offer.frozen is not None
+        if offer.frozen is None or offer.arrangement.through:
+            continue  # what is pushed through must be cut whole in one stop as well
         keys[(offer.frozen.sheet, offer.frozen.sheet_copy)] = key
         closed = shapely.union_all([d.polygon for d in offer.arrangement.stock.defects])
         rooms[key] = [
