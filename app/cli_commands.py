@@ -13,7 +13,7 @@ from app.cli import EXIT_PLANNED, EXIT_STOPS
 from app.cli_lengths import length_of, size_of
 from app.cli_tables import add_table, is_table
 from core.errors import InvalidProjectError
-from core.findings import Finding, has_stop, sort_findings
+from core.findings import Finding, counted, has_stop, sort_findings
 from core.plan import Plan
 from core.project.edits import PanelDefaults, add_drawing
 from core.project.file import load_project, save_project
@@ -266,11 +266,11 @@ def print_summary(result: Plan) -> None:
     _print_table(rows)
     placed = sum(len(sheet.placements) for sheet in result.sheets)
     print(
-        f"\n{placed} pieces on {len(result.sheets)} sheets, {result.yield_share:.1%} used; "
-        f"{result.steps} steps, seed {result.seed}."
+        f"\n{counted(placed, 'piece')} on {counted(len(result.sheets), 'sheet')}, "
+        f"{result.yield_share:.1%} used; {result.steps} steps, seed {result.seed}."
     )
     if result.sheet_bound:
-        least = "1 sheet" if result.sheet_bound == 1 else f"{result.sheet_bound} sheets"
+        least = counted(result.sheet_bound, "sheet")
         print(f"No plan of these pieces can use fewer than {least}.")
     _print_ways(result)
     for line in result.purchase:

@@ -47,3 +47,8 @@ def sort_findings(findings: list[Finding] | tuple[Finding, ...]) -> tuple[Findin
 def has_stop(findings: list[Finding] | tuple[Finding, ...]) -> bool:
     """True if at least one finding is a stop."""
     return any(finding.severity is Severity.STOP for finding in findings)
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 piece``, ``3 pieces``; many: where an s is not enough."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -15,9 +15,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from core.errors import UnreadableDrawing
+from core.findings import counted
 from core.outlines.dxf_salvage import salvaged
 from core.outlines.limits import MAX_SHAPES
-from core.outlines.words import number_of
 
 # A library may not print to the maker's terminal by itself.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -206,7 +206,7 @@ def _parse_recovering(
         notes.append(
             (
                 "file-repaired",
-                f"The file was damaged in {number_of(len(auditor.errors), 'place')} and mended.",
+                f"The file was damaged in {counted(len(auditor.errors), 'place')} and mended.",
             )
         )
     return doc

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from core.errors import UnreadableDrawing
+from core.findings import counted
 from core.geometry import Vertex
 from core.outlines.limits import MAX_BLOCK_DEPTH, MAX_COORDINATE, MAX_SHAPES
 from core.outlines.strands import (
@@ -22,7 +23,6 @@ from core.outlines.strands import (
     arc_rows,
     circle_rows,
 )
-from core.outlines.words import number_of
 
 # Header code of the drawing unit → (our name, exact millimetres).
 # Source: DXF reference, $INSUNITS; factors from the definitions of the units.
@@ -111,10 +111,10 @@ class _Walk:
             if block is None or depth > MAX_BLOCK_DEPTH:
                 return 0
             weights[key] = 0  # a block inside itself adds nothing, it is left out later
-            weights[key] = counted(block, depth)
+            weights[key] = unfolded(block, depth)
             return weights[key]
 
-        def counted(entities: Iterable[Any], depth: int) -> int:
+        def unfolded(entities: Iterable[Any], depth: int) -> int:
             total = 0
             for entity in entities:
                 total += 1
@@ -124,7 +124,7 @@ class _Walk:
                     total += max(copies, 1) * max(weight(str(dxf.get("name", "")), depth + 1), 1)
             return total
 
-        total = counted(self.doc.modelspace(), 0)
+        total = unfolded(self.doc.modelspace(), 0)
         if total > MAX_SHAPES:
             raise _too_many(self.where)
 
@@ -139,15 +139,15 @@ class _Walk:
         self._entities(self.doc.modelspace(), "0", 0, 0)
         paper = self._on_paper()
         if paper:
-            self.raw.note("paper-space", f"Left out: {number_of(paper, 'shape')} on paper space.")
+            self.raw.note("paper-space", f"Left out: {counted(paper, 'shape')} on paper space.")
         if self.clipped:
             self.raw.note(
-                "clip-ignored", f"Read as if not clipped: {number_of(self.clipped, 'block')}."
+                "clip-ignored", f"Read as if not clipped: {counted(self.clipped, 'block')}."
             )
         if self.broken:
             self.raw.note(
                 "shape-broken",
-                f"Left out: {number_of(self.broken, 'shape')} with values that make no sense.",
+                f"Left out: {counted(self.broken, 'shape')} with values that make no sense.",
                 warn=True,
             )
 

@@ -12,12 +12,12 @@ from typing import Any
 import shapely
 
 from core.errors import UnreadableDrawing
+from core.findings import counted
 from core.geometry import Ring, Vertex
 from core.outlines.limits import MAX_COORDINATE
 from core.outlines.loops import signed_area
 from core.outlines.strands import RawDrawing, RawText, Strand
 from core.outlines.svg_tree import LAYER, PlainSvg, plain_svg
-from core.outlines.words import number_of
 
 _HIDDEN = ("hidden", "collapse")
 
@@ -51,7 +51,7 @@ class LoadedSvg:
         if broken:
             raw.note(
                 "shape-broken",
-                f"Left out: {number_of(broken, 'shape')} with values that make no sense.",
+                f"Left out: {counted(broken, 'shape')} with values that make no sense.",
                 warn=True,
             )
         return raw
@@ -270,6 +270,6 @@ def _seen_when_filled(strands: list[Strand], raw: RawDrawing) -> list[Strand]:
     if hidden:
         raw.note(
             "inner-line-hidden",
-            f"Left out: {number_of(len(hidden), 'line')} inside a filled shape, no hole's edge.",
+            f"Left out: {counted(len(hidden), 'line')} inside a filled shape, no hole's edge.",
         )
     return [s for s in strands if s not in hidden]

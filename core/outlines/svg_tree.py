@@ -16,9 +16,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from core.errors import UnreadableDrawing
+from core.findings import counted
 from core.outlines.limits import MAX_SHAPES, MAX_XML_DEPTH, MAX_XML_ENTITY_BYTES
 from core.outlines.roles import meaning_of
-from core.outlines.words import number_of
 
 SVG_NS = "http://www.w3.org/2000/svg"
 _HREFS = ("{http://www.w3.org/1999/xlink}href", "href")
@@ -259,7 +259,7 @@ def _drop_what_draws_nothing(plain: PlainSvg) -> None:
             (
                 "clip-ignored",
                 "Read as if not clipped: "
-                f"{number_of(clipped, 'shape or group', 'shapes or groups')}.",
+                f"{counted(clipped, 'shape or group', 'shapes or groups')}.",
             )
         )
 

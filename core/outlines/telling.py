@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from core.findings import Finding, Severity
+from core.findings import Finding, Severity, counted
 from core.geometry import Point, Ring
 from core.outlines.attach import middle_of
 from core.outlines.limits import MAX_GAP_FINDINGS, MAX_GAP_MM
@@ -18,7 +18,7 @@ from core.outlines.overshoots import Trim
 from core.outlines.rings import FoundRing, RingFaults
 from core.outlines.roles import LayerMeaning
 from core.outlines.strands import RawDrawing, Strand
-from core.outlines.words import close_gap_fix, number_of, place_text, ring_middle, small_text
+from core.outlines.words import close_gap_fix, place_text, ring_middle, small_text
 from core.tolerances import GAP_NOTICE_MM, GAP_SILENT_MM
 from core.units import format_length
 
@@ -73,7 +73,7 @@ class Telling:
             self._add(
                 "layer-hidden",
                 Severity.NOTE,
-                f"Left out: {number_of(hidden, 'shape')} on layers switched off or frozen.",
+                f"Left out: {counted(hidden, 'shape')} on layers switched off or frozen.",
                 remedy="Switch the layer on in the drawing if it is to be cut.",
             )
         if skipped:
@@ -124,8 +124,7 @@ class Telling:
         self._add(
             "only-features",
             Severity.WARN,
-            f"The drawing shows {number_of(features, 'thing')} to be cut into a panel, and no "
-            "panel.",
+            f"The drawing shows {counted(features, 'thing')} to be cut into a panel, and no panel.",
             remedy="Read it together with the drawing that shows the panel's outline.",
         )
 
@@ -156,7 +155,7 @@ class Telling:
             self._add(
                 "line-doubled",
                 Severity.NOTE,
-                f"On layer “{layer}” {number_of(len(members), 'line')} {was} drawn twice, together "
+                f"On layer “{layer}” {counted(len(members), 'line')} {was} drawn twice, together "
                 f"{format_length(total, precision=1)}; each is cut once.",
                 members[0].at,
             )
@@ -287,7 +286,7 @@ class Telling:
             self._add(
                 "stub-dropped",
                 Severity.NOTE,
-                f"Left out: {number_of(len(stubs), 'scrap')} of line no longer than a closed gap.",
+                f"Left out: {counted(len(stubs), 'scrap')} of line no longer than a closed gap.",
                 stubs[0].start,
             )
 
@@ -299,7 +298,7 @@ class Telling:
             self._add(
                 "speck-dropped",
                 Severity.NOTE,
-                f"Left out: {number_of(faults.specks, 'closed shape')} too small to cut.",
+                f"Left out: {counted(faults.specks, 'closed shape')} too small to cut.",
             )
         for at, layer in faults.touching:
             self._add(
@@ -396,7 +395,7 @@ class Telling:
             self._add(
                 "sheet-outline",
                 Severity.NOTE,
-                f"Taken as no panel: {number_of(len(sheets), 'outline')} on sheet layers.",
+                f"Taken as no panel: {counted(len(sheets), 'outline')} on sheet layers.",
                 ring_middle(sheets[0]),
             )
 

@@ -1,4 +1,4 @@
-"""Numbers, places and lengths as the sentences about a drawing have them."""
+"""Places and lengths as the sentences about a drawing have them."""
 
 from __future__ import annotations
 
@@ -7,11 +7,6 @@ import math
 from core.geometry import Point, Ring
 from core.outlines.limits import MAX_GAP_MM
 from core.units import format_length
-
-
-def number_of(number: int, one: str, many: str = "") -> str:
-    """``1 shape``, ``2 shapes``; many: where an s is not enough."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def place_text(point: Point) -> str:

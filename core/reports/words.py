@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from core.findings import counted as counted
 from core.units import format_length
 
 _LB_KG = 0.45359237  # exact: international yard and pound agreement, 1959
@@ -106,11 +107,6 @@ def _inches(length_mm: float) -> str:
     if match and match.group(2) in _GLYPHS:
         text = match.group(1) + _GLYPHS[match.group(2)]
     return text + "″"
-
-
-def counted(count: int, one: str, many: str = "") -> str:
-    """``1 piece``, ``3 pieces``."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def percent(share: float) -> str:
