@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from core.geometry import Ring
 from core.outlines.model import Face
 from core.plan import Plan, PlanBlank
@@ -112,9 +114,11 @@ def _rows(
     elif len(faces) > 1:
         face = "faces mixed, see its page"
     setups = [s.name for s in sheet.setups if s.setup.blank == blank.id]
-    numbers = ", ".join(str(c.number) for c in here) or "nothing"
+    numbers = _runs([c.number for c in here]) or "nothing"
     share = blank.width_mm * blank.height_mm / sheet.sheet.area_mm2
     size = words.size(blank.width_mm, blank.height_mm)
+    if words.unit not in ("in", "ft"):
+        size += f" {words.unit}"
     return [
         (f"Sheet {sheet.sheet.number}, blank {blank.letter}: {size}", INK),
         (f"{sheet.sheet.stock.material}, {words.mass(sheet.sheet.mass_kg * share)}", INK),
@@ -122,3 +126,21 @@ def _rows(
         (f"{counted(len(here), 'piece')}: {numbers}", INK),
         (f"Clamping {', '.join(setups) or '–'} · {plan.project.name}", MUTED),
     ]
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """Numbers in order, three and more that follow each other as a run.
+
+    >>> _runs([7, 1, 2, 3, 5])
+    '1–3, 5, 7'
+    """
+    found: list[list[int]] = []
+    for number in sorted(numbers):
+        if found and number == found[-1][-1] + 1:
+            found[-1].append(number)
+        else:
+            found.append([number])
+    words = []
+    for run in found:
+        words += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(n) for n in run]
+    return ", ".join(words)
