@@ -424,6 +424,7 @@ class JointsStage(JointsEdits):
         self.scene.envelope_piece = ""
         self.bed_button.setChecked(False)
         self.slider.setValue(0)
+        self.told("")
         for i in range(self.list.count()):
             if self.list.item(i).data(Qt.ItemDataRole.UserRole) == panel_id:
                 self.list.blockSignals(True)

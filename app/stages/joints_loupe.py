@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -16,6 +16,7 @@ from core.units import play_words
 
 SIZE = 190
 TIMES = 10.0
+_WORDS = int(Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap)
 
 
 class Loupe(QWidget):
@@ -29,7 +30,7 @@ class Loupe(QWidget):
         self._gap: Gap | None = None
         self._unit = "mm"
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.setFixedSize(SIZE, SIZE + self.fontMetrics().height() + 8)
+        self._fit_words()
         self.hide()
 
     @property
@@ -49,9 +50,24 @@ class Loupe(QWidget):
         # What is seen is one side of a tooth; across the joint lies as much again.
         return play_words(2 * side, self._unit)
 
+    @property
+    def plate(self) -> QRectF:
+        """Where the words stand, below the glass: as high as they need at this width."""
+        return QRectF(0, SIZE + 2, SIZE, self.height() - SIZE - 2)
+
+    def _fit_words(self) -> None:
+        room = QRect(0, 0, SIZE - 8, 1000)
+        words = self.fontMetrics().boundingRect(room, _WORDS, self.text or "0")
+        self.setFixedSize(SIZE, SIZE + words.height() + 8)
+
+    @property
+    def _in_inches(self) -> bool:
+        return self._unit in ("in", "ft", "thou")
+
     def look(self, px: QPoint, x_mm: float, y_mm: float, gap: Gap | None, unit: str) -> None:
         """Show the surroundings of a point of the panel beside the pointer."""
         self._at, self._gap, self._unit = QPointF(x_mm, y_mm), gap, unit
+        self._fit_words()
         room = self._canvas.view.viewport().size()
         x = px.x() + 26 if px.x() + 26 + self.width() < room.width() else px.x() - 26 - self.width()
         y = px.y() - 26 - self.height()
@@ -92,18 +108,18 @@ class Loupe(QWidget):
             painter.drawLine(middle + QPointF(dx * 0.4, dy * 0.4), middle + QPointF(dx, dy))
         painter.setPen(QPen(theme.color("control"), 1.5))
         painter.drawPath(frame)
-        one = 1.0 if self._unit != "in" else 25.4 / 32
+        one = 25.4 / 32 if self._in_inches else 1.0
         painter.setPen(QPen(theme.color("ink"), 2))
         start = QPointF(12, SIZE - 12)
         painter.drawLine(start, start + QPointF(one * scale, 0))
-        label = "1 mm" if self._unit != "in" else "1/32 in"
+        label = "1/32 in" if self._in_inches else "1 mm"
         painter.drawText(start + QPointF(one * scale + 6, 4), label)
         text = self.text
         if text:
-            plate = QRectF(0, SIZE + 2, SIZE, self.height() - SIZE - 2)
+            plate = self.plate
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(theme.color("paper"))
             painter.drawRoundedRect(plate, 4, 4)
             painter.setPen(theme.color("ink"))
-            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
+            painter.drawText(plate.adjusted(4, 0, -4, 0), _WORDS, text)
         painter.end()

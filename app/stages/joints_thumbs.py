@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QKeyEvent, QPainter, QPainterPath, QPixmap
 from PySide6.QtWidgets import QListView, QListWidget, QListWidgetItem, QWidget
 
@@ -143,7 +143,16 @@ class Gallery(QListWidget):
     def _fit_height(self) -> None:
         """As high as its rows: the column around it scrolls, not the gallery."""
         cell_w = self._thumb.width() + 8
-        cell_h = self._thumb.height() + self.fontMetrics().lineSpacing() * self._lines + 14
+        metrics, column = self.fontMetrics(), QRect(0, 0, cell_w - 10, 1000)
+        # Large text may wrap into more lines than it has.
+        words = max(
+            [metrics.lineSpacing() * self._lines]
+            + [
+                metrics.boundingRect(column, Qt.TextFlag.TextWordWrap, self.item(i).text()).height()
+                for i in range(self.count())
+            ]
+        )
+        cell_h = self._thumb.height() + words + 14
         self.setGridSize(QSize(cell_w, cell_h))
         for i in range(self.count()):
             self.item(i).setSizeHint(QSize(cell_w, cell_h))

@@ -132,6 +132,7 @@ class JointsWork(Stage):
         if shown is None or (chosen is not None and chosen >= len(shown.lines)):
             chosen = None
         self.scene.chosen = chosen
+        self.loupe.hide()  # what it shows is no longer so
         self.scene.show(shown, self.context.unit)
         if shown is not None and (other or before is None):
             self.canvas.fit_now()

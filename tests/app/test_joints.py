@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QMouseEvent
+from PySide6.QtGui import QFont, QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -505,6 +505,40 @@ def test_the_loupe_follows_the_pointer_and_gives_the_gap_in_numbers(
     assert stage.loupe.px_per_mm >= 10 * 72 / 25.4
     mouse.move(stage.canvas.view.viewport(), QPoint(3, 3))
     assert not stage.loupe.isVisible()
+
+
+def test_the_words_under_the_loupe_are_whole_at_any_text_size_and_go_with_their_panel(
+    make: Make, qtbot: QtBot
+) -> None:
+    stage = make()
+    assert stage.shown is not None
+    joint = stage.shown.split.seams[0].joints[0]
+    flank = next(
+        ((a[0] + b[0]) / 2, a[1])
+        for a, b in zip(joint.middle, joint.middle[1:], strict=False)
+        if abs(a[1] - b[1]) < 1e-9 and abs(a[0] - b[0]) > 10
+    )
+    usual = stage.loupe.font()
+    for points in (9, 14, 20):
+        font = QFont(usual)
+        font.setPointSize(points)
+        stage.loupe.setFont(font)
+        mouse.move(stage.canvas.view.viewport(), at(stage, *flank))
+        plate = stage.loupe.plate
+        words = stage.loupe.fontMetrics().boundingRect(
+            plate.adjusted(4, 0, -4, 0).toRect(),
+            Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap,
+            stage.loupe.text,
+        )
+        assert plate.contains(words.toRectF())
+        mouse.move(stage.canvas.view.viewport(), QPoint(3, 3))
+    stage.loupe.setFont(usual)
+    mouse.move(stage.canvas.view.viewport(), at(stage, *flank))
+    assert stage.loupe.isVisible()
+    stage.choose_panel("shelf")
+    settle(stage, qtbot)
+    assert not stage.loupe.isVisible()
+    assert stage.line.text() == ""
 
 
 def test_where_shoulders_meet_the_loupe_says_there_is_no_gap(make: Make) -> None:
