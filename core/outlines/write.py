@@ -34,6 +34,11 @@ logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 VERSIONS = ("R12", "R2000", "R2010")
 _LONGEST_LAYER_NAME = 31
+# Letters that are no plain one with a mark; the last is the sign of a diameter.
+_SPELT_OUT = str.maketrans(
+    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L"}
+    | {"đ": "d", "Đ": "D", "þ": "th", "Þ": "Th", "⌀": "D"}
+)
 _SVG_STROKE_MM = 0.2
 
 
@@ -98,7 +103,7 @@ def region_items(layer: str, region: Region) -> list[DrawItem]:
 def layer_names(names: Iterable[str]) -> dict[str, str]:
     """A file-safe name for every layer name: ASCII, ≤ 31 characters, all different.
 
-    Letters with marks lose them, anything a DXF forbids becomes "_"; names that would fall
+    Letters with marks lose them, ß and its like are spelt out, anything a DXF forbids becomes "_"; names that would fall
     together get -2, -3 … . The same names in the same order give the same answer.
     """
     out: dict[str, str] = {}
@@ -106,7 +111,8 @@ def layer_names(names: Iterable[str]) -> dict[str, str]:
     for name in names:
         if name in out:
             continue
-        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+        plain = unicodedata.normalize("NFKD", name.translate(_SPELT_OUT))
+        plain = plain.encode("ascii", "ignore").decode()
         plain = re.sub(r"[^A-Za-z0-9 ._+()#-]", "_", plain).strip()[:_LONGEST_LAYER_NAME].strip()
         plain = plain or "LAYER"
         candidate, count = plain, 1

@@ -154,6 +154,11 @@ def test_layer_names_become_plain_short_and_stay_apart() -> None:
     assert names["刃"] == "LAYER-2"
 
 
+def test_letters_that_plain_ones_stand_for_are_spelt_out() -> None:
+    names = layer_names(["außen Ø6", "fræs", "nóż", "bore ⌀8"])
+    assert list(names.values()) == ["aussen O6", "fraes", "noz", "bore D8"]
+
+
 def test_layers_take_the_colours_asked_for() -> None:
     stream = io.BytesIO()
     write_dxf(stream, ITEMS, colours={"CUT": 1})
