@@ -103,8 +103,9 @@ def region_items(layer: str, region: Region) -> list[DrawItem]:
 def layer_names(names: Iterable[str]) -> dict[str, str]:
     """A file-safe name for every layer name: ASCII, ≤ 31 characters, all different.
 
-    Letters with marks lose them, ß and its like are spelt out, anything a DXF forbids becomes "_"; names that would fall
-    together get -2, -3 … . The same names in the same order give the same answer.
+    Letters with marks lose them, ß and its like are spelt out, anything a DXF forbids becomes
+    "_"; names that would fall together get -2, -3 … . The same names in the same order give the
+    same answer.
     """
     out: dict[str, str] = {}
     taken: set[str] = set()
