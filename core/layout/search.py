@@ -21,7 +21,7 @@ from core.layout.idle_cuts import holds, without_idle_cuts
 from core.layout.matched import Body, bodies_of, bound, freed, matched_keys, rooms_of, unmatched
 from core.layout.resawn import SawnBlanks
 from core.layout.sawing import place_saw_parts, used_blanks
-from core.nesting import Layout, NestPiece, NestRules, nest
+from core.nesting import Layout, NestPiece, NestRules, NestSheet, least_sheets, nest
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Rank, SawnSheet, Together
 from core.shop import Shop, Stock
@@ -160,10 +160,21 @@ class _MaterialJob:
         routed = KeptLayout("", (), tuple(frozen), seed=self.seed)
         if self.routed and self.stocks:
             routed = self._route(start, frozen, budget, report)
+            routed = replace(routed, sheet_bound=self._least())
         if self.sawn and self.stocks:
             routed = self._beside_spares(start, frozen, routed)
         every = {c.piece.id: c.piece for c in (*self.routed, *self.sawn)}
         return without_idle_cuts(routed, self.shop, self.stocks, every)
+
+    def _least(self) -> int:
+        """How few sheets could ever do, however they are broken down."""
+        sheets = [
+            NestSheet(
+                s.id, s.polygon, s.quantity, self.costs[s.id], tuple(d.polygon for d in s.defects)
+            )
+            for s in self.stocks
+        ]
+        return least_sheets(self.pieces, sheets, self.rules)
 
     def _beside_spares(
         self, start: KeptLayout | None, frozen: Sequence[SawnSheet], routed: KeptLayout

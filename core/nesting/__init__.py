@@ -5,6 +5,7 @@ The search runs on grown outlines and compiled kernels; what leaves it has been 
 outlines as given.
 """
 
+from core.nesting.bounds import least_sheets
 from core.nesting.engine import nest, warm_up
 from core.nesting.model import (
     Layout,
@@ -29,6 +30,7 @@ __all__ = [
     "Violation",
     "best_place",
     "check_layout",
+    "least_sheets",
     "nest",
     "place_rest",
     "placed_polygon",

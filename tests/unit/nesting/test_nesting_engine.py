@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from dataclasses import replace
 
 import pytest
 from shapely.geometry import MultiPolygon, Point, Polygon, box
@@ -16,6 +17,7 @@ from core.nesting import (
     NestSheet,
     Placement,
     check_layout,
+    least_sheets,
     nest,
     place_rest,
     placed_polygon,
@@ -308,3 +310,23 @@ def test_mirrored_pieces_lie_as_placed_polygon_says() -> None:
     for placement in layout.placements:
         lying = placed_polygon(chiral, placement)
         assert box(10, 10, 590, 570).buffer(1e-3).covers(lying)
+
+
+def test_pieces_too_large_to_share_a_sheet_count_a_sheet_each() -> None:
+    # By area 3 × 0.6 + 6 × 0.1 is 2.4 sheets; three large pieces never share one.
+    sheet = NestSheet("s", box(0, 0, 100, 100))
+    large = NestPiece("large", box(0, 0, 60, 100), 3)
+    small = NestPiece("small", box(0, 0, 10, 100), 6)
+    assert least_sheets([large, small], [sheet], NestRules()) == 3
+    assert least_sheets([large], [sheet], NestRules()) == 3
+    assert least_sheets([replace(large, quantity=4), small], [sheet], NestRules()) == 4
+
+
+def test_the_spacing_counts_in_the_bound_and_the_bound_is_never_above_a_layout() -> None:
+    # 4 squares of 49.5 fill a sheet of 100 only without a spacing of 2.
+    sheet, squares = NestSheet("s", box(0, 0, 100, 100)), NestPiece("q", box(0, 0, 49.5, 49.5), 4)
+    assert least_sheets([squares], [sheet], NestRules()) == 1
+    assert least_sheets([squares], [sheet], NestRules(spacing_mm=6.0)) == 2
+    for spacing in (0.0, 1.0, 6.0):
+        layout = nest([squares], [sheet], NestRules(spacing), steps=2_000)
+        assert len(layout.sheets) >= least_sheets([squares], [sheet], NestRules(spacing))
