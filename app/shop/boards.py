@@ -44,7 +44,7 @@ class _ReadingCard(RecordCard):
         specs = (
             Spec("thickness_mm", tr("Thickness"), "length", above_zero=True),
             Spec("state", tr("State"), "choice", options=state_options()),
-            Spec("sheet", tr("Sheet"), "text", empty=tr("sheet")),
+            Spec("sheet", tr("Sheet"), "text", empty=tr("any")),
         )
         super().__init__(
             specs,

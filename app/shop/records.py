@@ -36,6 +36,9 @@ class Spec:
     most: float | None = None
 
 
+_READING = "17.65 mm"
+
+
 class RecordForm(Rows):
     """Fields of one record, below each other or (compact) side by side.
 
@@ -65,6 +68,9 @@ class RecordForm(Rows):
             self.fields[spec.attribute] = field
             if compact:
                 share = 2 if spec.kind == "text" else 3
+                if isinstance(field, LengthField):
+                    # Room for a caliper reading with its unit; the others give way.
+                    field.setMinimumWidth(field.fontMetrics().horizontalAdvance(_READING) + 20)
                 line_layout.addWidget(field, share, Qt.AlignmentFlag.AlignTop)
             elif spec.kind == "check":
                 self.add_wide(field)
