@@ -168,18 +168,26 @@ def _open(options: argparse.Namespace) -> int:
     missing = [path for path in options.paths if not Path(path).exists()]
     if missing:
         raise SeamwrightError("There is no such file", missing[0], "Check the name.")
+    if not _has_screen():
+        raise SeamwrightError(
+            "There is no screen here to show the window on",
+            "open",
+            "Run it in a desktop session; plan, check and import need no screen.",
+        )
     from app.main import run_window
 
     return run_window(list(options.paths))
 
 
-def _open_if_screen(project: str) -> int:
-    import os
-
-    headless = sys.platform.startswith("linux") and not (
-        os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+def _has_screen() -> bool:
+    """False on a Linux machine without a display server, unless Qt was told what to draw on."""
+    return not sys.platform.startswith("linux") or any(
+        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
     )
-    if headless and os.environ.get("QT_QPA_PLATFORM") is None:
+
+
+def _open_if_screen(project: str) -> int:
+    if not _has_screen():
         print("There is no screen here, so the window was not opened.", file=sys.stderr)
         return EXIT_PLANNED
     from app.main import run_window

@@ -14,7 +14,8 @@ from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.reading import HowToRead, ReadDrawings, read_drawings
 from app.recovery import Leftover
-from core.errors import SeamwrightError
+from core.errors import SeamwrightError, UnreadableDrawing
+from core.outlines import table_text
 from core.project.model import Project
 
 DRAWING_SUFFIXES = (".dxf", ".svg")
@@ -80,22 +81,23 @@ class Files(QObject):
             self.open(paths)
 
     def open(self, paths: Iterable[str | Path]) -> None:
-        """Open one project, or add drawings to the one that is open."""
+        """Open one project, or add drawings and a list of panels to the one that is open."""
         rows = [Path(path) for path in paths]
         projects = [path for path in rows if not is_drawing(path)]
         drawings = [path for path in rows if is_drawing(path)]
         tables = [path for path in projects if path.suffix.lower() in TABLE_SUFFIXES]
         projects = [path for path in projects if path not in tables]
-        if tables and (len(tables) > 1 or projects or drawings):
+        if len(tables) > 1:
             self.told.emit("warn", tr("Open one list of panels at a time."))
-        elif tables:
-            self.read_table(tables[0])
-        elif len(projects) > 1 or (projects and drawings):
+        elif len(projects) > 1 or (projects and (drawings or tables)):
             self.told.emit("warn", tr("Open one project at a time, or drawings alone."))
         elif projects:
             self.open_project(projects[0])
-        elif drawings:
-            self.add(drawings)
+        else:
+            if drawings:
+                self.add(drawings)
+            if tables:
+                self.read_table(tables[0])
 
     def open_project(self, path: Path, *, as_copy: bool = False) -> None:
         """Open a project file. as_copy: as a new one without a file of its own (demos)."""
@@ -157,9 +159,10 @@ class Files(QObject):
         try:
             if path.stat().st_size > TABLE_MOST_BYTES:
                 raise OSError(tr("it is too large for a list of panels"))
-            data = path.read_bytes()
-            wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-            text = data.decode("utf-16" if wide else "utf-8-sig", errors="replace")
+            text = table_text(path.read_bytes(), path.name)
+        except UnreadableDrawing as error:
+            self.told.emit("stop", str(error))
+            return
         except OSError as error:
             self.told.emit(
                 "stop",

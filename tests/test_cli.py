@@ -357,3 +357,13 @@ def test_a_reader_that_closes_early_is_no_failure(tmp_path: Path) -> None:
         run.stdout.close()
         assert run.stderr.read() == b""
     assert run.returncode == 0
+
+
+def test_without_a_screen_the_window_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.platform", "linux")
+    assert main(["open"]) == 2
+    assert "There is no screen here" in capsys.readouterr().err

@@ -11,7 +11,13 @@ from core.outlines.rereading import (
     match_refs,
 )
 from core.outlines.roles import LayerChoice, LayerMeaning, meaning_of
-from core.outlines.typed import PanelTable, TypedPanel, read_panel_file, read_panel_table
+from core.outlines.typed import (
+    PanelTable,
+    TypedPanel,
+    read_panel_file,
+    read_panel_table,
+    table_text,
+)
 from core.outlines.write import (
     CircleItem,
     DrawItem,
@@ -56,6 +62,7 @@ __all__ = [
     "read_panel_table",
     "recognise",
     "region_items",
+    "table_text",
     "write_dxf",
     "write_svg",
 ]

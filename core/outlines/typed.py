@@ -231,6 +231,15 @@ def read_panel_file(path: str | os.PathLike[str], *, default_unit: str = "mm") -
         ) from error
     if len(data) > MAX_FILE_BYTES:
         raise UnreadableDrawing("The table is too large", name, "Keep only the panels' rows.")
+    text = table_text(data, name)
+    return read_panel_table(text, default_unit=default_unit, source=os.path.basename(name))
+
+
+def table_text(data: bytes, name: str) -> str:
+    """The text of a table as spreadsheets save it: UTF-8, UTF-16 or Windows' western letters.
+
+    name: of the file. Raises UnreadableDrawing if it is no text.
+    """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = data.decode("utf-16", errors="replace")
     else:
@@ -242,7 +251,7 @@ def read_panel_file(path: str | os.PathLike[str], *, default_unit: str = "mm") -
         raise UnreadableDrawing(
             "This is no table of text", name, "Save the spreadsheet as CSV first."
         )
-    return read_panel_table(text, default_unit=default_unit, source=os.path.basename(name))
+    return text
 
 
 def _cells(text: str, findings: list[Finding], source: str) -> list[tuple[int, list[str]]]:

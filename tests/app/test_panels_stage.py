@@ -206,6 +206,32 @@ def test_a_pasted_list_becomes_panels_in_one_step(make_window, qtbot) -> None:
     assert card.edit.toPlainText() == "Back, 820, nonsense", "what is to be mended stays"
 
 
+def test_a_list_may_come_together_with_drawings_and_in_a_spreadsheets_own_letters(
+    make_window, qtbot, tmp_path: Path
+) -> None:
+    window = make_window()
+    told: list[str] = []
+    window.files.told.connect(lambda _, text: told.append(text))
+    table, picture = tmp_path / "parts.csv", tmp_path / "photo.csv"
+    table.write_bytes("name;width;height\nTür;800;300\n".encode("cp1252"))
+    picture.write_bytes(b"\x89PNG\x00\x00")
+    drawing = tmp_path / "plate.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="60mm" viewBox="0 0 90 60">'
+        '<rect width="90" height="60"/></svg>'
+    )
+    window.files.open([table, drawing])
+    assert "Tür" in window.stages[0].paste_card.edit.toPlainText()
+    qtbot.waitUntil(lambda: len(window.document.project.panels) == 1, timeout=60_000)
+    assert not told
+    window.files.open([picture])
+    window.files.open([table, picture])
+    assert told == [
+        "photo.csv: This is no table of text. Save the spreadsheet as CSV first.",
+        "Open one list of panels at a time.",
+    ]
+
+
 def test_a_list_in_a_file_opens_for_a_look_first(make_window, tmp_path: Path) -> None:
     window = make_window()
     path = tmp_path / "parts.csv"
