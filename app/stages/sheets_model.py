@@ -147,7 +147,8 @@ class Bench:
         gone = set(moving)
         for key in self.on(sheet):
             if key not in gone:
-                found.append(Obstacle(_joined(key), self.shape(key), keep))
+                near = min(keep, self.keep_mm([key]))
+                found.append(Obstacle(_joined(key), self.shape(key), near))
         for number, defect in enumerate(stock.defects):
             found.append(Obstacle(str(number), defect.polygon, 0.0, Kind.DEFECT))
         if not by_saw:
@@ -341,11 +342,14 @@ def wrong_keys(bench: Bench, sheet: SheetKey) -> set[Key]:
     shapes = np.array([bench.shape(key) for key in keys], dtype=object)
     shapely.prepare(shapes)
     found: set[Key] = set()
-    keep = max(bench.keep_mm(keys) - LAYOUT_DISTANCE_MM, 0.0)
+    # A part for the saw is a kerf from the next one, whatever else is cut from the sheet.
+    saw = [bench.pieces[piece].by is CutBy.SAW for piece, _ in keys]
+    apart = [max(bench.keep_mm([key]) - LAYOUT_DISTANCE_MM, 0.0) for key in keys]
     tree = shapely.STRtree(shapes)
-    first, second = tree.query(shapes, predicate="dwithin", distance=keep)
+    first, second = tree.query(shapes, predicate="dwithin", distance=max(apart))
     for i, j in zip(first.tolist(), second.tolist(), strict=True):
         if i < j:
+            keep = min(apart[i], apart[j])
             gap = shapely.distance(shapes[i], shapes[j])
             if gap >= keep and keep > 0:
                 continue
@@ -356,18 +360,19 @@ def wrong_keys(bench: Bench, sheet: SheetKey) -> set[Key]:
             found |= {keys[i], keys[j]}
     outline = stock.polygon
     rules = bench.shop.rules
-    by_saw = all(bench.pieces[piece].by is CutBy.SAW for piece, _ in keys)
-    margin = rules.edge_trim_mm if by_saw else rules.edge_margin_mm
-    inner = outline.buffer(LAYOUT_DISTANCE_MM - margin, join_style="mitre")
-    inside = shapely.covers(inner, shapes)
+    inside = {
+        by_saw: shapely.covers(
+            outline.buffer(LAYOUT_DISTANCE_MM - margin, join_style="mitre"), shapes
+        )
+        for by_saw, margin in ((True, rules.edge_trim_mm), (False, rules.edge_margin_mm))
+    }
     spots = [defect.polygon for defect in stock.defects]
-    if not by_saw:
-        spots += closed_parts(bench, sheet)
+    closed = [] if all(saw) else closed_parts(bench, sheet)
     for i, key in enumerate(keys):
-        if not inside[i] or not _turn_ok(bench, key):
+        if not inside[saw[i]][i] or not _turn_ok(bench, key):
             found.add(key)
             continue
-        for spot in spots:
+        for spot in spots if saw[i] else (*spots, *closed):
             # The same hair that the proof of a layout allows.
             most = LAYOUT_OVERLAP_REL * min(shapes[i].area, spot.area)
             if shapes[i].intersects(spot) and shapes[i].intersection(spot).area > most:
