@@ -29,6 +29,7 @@ from core.outlines.model import Role
 from core.project.model import Panel, SeamLine, SplitChoice, StyleChoice
 from core.shop import Cutter, Machine, Shop
 from core.splitting.bounds import coverage_bound
+from core.splitting.laying import FitSource, feature_shapes, make_ready
 from core.splitting.limits import fit_piece, limits_for
 from core.splitting.lines import ReadySeam
 from core.splitting.model import PieceLimits, Proposal, Seam, SplitPanel
@@ -42,7 +43,7 @@ from core.splitting.search import (
     seek,
     turned_limits,
 )
-from core.splitting.split import FitSource, feature_shapes, make_ready, split_panel
+from core.splitting.split import split_panel
 from core.splitting.strips import (
     all_fit,
     cut_along,

@@ -9,10 +9,10 @@ from core.geometry import Region
 from core.joints.style import StyleBook
 from core.project.model import Panel, SeamLine, SplitChoice
 from core.shop import Cutter
+from core.splitting.laying import FitSource
 from core.splitting.limits import fit_piece
 from core.splitting.model import PieceLimits, Proposal
 from core.splitting.planner import joined_like, propose
-from core.splitting.split import FitSource
 
 
 def growth_mm(drawn: Region, physical: Region) -> float:
