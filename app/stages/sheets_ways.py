@@ -96,7 +96,7 @@ class WaysDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Ways onto the machine, compared"))
-        column = QVBoxLayout(self)
+        self.column = column = QVBoxLayout(self)
         column.setSpacing(theme.NORMAL)
         from core.reports.ways import HEADS, MEANING  # slow to load, and not for the start
 
@@ -167,9 +167,25 @@ class WaysDialog(QDialog):
                     )
                 item.setToolTip(self._note_of(row))
                 self.table.setItem(i, column, item)
+        self._fit_width()
         if self._rows:
             self.table.selectRow(0)
         self._selected()
+
+    def _fit_width(self) -> None:
+        """Wide enough for every column, whatever the size of the text; else they are scrolled."""
+        header = self.table.horizontalHeader()
+        wide = sum(
+            max(self.table.sizeHintForColumn(k), header.sectionSizeHint(k))
+            for k in range(self.table.columnCount())
+        )
+        edges = self.column.contentsMargins()
+        wide += edges.left() + edges.right() + 2 * self.table.frameWidth()
+        wide += self.table.verticalScrollBar().sizeHint().width()
+        room = self.screen().availableGeometry().width()
+        modes = QHeaderView.ResizeMode
+        header.setSectionResizeMode(1, modes.Stretch if wide <= room else modes.ResizeToContents)
+        self.resize(min(max(self.width(), wide), room), self.height())
 
     def _note_of(self, row: WayRow) -> str:
         return in_project_unit(row.note, self._project) if self._project else row.note

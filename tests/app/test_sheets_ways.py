@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QFont
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -133,6 +134,29 @@ def test_the_ways_are_compared_in_one_table_off_the_windows_thread(
     dialog.table.selectRow(1)
     assert not dialog.take.isEnabled()  # for comparison only
     dialog.close()
+
+
+def test_every_column_of_the_comparison_can_be_read_in_large_text(
+    make: Make, qtbot: QtBot, qapp: QApplication
+) -> None:
+    stage = make()
+    usual = qapp.font()
+    large = QFont(usual)
+    large.setPointSizeF(usual.pointSizeF() * 1.3)
+    qapp.setFont(large)
+    try:
+        compared(stage, qtbot)
+        dialog = stage.ways.dialog
+        assert dialog is not None
+        dialog.table.setFont(large)
+        dialog.show_rows(stage.derived.ways, stage.document.project)
+        header = dialog.table.horizontalHeader()
+        for column in range(dialog.table.columnCount()):
+            asked = max(dialog.table.sizeHintForColumn(column), header.sectionSizeHint(column))
+            assert header.sectionSize(column) >= asked, column
+        dialog.close()
+    finally:
+        qapp.setFont(usual)
 
 
 def test_the_way_taken_is_laid_out_and_undone_in_one_step(make: Make, qtbot: QtBot) -> None:
