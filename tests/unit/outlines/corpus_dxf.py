@@ -6,21 +6,24 @@ import random
 from collections.abc import Callable
 
 from corpus_base import PI, RECT, RECT_WANT, Case, Want, as_bytes, doc, lines
+from corpus_dxf_layers import (
+    cr_only,
+    crossing,
+    cut_off,
+    cut_off_binary,
+    edge_hole,
+    far_out,
+    headerless,
+    hidden,
+    messy_polyline,
+    not_numbers,
+    polyline,
+    roles,
+    shared_divider,
+    stray_line,
+    two_layers,
+)
 from ezdxf import units
-
-
-def _polyline(version: str) -> Callable[[], bytes]:
-    def make() -> bytes:
-        made = doc(version)
-        msp = made.modelspace()
-        if version == "R12":
-            msp.add_polyline2d(RECT, close=True)
-        else:
-            msp.add_lwpolyline(RECT, close=True)
-        msp.add_circle((100, 100), 25)
-        return as_bytes(made)
-
-    return make
 
 
 def _binary() -> bytes:
@@ -285,150 +288,12 @@ def unit_case(insunits: int, factor: float) -> Callable[[], bytes]:
     return make
 
 
-def _roles() -> bytes:
-    """Every role by its layer's name; the pocket runs over the edge, the frame stays out."""
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline(
-        [(-50, -50), (2390, -50), (2390, 1170), (-50, 1170)],
-        close=True,
-        dxfattribs={"layer": "Sheet 18"},
-    )
-    msp.add_lwpolyline(RECT, close=True, dxfattribs={"layer": "Outside cut"})
-    msp.add_circle((300, 200), 30, dxfattribs={"layer": "Inside cut"})
-    msp.add_lwpolyline(
-        [(500, 100), (700, 100), (700, 150), (500, 150)],
-        close=True,
-        dxfattribs={"layer": "Pocket 6.5"},
-    )
-    msp.add_lwpolyline(
-        [(50, 300), (200, 300), (200, 318), (50, 318)],
-        close=True,
-        dxfattribs={"layer": "DADO_9_back"},
-    )
-    msp.add_circle((50, 50), 2.5, dxfattribs={"layer": "Drill 12 deep"})
-    msp.add_point((80, 50), dxfattribs={"layer": "Drill 10 d8"})
-    msp.add_line((400, 300), (500, 350), dxfattribs={"layer": "Engrave 0.5"})
-    msp.add_circle((450, 50), 20, dxfattribs={"layer": "do not cut"})
-    return as_bytes(made)
-
-
-def _hidden() -> bytes:
-    made = doc()
-    made.layers.add("OFF").off()
-    made.layers.add("ICE").freeze()
-    msp = made.modelspace()
-    msp.add_lwpolyline(RECT, close=True)
-    msp.add_circle((100, 100), 20, dxfattribs={"layer": "OFF"})
-    msp.add_circle((200, 100), 20, dxfattribs={"layer": "ICE"})
-    msp.add_circle((300, 100), 20, dxfattribs={"invisible": 1})
-    return as_bytes(made)
-
-
-def _cr_only() -> bytes:
-    return _polyline("R2000")().replace(b"\r\n", b"\n").replace(b"\n", b"\r")
-
-
-def _cut_off() -> bytes:
-    """The file stops in the middle of its sixth outline."""
-    made = doc("R2000")
-    msp = made.modelspace()
-    for k in range(6):
-        msp.add_lwpolyline([(x + 700 * k, y) for x, y in RECT], close=True)
-    data = as_bytes(made)
-    at = [i for i in range(len(data)) if data.startswith(b"LWPOLYLINE\n", i)][-1]
-    return data[: at + 130]
-
-
-def _cut_off_binary() -> bytes:
-    made = doc("R2000")
-    msp = made.modelspace()
-    for k in range(6):
-        msp.add_lwpolyline([(x + 700 * k, y) for x, y in RECT], close=True)
-    data = as_bytes(made, binary=True)
-    at = [i for i in range(len(data)) if data.startswith(b"LWPOLYLINE\0", i)][-1]
-    return data[: at + 60]
-
-
-def _headerless() -> bytes:
-    data = _polyline("R2000")().replace(b"\r\n", b"\n")
-    at = data.index(b"  0\nSECTION\n  2\nENTITIES")
-    end = data.index(b"ENDSEC", at)
-    return data[at:end] + b"ENDSEC\n  0\nEOF\n"
-
-
-def _far_out() -> bytes:
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline([(x + 4.0e7 + 0.25, y - 2.0e7) for x, y in RECT], close=True)
-    return as_bytes(made)
-
-
-def _not_numbers() -> bytes:
-    data = _polyline("R2000")().replace(b"\r\n", b"\n")
-    at = data.index(b"CIRCLE")
-    return data[:at] + data[at:].replace(b" 10\n100.0", b" 10\nnan", 1)
-
-
-def _shared_divider() -> bytes:
-    """A rectangle of lines with a line across from corner to corner of its long edges."""
-    made = doc()
-    msp = made.modelspace()
-    lines(msp, [(0, 0), (300, 0), (600, 0), (600, 400), (300, 400), (0, 400)])
-    msp.add_line((300, 0), (300, 400))
-    return as_bytes(made)
-
-
-def _two_layers() -> bytes:
-    """One outline whose edges stand on two layers."""
-    made = doc()
-    msp = made.modelspace()
-    lines(msp, [RECT[0], RECT[1], RECT[2]], layer="A", closed=False)
-    lines(msp, [RECT[2], RECT[3], RECT[0]], layer="B", closed=False)
-    return as_bytes(made)
-
-
-def _messy_polyline() -> bytes:
-    """Repeated vertices, the first again at the end without the closed flag, a stray dot."""
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline([(0, 0), (0, 0), (600, 0), (600, 400), (600, 400), (0, 400), (0, 0)])
-    msp.add_lwpolyline([(5, 5), (5, 5)], close=True)
-    msp.add_circle((50, 50), 0.01)
-    return as_bytes(made)
-
-
-def _crossing() -> bytes:
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline(RECT, close=True)
-    msp.add_lwpolyline([(x + 500, y + 100) for x, y in RECT], close=True)
-    return as_bytes(made)
-
-
-def _stray_line() -> bytes:
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline(RECT, close=True)
-    msp.add_line((700, 0), (900, 50))
-    return as_bytes(made)
-
-
-def _edge_hole() -> bytes:
-    """A rectangle drawn as a hole that lies on the outline's edge: a notch."""
-    made = doc()
-    msp = made.modelspace()
-    msp.add_lwpolyline(RECT, close=True)
-    msp.add_lwpolyline([(100, 0), (118, 0), (118, 200), (100, 200)], close=True)
-    return as_bytes(made)
-
-
 _HOLED = Want((0, 0, 600, 400), 240000 - PI * 625, 1)
 _SIDE_AREA = 200 * 100 - 50 * 100 / 2
 
 DXF_CASES = (
     *(
-        Case(f"polyline-{v}", _polyline(v), (_HOLED,), ("unit-guessed",) if v == "R12" else ())
+        Case(f"polyline-{v}", polyline(v), (_HOLED,), ("unit-guessed",) if v == "R12" else ())
         for v in ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
     ),
     Case("binary", _binary, (RECT_WANT,)),
@@ -558,7 +423,7 @@ DXF_CASES = (
     ),
     Case(
         "roles",
-        _roles,
+        roles,
         (
             Want(
                 (0, 0, 600, 400),
@@ -569,37 +434,37 @@ DXF_CASES = (
         ),
         ("sheet-outline", "depth-read", "layer-ignored"),
     ),
-    Case("hidden", _hidden, (RECT_WANT,), ("layer-hidden",)),
-    Case("cr-only", _cr_only, (_HOLED,), ("line-ends",)),
+    Case("hidden", hidden, (RECT_WANT,), ("layer-hidden",)),
+    Case("cr-only", cr_only, (_HOLED,), ("line-ends",)),
     Case(
         "cut-off",
-        _cut_off,
+        cut_off,
         tuple(Want((700 * k, 0, 700 * k + 600, 400), 240000) for k in range(5)),
         ("ends-early",),
     ),
     Case(
         "cut-off-binary",
-        _cut_off_binary,
+        cut_off_binary,
         tuple(Want((700 * k, 0, 700 * k + 600, 400), 240000) for k in range(5)),
         ("ends-early",),
     ),
-    Case("headerless", _headerless, (_HOLED,), ("header-missing", "unit-guessed")),
-    Case("far-out", _far_out, (Want((0.25, 0, 600.25, 400), 240000),), ("far-out",)),
-    Case("not-numbers", _not_numbers, (RECT_WANT,), ("shape-broken",)),
+    Case("headerless", headerless, (_HOLED,), ("header-missing", "unit-guessed")),
+    Case("far-out", far_out, (Want((0.25, 0, 600.25, 400), 240000),), ("far-out",)),
+    Case("not-numbers", not_numbers, (RECT_WANT,), ("shape-broken",)),
     Case(
         "shared-divider",
-        _shared_divider,
+        shared_divider,
         (Want((0, 0, 300, 400), 120000), Want((300, 0, 600, 400), 120000)),
         ("line-branches",),
     ),
-    Case("two-layers", _two_layers, (RECT_WANT,)),
-    Case("messy-polyline", _messy_polyline, (RECT_WANT,), ("speck-dropped", "kind-skipped")),
+    Case("two-layers", two_layers, (RECT_WANT,)),
+    Case("messy-polyline", messy_polyline, (RECT_WANT,), ("speck-dropped", "kind-skipped")),
     Case(
         "crossing",
-        _crossing,
+        crossing,
         (RECT_WANT, Want((500, 100, 1100, 500), 240000)),
         ("outlines-cross",),
     ),
-    Case("stray-line", _stray_line, (RECT_WANT,), ("open-line",)),
-    Case("edge-hole", _edge_hole, (Want((0, 0, 600, 400), 240000 - 3600),), ("hole-on-edge",)),
+    Case("stray-line", stray_line, (RECT_WANT,), ("open-line",)),
+    Case("edge-hole", edge_hole, (Want((0, 0, 600, 400), 240000 - 3600),), ("hole-on-edge",)),
 )
