@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import math
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 from typing import Any
 
@@ -59,14 +59,30 @@ def mates(plan: dict[str, Any]) -> list[str]:
         first, second = polygon(a["cut"]), polygon(b["cut"])
         lap = first.intersection(second)
         if lap.area > 1e-3:
-            depths = {
-                p["depth"]
-                for piece in (a, b)
-                for p in piece["cut"]["pockets"]
-                if Polygon(p["outline"]).intersection(lap).area > 0.5 * lap.area
-            }
-            if sum(sorted(depths)[-2:]) > a["thickness"] + 1e-6 or len(depths) < 1:
-                wrong.append(f"seam {seam['id']}: cuts overlap by {lap.area:.4f} mm²")
+            wrong += [f"seam {seam['id']}: {what}" for what in _laps(a, b, lap)]
+    return wrong
+
+
+def _laps(one: dict[str, Any], two: dict[str, Any], lap: Polygon) -> list[str]:
+    """Where cuts overlap both are pocketed from opposite faces, together to the thickness."""
+    wrong, open_still = [], lap
+    for p, q in product(one["cut"]["pockets"], two["cut"]["pockets"]):
+        first, second = Polygon(p["outline"]), Polygon(q["outline"])
+        if not (first.is_valid and second.is_valid):
+            wrong.append("a pocket's outline crosses itself")
+            continue
+        # Buffers of nothing leave areas alone: lines and points fall away.
+        shared = first.intersection(second).buffer(0).intersection(lap.buffer(0)).buffer(0)
+        if shared.area <= 1e-3:
+            continue
+        if p["face"] == q["face"]:
+            wrong.append(f"both mates are pocketed from the {p['face']}")
+        if abs(p["depth"] + q["depth"] - one["thickness"]) > 1e-6:
+            wrong.append(f"pockets of {p['depth']} and {q['depth']} in {one['thickness']}")
+        # A mate's edge and its mate's pocket may differ by the flattening of a curve.
+        open_still = open_still.difference(shared.buffer(0.01))
+    if open_still.area > 1e-3:
+        wrong.append(f"cuts overlap by {open_still.area:.4f} mm² without a pocket")
     return wrong
 
 
