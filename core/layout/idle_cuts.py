@@ -7,7 +7,7 @@ saw. Such a blank grows up to where the next cut runs anyway. Pieces stay where 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from shapely import affinity
@@ -29,11 +29,17 @@ from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM, SAW_TOL_MM
 
 
 def without_idle_cuts(
-    layout: KeptLayout, shop: Shop, stocks: Sequence[Stock], pieces: Mapping[str, PlanPiece]
+    layout: KeptLayout,
+    shop: Shop,
+    stocks: Sequence[Stock],
+    pieces: Mapping[str, PlanPiece],
+    *,
+    stop: Callable[[], bool] | None = None,
 ) -> KeptLayout:
     """The layout with blanks grown over scrap wherever that saves a cut.
 
-    pieces: by id, those for the saw too. Sheets that are sawn already, are pushed through, have
+    pieces: by id, those for the saw too. stop: asked now and then; once true, the sheets not yet
+    looked at stay as they are (a sheet of 28 blanks takes a second). Sheets that are sawn already, are pushed through, have
     defects or another outline than a rectangle, or blanks put on the bed by hand stay as they are.
     """
     by_id = {s.id: s for s in stocks if not s.points and not s.defects}
@@ -41,7 +47,7 @@ def without_idle_cuts(
     for sheet in layout.sheets:
         stock = by_id.get(sheet.sheet)
         settled = sheet.frozen or sheet.through or bool(sheet.lying) or bool(sheet.cuts)
-        if stock is None or settled or not sheet.blanks:
+        if stock is None or settled or not sheet.blanks or (stop is not None and stop()):
             sheets.append(sheet)
         else:
             sheets.append(_SheetOfBlanks(sheet, stock, shop, layout, pieces).grown())

@@ -164,7 +164,7 @@ class _MaterialJob:
         if self.sawn and self.stocks:
             routed = self._beside_spares(start, frozen, routed)
         every = {c.piece.id: c.piece for c in (*self.routed, *self.sawn)}
-        return without_idle_cuts(routed, self.shop, self.stocks, every)
+        return without_idle_cuts(routed, self.shop, self.stocks, every, stop=self.stop)
 
     def _least(self) -> int:
         """How few sheets could ever do, however they are broken down."""
