@@ -39,8 +39,9 @@ def without_idle_cuts(
     """The layout with blanks grown over scrap wherever that saves a cut.
 
     pieces: by id, those for the saw too. stop: asked now and then; once true, the sheets not yet
-    looked at stay as they are (a sheet of 28 blanks takes a second). Sheets that are sawn already, are pushed through, have
-    defects or another outline than a rectangle, or blanks put on the bed by hand stay as they are.
+    looked at stay as they are (a sheet of 28 blanks takes a second). Sheets that are sawn already
+    or pushed through, that have defects, another outline than a rectangle or blanks put on the
+    bed by hand stay as they are too.
     """
     by_id = {s.id: s for s in stocks if not s.points and not s.defects}
     sheets = []
