@@ -65,7 +65,7 @@ from core.splitting import (
 from core.splitting.limits import door_finding, fit_piece, limit_findings, limits_for
 from core.test_pieces import fit_findings
 from core.tolerances import AREA_REL
-from core.units import format_size
+from core.units import fine_length, format_size
 
 Progress = Callable[[float, str, KeptLayout | None], None]
 Stop = Callable[[], bool]
@@ -423,7 +423,7 @@ def _features(piece: Piece) -> tuple[Feature, ...]:
 def _plan_seam(seam: Seam, styles: StyleBook) -> PlanSeam:
     notes = [seam.properties.mating, *seam.properties.needs]
     if seam.properties.closing_mm:
-        notes.append(f"Pushed home it closes up by {seam.properties.closing_mm:.2f} mm.")
+        notes.append(f"Pushed home it closes up by {fine_length(seam.properties.closing_mm)}.")
     return PlanSeam(
         seam.id,
         seam.letter,

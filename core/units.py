@@ -170,6 +170,20 @@ def parse_size(text: str, default_unit: str = "mm") -> Size:
     return Size(width, height, int(parts[2]))
 
 
+def fine_length(length_mm: float, unit: str = "mm") -> str:
+    """A length as small as a joint's play, to a thousandth of a mm or a tenth of a thou.
+
+    >>> fine_length(0.075)
+    '0.075 mm'
+    >>> fine_length(0.1)
+    '0.10 mm'
+    """
+    if unit_named(unit) in ("in", "ft", "thou"):
+        return f"{length_mm / 0.0254:.1f}".removesuffix(".0") + " thou"
+    whole, _, rest = f"{length_mm:.3f}".rstrip("0").partition(".")
+    return f"{whole}.{rest.ljust(2, '0')} mm"
+
+
 def play_words(play_mm: float, unit: str = "mm") -> str:
     """A joint's total play and what lies on each side, to a thousandth of a mm or in thou.
 
@@ -178,14 +192,7 @@ def play_words(play_mm: float, unit: str = "mm") -> str:
     >>> play_words(0.1524, "in")
     '6 thou across, 3 thou a side'
     """
-
-    def fine(length_mm: float) -> str:
-        if unit_named(unit) in ("in", "ft", "thou"):
-            return f"{length_mm / 0.0254:.1f}".removesuffix(".0") + " thou"
-        whole, _, rest = f"{length_mm:.3f}".rstrip("0").partition(".")
-        return f"{whole}.{rest.ljust(2, '0')} mm"
-
-    return f"{fine(play_mm)} across, {fine(play_mm / 2)} a side"
+    return f"{fine_length(play_mm, unit)} across, {fine_length(play_mm / 2, unit)} a side"
 
 
 def format_length(

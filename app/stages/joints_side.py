@@ -26,7 +26,7 @@ from core.project.refit import ReliefSide
 from core.project.saying import in_unit
 from core.shop import JointClass
 from core.splitting import Proposal
-from core.units import play_words
+from core.units import fine_length, play_words
 
 
 class ProposalsBox(Section):
@@ -458,7 +458,7 @@ def style_facts(properties: Any, unit: str) -> str:
     if properties.closing_mm > 1e-6:
         rows.append(
             tr("closes up by {closing} if pushed home").format(
-                closing=short_length(properties.closing_mm, unit)
+                closing=fine_length(properties.closing_mm, unit)
             )
         )
     rows.append(properties.mating)

@@ -10,7 +10,7 @@ import pytest
 from core.geometry import Region, Ring
 from core.plan import plan_json
 from core.planning import cut_panels, plan_project
-from core.project.model import Panel, Project, SeamLine
+from core.project.model import Panel, Project, SeamLine, StyleChoice
 from core.project.refit import ReliefKind
 from core.shop import Cutter, FitSetting, JointClass, Machine, Material, Reading, Shop, Stock
 from core.splitting.split import overlap_area
@@ -118,3 +118,9 @@ def test_a_seam_across_a_hole_is_given_in_the_plan_stretch_by_stretch() -> None:
     for stretch in (first, second):
         assert all(math.dist(point, (500.0, 150.0)) > 59.99 for point in stretch)
         assert {y < 150.0 for _, y in stretch} in ({True}, {False})
+
+
+def test_how_far_a_seam_closes_when_pushed_home_is_told_as_finely_as_its_fit() -> None:
+    wave = replace(LINE, style=StyleChoice("wave"), fit_mm=0.15)
+    (seam,) = cut_panels(project(wave)).seams
+    assert "Pushed home it closes up by 0.075 mm." in seam.notes
