@@ -189,7 +189,7 @@ def build_profile(
     if any(rows.radii):
         middle, left, right = (round_corners(p, rows.radii) for p in (sharp, left, right))
         left, right, _ = _alike(left, right)
-        return JointProfile(middle, left, right, left, right, (), len(places))
+        return JointProfile(middle, left, right, *_shared_arcs(left, right), (), len(places))
     left, right, sources = _alike(left, right)
     flanks = [rows.left[edge] == rows.right[edge] != 0.0 for edge in sources]
     if relief is ReliefKind.SMALLEST and tooth is not None and tooth.base_shift:

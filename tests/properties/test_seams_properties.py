@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
+from itertools import product
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -152,8 +154,9 @@ def test_mates_that_meet_along_a_curve_without_a_gap_share_nothing_where_reliefs
 ) -> None:
     panel = Panel("P1", "panel", Region.of(Ring.rectangle(0, 0, 900, 500)))
     line = SeamLine(((450, 0), (450, 500)), StyleChoice(style), relief=relief, bulges=(bulge,))
-    for fit in (0.0, 0.15, 0.4):
-        case = Case(panel, (line,), Cutter(6.0), 18.0, fit)
+    smooth = replace(line, style=StyleChoice(style, (("rounded", 1.0),)))
+    for fit, seam in product((0.0, 0.15, 0.4), (line, smooth)):
+        case = Case(panel, (seam,), Cutter(6.0), 18.0, fit)
         split = case.split()
         assert split.ok and split.seams[0].teeth
         check_disjoint(split)
