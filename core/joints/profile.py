@@ -296,11 +296,16 @@ def _shared_arcs(one: Path, two: Path) -> tuple[Path, Path]:
 
 
 def _circle(edge: tuple[Point, Point, float]) -> tuple[int, int, int] | None:
-    """The circle an arc lies on, to SAME_CIRCLE_MM; None for a straight edge."""
+    """The circle an arc lies on, to SAME_CIRCLE_MM; None for a straight edge.
+
+    The centre of a very flat arc is known less well. Taking two circles for one does no harm:
+    their arcs are divided needlessly.
+    """
     if edge[2] == 0.0:
         return None
     (x, y), radius, _, _ = arc_of(*edge)
-    return tuple(round(v / SAME_CIRCLE_MM) for v in (x, y, radius))  # type: ignore[return-value]
+    step = SAME_CIRCLE_MM * max(1.0, (radius / 1000.0) ** 2)
+    return tuple(round(v / step) for v in (x, y, radius))  # type: ignore[return-value]
 
 
 def _divided(

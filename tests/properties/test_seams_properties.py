@@ -147,7 +147,7 @@ def test_a_larger_fit_is_never_tighter_and_its_play_is_the_fit(
 
 
 @pytest.mark.parametrize("relief", (ReliefKind.DOG_BONE, ReliefKind.T_BONE, ReliefKind.SMALLEST))
-@pytest.mark.parametrize("bulge", (-0.2, 0.05, 0.3))
+@pytest.mark.parametrize("bulge", (-0.2, 0.0004, 0.05, 0.3))
 @pytest.mark.parametrize("style", ("finger", "dovetail"))
 def test_mates_that_meet_along_a_curve_without_a_gap_share_nothing_where_reliefs_end(
     style: str, bulge: float, relief: ReliefKind
