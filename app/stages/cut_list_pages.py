@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import pypdfium2
 from PySide6.QtCore import QPoint, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame
@@ -15,10 +13,10 @@ from PySide6.QtWidgets import QAbstractScrollArea, QFrame
 from app import theme
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
+from core.reports.pdfium import opened
 
 _GAP = 16
 _POINTS_PER_INCH = 72.0
-_PDFIUM = threading.Lock()  # the library must not be called from two threads at once
 _KEPT_PAGES = 12
 
 
@@ -33,18 +31,14 @@ class PageSizes:
 
 def measure(data: bytes) -> PageSizes:
     """Open a PDF and note its page sizes."""
-    with _PDFIUM:
-        document = pypdfium2.PdfDocument(data)
-        try:
-            sizes = tuple(document.get_page_size(i) for i in range(len(document)))
-            titles = [""] * len(sizes)
-            for mark in document.get_toc(max_depth=2):
-                target = mark.get_dest()
-                index = target.get_index() if target is not None else None
-                if index is not None and 0 <= index < len(titles) and not titles[index]:
-                    titles[index] = str(mark.get_title())
-        finally:
-            document.close()
+    with opened(data) as document:
+        sizes = tuple(document.get_page_size(i) for i in range(len(document)))
+        titles = [""] * len(sizes)
+        for mark in document.get_toc(max_depth=2):
+            target = mark.get_dest()
+            index = target.get_index() if target is not None else None
+            if index is not None and 0 <= index < len(titles) and not titles[index]:
+                titles[index] = str(mark.get_title())
     return PageSizes(data, sizes, tuple(titles))
 
 
@@ -59,13 +53,10 @@ def render(
     for index in wanted:
         if stop():
             return
-        with _PDFIUM:
-            document = pypdfium2.PdfDocument(data)
-            try:
-                bitmap = document[index].render(scale=dpi / _POINTS_PER_INCH, rev_byteorder=True)
-                image = _image(bitmap)
-            finally:
-                document.close()
+        with opened(data) as document:
+            bitmap = document[index].render(scale=dpi / _POINTS_PER_INCH, rev_byteorder=True)
+            image = _image(bitmap)
+            bitmap.close()
         take(index, image)
 
 

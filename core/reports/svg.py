@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import io
 import math
-import threading
 from xml.sax.saxutils import escape, quoteattr
 
 from core.errors import InvalidRequestError
 from core.geometry import Ring, arc_of
+from core.reports.pdfium import opened
 from core.reports.picture import Line, Mark, Page, Shape, Stroke
-
-# The rasteriser below must not be entered by two threads at once.
-_PDF_LOCK = threading.Lock()
 
 
 def page_svg(page: Page) -> str:
@@ -35,20 +32,16 @@ def page_svg(page: Page) -> str:
 
 def pdf_page_png(pdf: bytes, number: int, *, dots_per_inch: float = 150.0) -> bytes:
     """One page of a PDF (counted from 1) as PNG bytes. Raises InvalidRequestError if missing."""
-    import pypdfium2  # heavy, and only needed for pictures
-
     if not 10.0 <= dots_per_inch <= 1200.0:
         raise InvalidRequestError("Pictures are made with 10 to 1200 dots per inch")
-    with _PDF_LOCK:
-        document = pypdfium2.PdfDocument(pdf)
-        try:
-            if not 1 <= number <= len(document):
-                raise InvalidRequestError(
-                    f"There is no page {number}", remedy=f"Pages run from 1 to {len(document)}."
-                )
-            picture = document[number - 1].render(scale=dots_per_inch / 72.0).to_pil()
-        finally:
-            document.close()
+    with opened(pdf) as document:
+        if not 1 <= number <= len(document):
+            raise InvalidRequestError(
+                f"There is no page {number}", remedy=f"Pages run from 1 to {len(document)}."
+            )
+        bitmap = document[number - 1].render(scale=dots_per_inch / 72.0)
+        picture = bitmap.to_pil().copy()
+        bitmap.close()
     stream = io.BytesIO()
     picture.save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch))
     return stream.getvalue()

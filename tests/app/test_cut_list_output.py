@@ -6,7 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
-import pypdfium2
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPageRanges
@@ -24,6 +23,7 @@ from app.stages.cut_list_print import wanted_pages
 from core.geometry import Motion
 from core.project.model import KeptLayout, Placed, Project
 from core.project.output import Output
+from core.reports.pdfium import opened
 from core.shop import Material, Shop, Stock
 
 LEFT = Qt.MouseButton.LeftButton
@@ -74,7 +74,8 @@ def type_into(field: QWidget, text: str) -> None:
 
 
 def words_of(data: bytes, page: int = 0) -> str:
-    return pypdfium2.PdfDocument(data)[page].get_textpage().get_text_bounded()
+    with opened(data) as document:
+        return document[page].get_textpage().get_text_bounded()
 
 
 # --- what the project keeps -----------------------------------------------------------------
@@ -118,7 +119,8 @@ def test_paper_is_the_projects_and_nothing_is_cut_anew_for_it(window, qtbot, idl
     assert window.document.project.output.paper == "A3"
     assert window.context.derived.is_current
     assert (engine.cut_calls, engine.plan_calls) == (cut, planned)
-    width, height = pypdfium2.PdfDocument(stage._data).get_page_size(0)
+    with opened(stage._data) as document:
+        width, height = document.get_page_size(0)
     assert (width, height) == pytest.approx((420 * 72 / 25.4, 297 * 72 / 25.4), abs=0.1)
 
 
@@ -285,7 +287,8 @@ def test_only_the_pages_asked_for_are_printed(window, ask, qtbot, tmp_path: Path
     ask.will("printer", second_page)
     window.stages[3].print_pages()
     qtbot.waitUntil(lambda: "1 page went" in window.banner.text, timeout=30_000)
-    assert len(pypdfium2.PdfDocument(str(path))) == 1
+    with opened(path) as document:
+        assert len(document) == 1
 
 
 def test_several_ranges_and_the_page_looked_at_can_be_asked_for(qapp) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import pypdfium2
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -15,6 +14,7 @@ from app.panel_table import rectangle_panel
 from app.stages.cut_list_pages import measure, render
 from core.geometry import Motion
 from core.project.model import KeptLayout, Placed, Project
+from core.reports.pdfium import opened
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -47,7 +47,8 @@ def window(make_window, project, idle, qtbot):
 
 def test_the_pages_of_the_pdf_are_shown(window, qtbot) -> None:
     stage = window.stages[3]
-    assert stage.view.count == len(pypdfium2.PdfDocument(stage._data))
+    with opened(stage._data) as document:
+        assert stage.view.count == len(document)
     assert stage.list.count() == stage.view.count
     qtbot.waitUntil(lambda: stage.view.rendered > 0, timeout=10_000)
     picture = stage.view.grab().toImage()
@@ -89,7 +90,8 @@ def test_labels_are_another_document(window, qtbot, idle) -> None:
     qtbot.waitUntil(lambda: stage._data != first, timeout=10_000)
     assert stage.label_form.isVisible()
     assert not stage.paper.isVisible()
-    text = pypdfium2.PdfDocument(stage._data)[0].get_textpage().get_text_bounded()
+    with opened(stage._data) as document:
+        text = document[0].get_textpage().get_text_bounded()
     assert "Shelf" in text
 
 
@@ -126,10 +128,10 @@ def test_printing_sends_every_page_at_its_true_size(window, ask, qtbot, tmp_path
     ask.will("printer", to_file)
     QTest.keyClick(window, Qt.Key.Key_P, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: "went to the printer" in window.banner.text, timeout=30_000)
-    printed = pypdfium2.PdfDocument(str(path))
     shown = measure(window.stages[3]._data)
-    assert len(printed) == len(shown.sizes)
-    assert printed.get_page_size(0) == pytest.approx(shown.sizes[0], abs=1.0)
+    with opened(path) as printed:
+        assert len(printed) == len(shown.sizes)
+        assert printed.get_page_size(0) == pytest.approx(shown.sizes[0], abs=1.0)
 
 
 def test_everything_is_exported_into_a_folder(window, ask, qtbot, tmp_path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pypdfium2
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
@@ -14,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from app.stages.sheets import SheetsStage
 from app.window import MainWindow
+from core.reports.pdfium import opened
 from tests.app import mouse
 
 LEFT = Qt.MouseButton.LeftButton
@@ -110,9 +110,11 @@ def test_from_a_demo_to_a_printed_cut_list(make_window, idle, ask, qtbot, tmp_pa
     click(pages.pdf_button)
     qtbot.waitUntil(lambda: saved.exists() and printed.exists(), timeout=60_000)
     qtbot.waitUntil(window.context.jobs.is_idle, timeout=60_000)
-    assert len(pypdfium2.PdfDocument(str(saved))) == pages.view.count
-    assert len(pypdfium2.PdfDocument(str(printed))) == pages.view.count
-    words = pypdfium2.PdfDocument(str(saved))[0].get_textpage().get_text_range()
+    for path in (saved, printed):
+        with opened(path) as document:
+            assert len(document) == pages.view.count
+    with opened(saved) as document:
+        words = document[0].get_textpage().get_text_range()
     assert "Studio counter" in words
 
 
