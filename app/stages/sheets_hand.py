@@ -158,11 +158,16 @@ class Hand(PlacingHand):
         if self.owner.hands_off():
             self.owner.told(tr("Nesting runs: stop it to move pieces by hand."))
             return False
+        if key not in self.bench.placed or key not in self.floor.pieces:
+            return False  # it went back to the tray between the press and the first move
         if self.bench.placed[key].locked:
             self.owner.told(tr("{name} is locked: L unlocks it.").format(name=self.bench.name(key)))
             return False
         home = self.sheet_of(key)
         group = [k for k in self._movable(self.selected) if self.sheet_of(k) == home]
+        if key not in group:  # the selection changed between the press and the first move
+            self.select([key])
+            group = [key]
         x, y = self.floor.places[home]
         self._lift = Lift(
             {k: self.bench.placed[k].motion for k in group},

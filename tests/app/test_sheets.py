@@ -772,3 +772,14 @@ def test_sheets_on_the_floor_never_overlap_and_leave_room_for_their_texts(count:
     for i, one in enumerate(boxes):
         for other in boxes[i + 1 :]:
             assert one.distance(other) > 50
+
+
+def test_a_piece_is_carried_though_the_selection_went_between_press_and_move(make: Make) -> None:
+    stage = make()
+    port, start = stage.canvas.view.viewport(), spot(stage, B)
+    QTest.mousePress(port, LEFT, NONE, start)
+    stage.hand.select([])
+    mouse.move(port, start + QPoint(20, 0), LEFT)
+    mouse.move(port, start + QPoint(30, 0), LEFT)
+    assert stage.hand.selected == [B]
+    QTest.mouseRelease(port, LEFT, NONE, start + QPoint(30, 0))
