@@ -270,7 +270,7 @@ def test_what_belongs_to_nothing_is_shown_in_its_drawing(opened, idle, tmp_path)
     stage = window.stages[0]
     window.show_finding(finding(window, "open-line"))
     assert stage.pages.currentWidget() is stage.drawing_page
-    assert stage.drawing_page.told.text() == "1 outlines, 1 lines in no outline"
+    assert stage.drawing_page.told.text() == "1 outline, 1 line in no outline"
     seen = stage.drawing_page.canvas.visible_rect()
     assert seen.contains(500, 90)
     QTest.mouseClick(stage.drawing_page.back, LEFT)
