@@ -25,6 +25,7 @@ from core.reports.picture import (
 )
 from core.reports.words import Words, counted
 
+_HEAD_MM = 7.0
 _INSET_MM = 3.0
 
 
@@ -86,7 +87,9 @@ def _label(
     left, right = x + _INSET_MM, x + form.width_mm - _INSET_MM
     top = y + form.height_mm - _INSET_MM
     # Which way is up: an arrow along the right edge, towards the edge that is at the top.
-    marks += arrow((right - 2.0, y + _INSET_MM), (right - 2.0, top), Stroke(0.5, INK))
+    # Its head is large enough to be seen at arm's length.
+    stem = right - 2.0
+    marks += arrow((stem, y + _INSET_MM), (stem, top), Stroke(0.5, INK), head_mm=_HEAD_MM)
     size = min(24.0, 0.34 * form.height_mm / PT_MM)
     name = f"{sheet.sheet.number} {blank.letter}"
     base = top - size * PT_MM * 0.75
