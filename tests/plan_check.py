@@ -14,7 +14,7 @@ from typing import Any
 import ezdxf
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import Point, Polygon, box
 
 SLACK_MM = 1e-3
 DXF_TOL_MM = 0.05
@@ -197,6 +197,22 @@ def _in_blank(plan: dict[str, Any], sheet: dict[str, Any], p: Any, shape: Polygo
     return wrong
 
 
+def screws(plan: dict[str, Any]) -> list[str]:
+    """Places for screws lie on the board as it is, clear of everything the bit cuts."""
+    wrong = []
+    for sheet in plan["sheets"]:
+        board = Polygon(sheet["outline"])
+        bad = [Polygon(d["outline"]) for d in sheet["defects"]]
+        for setup in sheet["setups"]:
+            for place in setup["screws"]:
+                at, name = Point(place), f"{setup['id']}: the screw at {place}"
+                if not board.contains(at) or any(d.intersects(at) for d in bad):
+                    wrong.append(f"{name} is not in sound board")
+                if any(polygon(p).distance(at) <= 1.0 for p in sheet["placements"]):
+                    wrong.append(f"{name} is in a piece")
+    return wrong
+
+
 def totals(plan: dict[str, Any]) -> list[str]:
     """Sums agree with what they sum."""
     pieces = {p["id"]: p for p in plan["pieces"]}
@@ -287,6 +303,7 @@ def everything(folder: Path) -> list[str]:
         *partition(plan),
         *mates(plan),
         *layout(plan),
+        *screws(plan),
         *totals(plan),
         *drawings(plan, folder),
     ]

@@ -148,7 +148,7 @@ def tab_places(
 
 
 def screw_places(
-    board: Polygon,
+    board: BaseGeometry,
     pieces: Sequence[Polygon],
     *,
     bit_mm: float,
@@ -157,9 +157,10 @@ def screw_places(
 ) -> tuple[Point, ...]:
     """Where the waste of a board can be screwed down: up to one place near each corner.
 
-    pieces: as they lie on it. clear_mm: from a screw's middle to any path of the bit's edge,
-    which runs a bit's diameter outside a piece; so nothing is struck. closed: other spots to
-    keep off, such as holes for pins.
+    board: its sound part as it is, with any corner it lacks. pieces: as they lie on it.
+    clear_mm: from a screw's middle to any path of the bit's edge, which runs a bit's diameter
+    outside a piece; so nothing is struck. closed: other spots to keep off, such as holes for
+    pins.
     """
     keep = bit_mm + clear_mm
     free: BaseGeometry = board.buffer(-SCREW_TO_EDGE_MM, join_style="mitre")

@@ -191,6 +191,7 @@ class _SheetMaker:
             self.seams,
             self.shop,
             self._tell,
+            kept=[Polygon(o.points) for o in offcuts if o.keep],
         )
         self._check_mass(blanks)
         self._check_planer(blanks)

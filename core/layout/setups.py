@@ -28,7 +28,7 @@ from core.findings import Severity
 from core.geometry import Motion, Point
 from core.layout.arrangement import Arrangement, Rectangle, planer_for
 from core.plan import PlanBlank, PlanHold, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
-from core.shop import ClampKind, Hold, Machine, Rules, Shop
+from core.shop import ClampKind, Hold, Machine, Rules, Shop, Stock
 from core.tolerances import LAYOUT_DISTANCE_MM
 
 Tell = Callable[..., None]
@@ -54,10 +54,12 @@ def setups_of(
     seams: Mapping[str, PlanSeam],
     shop: Shop,
     tell: Tell,
+    *,
+    kept: Sequence[Polygon] = (),
 ) -> SheetSetups:
     """The setups of one sheet; tell is called as a finding's code, severity, words and more.
 
-    shapes: the placements' cut outlines on the sheet.
+    shapes: the placements' cut outlines on the sheet. kept: offcuts of it that go to the rack.
     """
     found: list[PlanSetup] = []
     homes: dict[int, str] = {}
@@ -78,8 +80,9 @@ def setups_of(
             continue
         for setup, members in rows:
             _check_reach(setup, members, placements, shapes, pieces, shop.machine, tell)
-            setup = _held(setup, members, placements, shapes, pieces, seams, shop, rect)
-            found.append(_noted(setup, rect, arrangement, shop))
+            board = _board_in(setup, rect, arrangement.stock)
+            setup = _held(setup, members, placements, shapes, pieces, seams, shop, board)
+            found.append(_noted(setup, rect, arrangement, shop, kept))
             homes.update(dict.fromkeys(members, setup.id))
     placed = tuple(replace(p, setup=homes.get(k, "")) for k, p in enumerate(placements))
     return SheetSetups(tuple(found), placed)
@@ -249,9 +252,12 @@ def _held(
     pieces: Mapping[str, PlanPiece],
     seams: Mapping[str, PlanSeam],
     shop: Shop,
-    blank: Rectangle,
+    board: BaseGeometry,
 ) -> PlanSetup:
-    """The setup with a hold for every part freed and places to screw the waste down."""
+    """The setup with a hold for every part freed and places to screw the waste down.
+
+    board: what of the sheet lies in this setup.
+    """
     rules, machine = shop.rules, shop.machine
     bit = machine.cutter.diameter_mm
     vacuum: BaseGeometry | None = None
@@ -278,18 +284,26 @@ def _held(
         for number, way, places in make(own, rules, bit, carries):
             laid = tuple(p.motion.apply(*at) for at in places)
             holds.append(PlanHold(p.piece, p.copy, number, way, laid))
-    board = box(blank[0], blank[1], blank[0] + blank[2], blank[1] + blank[3])
-    stretch = box(setup.x_mm, setup.y_mm, setup.x_mm + setup.width_mm, setup.y_mm + setup.height_mm)
     pins = [ShapelyPoint(at).buffer(setup.pin_mm / 2) for at in (*setup.bores, *setup.pins)]
     zones = [from_bed(clamp.polygon, setup) for clamp in machine.clamps]
     screws = screw_places(
-        board.intersection(stretch),
+        board,
         shapes,
         bit_mm=bit,
         clear_mm=rules.screw_clear_mm,
         closed=[*pins, *zones],
     )
     return replace(setup, holds=tuple(holds), screws=screws)
+
+
+def _board_in(setup: PlanSetup, blank: Rectangle, stock: Stock) -> BaseGeometry:
+    """What of a blank lies in a setup as it is: an offcut may lack a corner, a spot be bad."""
+    board = box(blank[0], blank[1], blank[0] + blank[2], blank[1] + blank[3])
+    stretch = box(setup.x_mm, setup.y_mm, setup.x_mm + setup.width_mm, setup.y_mm + setup.height_mm)
+    sound: BaseGeometry = stock.polygon
+    if stock.defects:
+        sound = sound.difference(shapely.union_all([d.polygon for d in stock.defects]))
+    return board.intersection(stretch).intersection(sound)
 
 
 @dataclass(frozen=True)
@@ -347,7 +361,13 @@ def _flanks(piece: PlanPiece, seams: Mapping[str, PlanSeam]) -> BaseGeometry | N
     return shapely.union_all(lines).buffer(FLANK_MM) if lines else None
 
 
-def _noted(setup: PlanSetup, blank: Rectangle, arrangement: Arrangement, shop: Shop) -> PlanSetup:
+def _noted(
+    setup: PlanSetup,
+    blank: Rectangle,
+    arrangement: Arrangement,
+    shop: Shop,
+    kept: Sequence[Polygon],
+) -> PlanSetup:
     """The setup with its holds and what else to mind as sentences."""
     rules = shop.rules
     notes = [*_planing(blank, arrangement, shop)]
@@ -377,10 +397,8 @@ def _noted(setup: PlanSetup, blank: Rectangle, arrangement: Arrangement, shop: S
     machine = shop.machine
     clamped = any(c.kind in (ClampKind.BAR, ClampKind.TOE, ClampKind.SCREW) for c in machine.clamps)
     if setup.screws and (rules.hold is Hold.SCREWS or not (clamped or machine.vacuum)):
-        notes.append(
-            f"The waste can be screwed down at the {len(setup.screws)} places marked, each "
-            f"{rules.screw_clear_mm:g} mm or more from every path of the bit."
-        )
+        inside = sum(any(o.intersects(ShapelyPoint(at)) for o in kept) for at in setup.screws)
+        notes.append(_screwed(len(setup.screws), inside, rules.screw_clear_mm))
     elif not setup.screws and not (clamped or machine.vacuum):
         notes.append(
             f"No waste is {rules.screw_clear_mm:g} mm clear of the bit's path for a screw: hold "
@@ -424,3 +442,15 @@ def bed_point(at: Point, setup: PlanSetup) -> Point:
     """A point of the sheet in bed coordinates."""
     spot = to_bed(ShapelyPoint(at), setup)
     return float(spot.x), float(spot.y)
+
+
+def _screwed(places: int, inside: int, clear_mm: float) -> str:
+    """Where a board can be screwed down. inside: how many of the places an offcut keeps."""
+    board = "offcut you keep" if inside == places else "waste"
+    marked = "place marked" if places == 1 else f"{places} places marked"
+    kept = f" ({inside} of them in the offcut you keep)" if 0 < inside < places else ""
+    each = "" if places == 1 else "each "
+    return (
+        f"The {board} can be screwed down at the {marked}{kept}, {each}{clear_mm:g} mm or more "
+        "from every path of the bit."
+    )
