@@ -57,7 +57,7 @@ class JointsEdits(JointsWork):
         self, text: str, change: Callable[[SeamLine], SeamLine], *, merge: str = ""
     ) -> None:
         """Change the chosen line, or all lines if they are to be alike."""
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         if shown is None or index is None:
             return
         alike = self.style_box.scope.isChecked()
@@ -68,7 +68,7 @@ class JointsEdits(JointsWork):
 
     def take_style(self, name: str) -> None:
         """Make the seams in another style."""
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         styles = self.styles.styles
         if shown is None or index is None or name not in styles:
             return
@@ -131,7 +131,7 @@ class JointsEdits(JointsWork):
     # --- the maker's own teeth --------------------------------------------------------------
     def draw_tooth(self) -> ToothDialog | None:
         """Open the drawing of own teeth, for the board, the bit and the fit of this seam."""
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         if shown is None:
             return None
         line = shown.lines[index] if index is not None else SeamLine(((0.0, 0.0), (1.0, 0.0)))
@@ -177,7 +177,7 @@ class JointsEdits(JointsWork):
 
     def set_parameter(self, key: str, value: float | None) -> None:
         """Set a number of the style, None for the usual."""
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         if shown is None or index is None:
             return
         chosen = shown.lines[index].style
@@ -208,7 +208,7 @@ class JointsEdits(JointsWork):
             "bulges": tr("Curve the seam"),
         }
         one_only = name in ("shift_mm", "corner_mm", "points", "bulges")
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         if shown is None or index is None:
             return
         if one_only:
@@ -245,7 +245,7 @@ class JointsEdits(JointsWork):
 
     def turn_over(self) -> None:
         """Let the teeth of the chosen seam point to the other side."""
-        shown, index = self.shown, self.scene.chosen
+        shown, index = self.shown, self._chosen()
         if shown is None or index is None:
             return
         lines = tuple(

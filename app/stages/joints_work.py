@@ -142,6 +142,13 @@ class JointsWork(Stage):
             self.refit_box.show_panel(shown.panel.id if shown is not None else None, opened=whole)
         self._show_empty()
 
+    def _chosen(self) -> int | None:
+        """The chosen seam line; None too while one just drawn is not worked out yet."""
+        shown, index = self.shown, self.scene.chosen
+        if shown is None or index is None or index >= len(shown.lines):
+            return None
+        return index
+
     def _show_side(self) -> None:
         shown, unit = self.shown, self.context.unit
         self.pieces_box.show_pieces(shown, unit)
@@ -149,7 +156,7 @@ class JointsWork(Stage):
         others = model.boards_for(shown.panel, shop) if shown is not None else ()
         self.boards_box.show_boards(shown, others)
         self.marks_box.show_panel(self.panel, self.scene.chosen_mark, unit)
-        index = self.scene.chosen
+        index = self._chosen()
         line = shown.lines[index] if shown is not None and index is not None else None
         letters = shown.letters(index) if shown is not None and index is not None else ""
         self.style_box.show_seam(shown, line, letters)

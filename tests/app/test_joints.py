@@ -283,6 +283,18 @@ def test_the_keyboard_alone_adds_moves_turns_and_removes_seams(make: Make) -> No
     assert len(seams(stage)) == 1
 
 
+def test_a_seam_just_drawn_can_wait_for_its_pieces_while_the_colours_change(make: Make) -> None:
+    stage = make()
+    stage.canvas.setFocus()
+    QTest.keyClick(stage.canvas.view, Qt.Key.Key_N)
+    assert stage.shown is not None and stage.scene.chosen == len(stage.shown.lines)
+    theme.watcher().changed.emit()  # before the pieces are worked out
+    assert not stage.remove_button.isEnabled()
+    stage.take_style("wave")
+    stage.set_parameter("pitch_mm", 60.0)
+    assert len(seams(stage)) == 2
+
+
 def test_nudges_of_one_seam_are_one_step_of_undo(make: Make) -> None:
     stage = make()
     stage.canvas.setFocus()
