@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from app.commands.base import LAYOUT, PROJECT, SHOP
+from app.i18n import tr
 from core.errors import InvalidProjectError
 from core.project.model import KeptLayout, Placed, Project, SawnSheet
 
@@ -55,12 +56,12 @@ class RenameLayout:
     def apply(self, project: Project) -> Project:
         """The project with the layout under its new name; InvalidProjectError if it is taken."""
         if not self.new_name:
-            raise InvalidProjectError("A layout needs a name", self.name, "Give it one.")
+            raise InvalidProjectError(tr("A layout needs a name"), self.name, tr("Give it one."))
         if any(kept.name == self.new_name for kept in project.layouts):
             raise InvalidProjectError(
-                f"There is a layout called “{self.new_name}” already",
+                tr("There is a layout called “{name}” already").format(name=self.new_name),
                 self.name,
-                "Choose another name.",
+                tr("Choose another name."),
             )
         layouts = tuple(
             replace(k, name=self.new_name) if k.name == self.name else k for k in project.layouts

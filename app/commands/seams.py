@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from app.commands.base import SEAMS, SHOP
 from app.commands.panels import change_panels
+from app.i18n import tr
 from core.errors import InvalidProjectError
 from core.project.model import BoardChoice, Project, SeamLine, StyleChoice
 from core.shop import ToothDrawing
@@ -29,13 +30,15 @@ class SetSeams:
         """
         for line in self.seams or ():
             if len(line.points) < 2:
-                raise InvalidProjectError("A seam needs two points", self.panel, "Draw a line.")
+                raise InvalidProjectError(
+                    tr("A seam needs two points"), self.panel, tr("Draw a line.")
+                )
             fit = line.fit_mm
             if fit is not None and not 0.0 <= fit <= _LARGEST_FIT_MM:
                 raise InvalidProjectError(
-                    f"A fit of {fit:g} mm is no play a joint can have",
+                    tr("A fit of {fit} mm is no play a joint can have").format(fit=f"{fit:g}"),
                     self.panel,
-                    "Take 0 to 5 mm of total play.",
+                    tr("Take 0 to 5 mm of total play."),
                 )
         return change_panels(project, (self.panel,), lambda panel: replace(panel, seams=self.seams))
 
@@ -79,7 +82,7 @@ class KeepTooth:
     def apply(self, project: Project) -> Project:
         """The project with the tooth. Raises InvalidProjectError if it has no name."""
         if not self.tooth.name.strip():
-            raise InvalidProjectError("A tooth needs a name", "", "Type one.")
+            raise InvalidProjectError(tr("A tooth needs a name"), "", tr("Type one."))
         name = self.tooth.name
         teeth = [t for t in project.shop.teeth if t.name not in (self.was, name)]
         shop = replace(project.shop, teeth=(*teeth, self.tooth))
@@ -114,7 +117,9 @@ class RemoveTooth:
         """The project without it. Raises InvalidProjectError while a seam has it."""
         if self.name in teeth_used(project):
             raise InvalidProjectError(
-                "A seam has this tooth", f'tooth "{self.name}"', "Give the seam another style."
+                tr("A seam has this tooth"),
+                tr("tooth “{name}”").format(name=self.name),
+                tr("Give the seam another style."),
             )
         teeth = tuple(t for t in project.shop.teeth if t.name != self.name)
         return replace(project, shop=replace(project.shop, teeth=teeth))
@@ -134,7 +139,9 @@ class SetBoards:
         for choice in self.boards:
             if project.shop.material(choice.material) is None:
                 raise InvalidProjectError(
-                    f"There is no board “{choice.material}”", self.panel, "Add it in the Shop."
+                    tr("There is no board “{name}”").format(name=choice.material),
+                    self.panel,
+                    tr("Add it in the Shop."),
                 )
         return change_panels(
             project, (self.panel,), lambda panel: replace(panel, boards=self.boards)

@@ -20,6 +20,7 @@ from app.commands.seams import (
     SetStyle,
     teeth_used,
 )
+from app.core_words import in_words
 from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages import joints_model as model
@@ -74,7 +75,7 @@ class JointsEdits(JointsWork):
             return
         if shown.lines[index].style.name == name:
             return
-        text = tr("Make the seams {style}").format(style=styles[name].title.lower())
+        text = tr("Make the seams {style}").format(style=in_words(styles[name].title).lower())
         if self.style_box.scope.isChecked() and not shown.own:
             self._run(self._with_tooth(SetStyle(text, shown.panel.id, StyleChoice(name)), name))
             return
@@ -182,7 +183,7 @@ class JointsEdits(JointsWork):
             return
         chosen = shown.lines[index].style
         style = with_parameter(chosen, key, value)
-        name = self.styles.get(chosen.name).title.lower()
+        name = in_words(self.styles.get(chosen.name).title).lower()
         text = tr("Change the {style} seam").format(style=name)
         if self.style_box.scope.isChecked() and not shown.own:
             self._run(SetStyle(text, shown.panel.id, style))

@@ -112,7 +112,7 @@ class Loupe(QWidget):
         painter.setPen(QPen(theme.color("ink"), 2))
         start = QPointF(12, SIZE - 12)
         painter.drawLine(start, start + QPointF(one * scale, 0))
-        label = "1/32 in" if self._in_inches else "1 mm"
+        label = tr("1/32 in") if self._in_inches else tr("1 mm")
         painter.drawText(start + QPointF(one * scale + 6, 4), label)
         text = self.text
         if text:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from app.core_words import in_words
 from app.i18n import tr
 from app.widgets.fields import show_length
 from app.widgets.lens import LensJoint
@@ -196,7 +197,7 @@ def wall_rows(item: RefitItem, unit: str) -> list[str]:
         at += show_length(round(y, 1), unit, with_unit=False)
         rows.append(
             tr("{wall} at {at}: {by} {way}").format(
-                wall=tr(wall.name) if wall.name else tr("wall"), at=at, by=by, way=way
+                wall=in_words(wall.name) if wall.name else tr("wall"), at=at, by=by, way=way
             )
         )
     return rows

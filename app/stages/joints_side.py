@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 
 from app import theme
 from app.canvas.lengths import glance, glance_size, short_length
+from app.core_words import in_words
 from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages.joints_model import Sample, Shown, joint_context
@@ -320,15 +321,16 @@ class StyleBox(Section):
 
     def _field(self, parameter: Parameter, rows: Rows) -> QWidget:
         if parameter.choice:
-            box = QCheckBox(parameter.label)
-            box.setToolTip(parameter.help)
+            box = QCheckBox(in_words(parameter.label))
+            box.setToolTip(in_words(parameter.help))
             box.setProperty("key", parameter.key)
             box.clicked.connect(self._box_clicked)
             rows.add_wide(box)
             return box
+        label = in_words(parameter.label)
         if parameter.unit == "mm":
             field: ParsedField = LengthField(
-                parameter.label,
+                label,
                 self._unit,
                 least_mm=parameter.low,
                 most_mm=parameter.high,
@@ -337,7 +339,7 @@ class StyleBox(Section):
         else:
             suffix = parameter.unit if parameter.unit == "°" else ""
             field = NumberField(
-                parameter.label,
+                label,
                 suffix=suffix,
                 least=parameter.low,
                 most=parameter.high,
@@ -345,10 +347,9 @@ class StyleBox(Section):
             )
         field.setProperty("key", parameter.key)
         field.committed.connect(self._field_committed)
-        label = parameter.label
         if parameter.unit == "1 in n":
             label = tr("{label}, 1 in").format(label=label)
-        return rows.add(label, field, parameter.help)
+        return rows.add(label, field, in_words(parameter.help))
 
     def show_samples(self, samples: Sequence[Sample], current: str) -> None:
         """Fill the gallery with what has been worked out so far."""
@@ -369,12 +370,12 @@ class StyleBox(Section):
         for number, sample in enumerate(samples):
             if sample.name == current:
                 chosen = number
-            tip = sample.style.when
+            tip = in_words(sample.style.when)
             if sample.properties is not None:
                 tip += "\n" + style_facts(sample.properties, self._unit)
             if sample.problem:
                 tip = f"● {sample.problem}"
-            rows.append((known[(sample, dark)], sample.style.title, tip))
+            rows.append((known[(sample, dark)], in_words(sample.style.title), tip))
         self.gallery.show_rows(rows, chosen, lines=2)
 
     # --- telling --------------------------------------------------------------------------

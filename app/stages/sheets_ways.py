@@ -20,6 +20,7 @@ from app import theme
 from app.commands.layout import SetWay
 from app.commands.shop import SetShopPart
 from app.context import Context
+from app.core_words import in_words
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
@@ -102,7 +103,7 @@ class WaysDialog(QDialog):
 
         self.table = QTableWidget(0, len(HEADS))
         self.table.setAccessibleName(tr("Ways onto the machine"))
-        self.table.setHorizontalHeaderLabels([tr(head) for head in HEADS])
+        self.table.setHorizontalHeaderLabels([in_words(head) for head in HEADS])
         self.table.verticalHeader().hide()
         self.table.setShowGrid(False)
         self.table.setTabKeyNavigation(False)
@@ -121,7 +122,7 @@ class WaysDialog(QDialog):
         self.bar.setTextVisible(False)
         self.bar.setAccessibleName(tr("How far the comparison is"))
         column.addWidget(self.bar)
-        self.meaning = words(tr(MEANING))
+        self.meaning = words(in_words(MEANING))
         column.addWidget(self.meaning)
         self.take = button(
             tr("Use this way"),

@@ -60,10 +60,14 @@ def read_several(text: str, unit: str) -> tuple[float, ...]:
             continue
         value = parse_length(word.strip(), unit)
         if value <= 0:
-            raise BadLengthError(f"A board of {word} is not there", "", "Give what was measured.")
+            raise BadLengthError(
+                tr("A board of {size} is not there").format(size=word),
+                "",
+                tr("Give what was measured."),
+            )
         found.append(value)
     if not found:
-        raise BadLengthError("No reading is typed", "", "Type them like 17.6 17.55 17.6.")
+        raise BadLengthError(tr("No reading is typed"), "", tr("Type them like 17.6 17.55 17.6."))
     return tuple(found)
 
 

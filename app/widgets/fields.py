@@ -257,7 +257,7 @@ class SizeField(ParsedField):
     def _read(self, text: str) -> tuple[float, float]:
         size = parse_size(text, self.unit)
         if size.quantity is not None:
-            raise BadLengthError(tr("Only width and height here"), "", "Write it like 900x600.")
+            raise BadLengthError(tr("Only width and height here"), "", tr("Write it like 900x600."))
         return (size.width_mm, size.height_mm)
 
     def _write(self, value: tuple[float, float]) -> str:

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
+from app.core_words import in_words
 from app.i18n import tr
 from app.widgets.forms import Heading, close_box, scrolling, words
 
@@ -151,7 +152,7 @@ def licence_text() -> str:
             classifiers = about.get_all("Classifier") or []
             found = [c.split(" :: ")[-1] for c in classifiers if c.startswith("License")]
             stated = ", ".join(found) or stated[:90] or tr("see the library")
-        lines.append(f"{name} {about['Version']} ({tr(use)}): {stated}")
+        lines.append(f"{name} {about['Version']} ({in_words(use)}): {stated}")
     lines.append(tr("Icons: own drawings, MIT. Font in the pages: DejaVu, free to use and embed."))
     return "\n".join(lines)
 
