@@ -173,7 +173,7 @@ def test_every_split_panel_has_a_seam_map_that_names_its_seams_and_pieces(name: 
         rows = words.split("\n")
         for seam in (s for s in plan.seams if s.panel == panel.id):
             assert rows.count(seam.letter) >= 2, "once in the drawing, once in the table"
-        assert "Glueing up, in this order" in words
+        assert "Gluing up, in this order" in words
         assert "diagonals" in words
 
 

@@ -47,7 +47,7 @@ def cautions(cut_list: CutList, words: Words) -> tuple[Caution, ...]:
     if plan.seams:
         out.append(
             Caution(
-                "Glueing up",
+                "Gluing up",
                 "Read the glue's data sheet: gloves, air, open time and clamping pressure. Large "
                 "panels spring when clamps are released; keep hands and feet clear.",
             )

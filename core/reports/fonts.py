@@ -6,6 +6,7 @@ embedded prints differently on every machine.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import cache, lru_cache
 from pathlib import Path
@@ -22,6 +23,10 @@ MISSING = "□"
 
 _FILES = {REGULAR: "DejaVuSans.ttf", BOLD: "DejaVuSans-Bold.ttf"}
 _FOLDER = Path(__file__).resolve().parents[2] / "assets" / "fonts"
+
+# A line may be broken at a space, but not between a figure and its unit nor after ⌀.
+_UNITS = r"mm|cm|m|in|ft|thou|kg|lb|mm²|m²|in²|ft²|mg/m³|dB\(A\)|%"
+_BREAKS = re.compile(rf"(?<![\d⌀]) |(?<=\d) (?!(?:{_UNITS})(?![\w²³/]))")
 
 # What glyphs cover of their line, in parts of the size: accents and descenders of the font.
 ASCENT = 0.80
@@ -92,9 +97,10 @@ def wrap(
 ) -> list[str]:
     """The text broken into lines no wider than width_mm, at spaces where it can.
 
-    A word wider than a line is broken inside. What does not go into most_lines ends in ….
+    A figure and its unit stay together. A word wider than a line is broken inside. What does not
+    go into most_lines ends in ….
     """
-    words = printable(text).split(" ")
+    words = _BREAKS.split(printable(text))
     lines: list[str] = []
     line = ""
     for word in words:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from copy import copy
 from dataclasses import dataclass, field, replace
 
 from core.errors import InvalidRequestError
+from core.reports.columns import PAD_MM, column_widths
+from core.reports.columns import Column as Column
+from core.reports.columns import Row as Row
 from core.reports.fonts import CAP, PT_MM, printable, shorten, text_width_mm, wrap
 from core.reports.picture import (
     HAIRLINE,
@@ -49,7 +53,8 @@ MARGIN_MM = 11.0
 _HEAD_MM = 11.0
 _FOOT_MM = 6.0
 _LINE = 1.32  # line spacing in parts of the size
-_PAD_MM = 1.6
+_ROW_MM = 1.7  # beyond its lines, a row of a table is so much higher
+_TIGHT_PT, _TIGHT_ROW_MM = 8.5, 1.2  # tables drawn together to save a page; still 3 mm letters
 _HEADING_MM = 4.0 + 11.0 * PT_MM + 2.2
 
 
@@ -61,25 +66,6 @@ def paper_named(name: str) -> Paper:
     raise InvalidRequestError(
         f"There is no paper called “{name}” here", remedy=f"Use {', '.join(PAPERS)}."
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a table. flex: takes the room that is left and wraps; tick: an empty box."""
-
-    title: str
-    align: str = "start"
-    flex: bool = False
-    tick: bool = False
-    bold: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """Cells of one row, or one heading across the whole table."""
-
-    cells: tuple[str, ...] = ()
-    span: str = ""
 
 
 @dataclass
@@ -109,6 +95,7 @@ class Flow:
         self._note = note
         self._drafts: list[_Draft] = []
         self._pending = ""
+        self._tight = False
 
     # --- pages -------------------------------------------------------------------------
 
@@ -144,13 +131,33 @@ class Flow:
         return len(self._drafts)
 
     @contextmanager
-    def column(self, left_mm: float) -> Iterator[None]:
-        """Narrows what follows to right of left_mm; back to full width on leaving."""
-        left, self.left = self.left, left_mm
+    def column(self, left_mm: float, right_mm: float | None = None) -> Iterator[None]:
+        """Narrows what follows to between left_mm and right_mm; full width again on leaving."""
+        left, right = self.left, self.right
+        self.left, self.right = left_mm, right if right_mm is None else right_mm
         try:
             yield
         finally:
-            self.left = left
+            self.left, self.right = left, right
+
+    def trial(self) -> Flow:
+        """A flow at the same place, to see where writing would end; its pages are not printed."""
+        other = copy(self)
+        other._drafts = [replace(draft, marks=[]) for draft in self._drafts]
+        return other
+
+    def save_pages(self, write: Callable[[Flow], None]) -> None:
+        """Let write set its tables; a little closer if that takes fewer pages."""
+        loose, tight = self.trial(), self.trial()
+        write(loose)
+        if loose.page_count > self.page_count:
+            tight._tight = True
+            write(tight)
+        before, self._tight = self._tight, tight.page_count < loose.page_count and tight._tight
+        try:
+            write(self)
+        finally:
+            self._tight = before
 
     def add(self, marks: Iterable[Mark], *, scale: float | None = None) -> None:
         """Put marks on this page where they are; scale is that of its main drawing."""
@@ -231,7 +238,11 @@ class Flow:
         or little of this one is left.
         """
         all_rows = [r if isinstance(r, Row) else Row(tuple(r)) for r in rows]
-        size, widths = self._widths(columns, all_rows, size_pt, least_pt, stretch)
+        if self._tight:
+            size_pt = min(size_pt, _TIGHT_PT)
+        size, widths = column_widths(
+            columns, all_rows, self.span, size_pt=size_pt, least_pt=least_pt, stretch=stretch
+        )
         line_mm = size * PT_MM * _LINE
         head_lines = self._head(columns, widths, size)
         head_mm = max(len(lines) for lines in head_lines) * line_mm + 1.4
@@ -250,83 +261,11 @@ class Flow:
                 self._draw_head(columns, widths, head_lines, size, line_mm, head_mm)
             self._draw_row(columns, widths, row, cells, size, line_mm, height, role)
 
-    def _widths(
-        self,
-        columns: Sequence[Column],
-        rows: Sequence[Row],
-        size_pt: float,
-        least_pt: float,
-        stretch: bool,
-    ) -> tuple[float, list[float]]:
-        size = size_pt
-        while True:
-            natural = []
-            for index, column in enumerate(columns):
-                wide = max(
-                    (text_width_mm(w, size, True) for w in printable(column.title).split(" ")),
-                    default=0.0,
-                )
-                if column.tick:
-                    wide = max(wide, 5.0)
-                elif not column.flex:
-                    cells = (printable(r.cells[index]) for r in rows if r.cells)
-                    wide = max([wide, *(text_width_mm(c, size, column.bold) for c in cells)])
-                natural.append(wide + 2 * _PAD_MM)
-            flex = [i for i, c in enumerate(columns) if c.flex]
-            fixed = sum(w for i, w in enumerate(natural) if i not in flex)
-            least_flex = 24.0 * len(flex)
-            if fixed + least_flex <= self.span or size <= least_pt:
-                break
-            size = max(least_pt, size - 0.5)
-        spare = self.span - fixed
-        if fixed + least_flex > self.span:
-            share = (self.span - least_flex) / fixed
-            natural = [w if i in flex else w * share for i, w in enumerate(natural)]
-            spare = least_flex
-        if flex:
-            wants = []
-            for i in flex:
-                shown = [printable(r.cells[i]) for r in rows if r.cells]
-                want = max((text_width_mm(c, size, columns[i].bold) for c in shown), default=0.0)
-                wants.append(max(want + 2 * _PAD_MM, natural[i]))
-            total = sum(wants)
-            least = [
-                min(want, max(18.0, min(self._longest_word(columns[i], i, rows, size), 60.0)))
-                for i, want in zip(flex, wants, strict=True)
-            ]
-            rest = spare - sum(least)  # beyond what keeps words whole
-            asked = sum(wants) - sum(least)
-            for i, want, low in zip(flex, wants, least, strict=True):
-                if total <= spare and not stretch:
-                    natural[i] = want
-                elif total <= spare:
-                    natural[i] = want + (spare - total) / len(flex)
-                elif rest >= 0.0 and asked > 0.0:
-                    natural[i] = low + rest * (want - low) / asked
-                else:
-                    natural[i] = max(18.0, spare * want / total)
-            over = sum(natural) - self.span
-            if over > 0:
-                widest = max(flex, key=lambda i: natural[i])
-                natural[widest] -= over
-        elif stretch and spare > 0:
-            grow = [i for i, c in enumerate(columns) if not c.tick]
-            for i in grow:
-                natural[i] += min(spare / len(grow), 12.0)
-        return size, natural
-
-    @staticmethod
-    def _longest_word(column: Column, index: int, rows: Sequence[Row], size: float) -> float:
-        """Width of a column in which no word of its cells is broken."""
-        cells = [printable(r.cells[index]) for r in rows if r.cells]
-        widths = [text_width_mm(w, size, column.bold) for c in cells for w in c.split(" ")]
-        return max(widths, default=0.0) + 2 * _PAD_MM
-
     def _head(
         self, columns: Sequence[Column], widths: Sequence[float], size: float
     ) -> list[list[str]]:
         return [
-            wrap(c.title, w - 2 * _PAD_MM + 0.01, size, True)
+            wrap(c.title, w - 2 * PAD_MM + 0.01, size, True)
             for c, w in zip(columns, widths, strict=True)
         ]
 
@@ -334,15 +273,19 @@ class Flow:
         self, columns: Sequence[Column], widths: Sequence[float], row: Row, size: float
     ) -> tuple[Row, list[list[str]]]:
         if row.span:
-            return row, [[shorten(row.span, self.span - 2 * _PAD_MM, size, True)]]
+            return row, [[shorten(row.span, self.span - 2 * PAD_MM, size, True)]]
         return row, [
-            [] if c.tick else wrap(cell, w - 2 * _PAD_MM + 0.01, size, c.bold, most_lines=3)
+            [] if c.tick else wrap(cell, w - 2 * PAD_MM + 0.01, size, c.bold, most_lines=3)
             for c, w, cell in zip(columns, widths, row.cells, strict=True)
         ]
 
-    @staticmethod
-    def _row_height(row: Row, cells: list[list[str]], line_mm: float) -> float:
-        return max([len(c) for c in cells] + [1]) * line_mm + (2.4 if row.span else 1.7)
+    @property
+    def _row_pad(self) -> float:
+        return _TIGHT_ROW_MM if self._tight else _ROW_MM
+
+    def _row_height(self, row: Row, cells: list[list[str]], line_mm: float) -> float:
+        more = self._row_pad + (0.7 if row.span else 0.0)
+        return max([len(c) for c in cells] + [1]) * line_mm + more
 
     def _draw_head(
         self,
@@ -380,7 +323,7 @@ class Flow:
         total = sum(widths)
         if row.span:
             base = bottom + 1.6
-            marks.append(text(self.left + _PAD_MM, base, cells[0][0], size, bold=True))
+            marks.append(text(self.left + PAD_MM, base, cells[0][0], size, bold=True))
         else:
             x = self.left
             named = False
@@ -395,8 +338,9 @@ class Flow:
                 else:
                     tag = role if not named else ""
                     named = True
+                    top = self.y + 0.8 - self._row_pad * 0.47  # a cell's text begins 0.8 lower
                     marks += self._cell(
-                        column, x, width, words, self.y, size, line_mm, column.bold, tag
+                        column, x, width, words, top, size, line_mm, column.bold, tag
                     )
                 x += width
         self.y = bottom
@@ -417,9 +361,9 @@ class Flow:
         role: str,
     ) -> list[Mark]:
         at = {
-            "start": x + _PAD_MM,
+            "start": x + PAD_MM,
             "middle": x + width / 2,
-            "end": x + width - _PAD_MM,
+            "end": x + width - PAD_MM,
         }[column.align]
         base = top - 0.8 - size * PT_MM * (CAP + (_LINE - CAP) / 2)
         return [

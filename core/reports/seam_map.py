@@ -295,7 +295,7 @@ def _tables(
         [
             Column("Piece", flex=True),
             Column("Numbers", flex=True),
-            Column("On sheets"),
+            Column("Sheet"),
             Column("Cut size", align="end"),
             Column("Seams"),
         ],
@@ -310,7 +310,7 @@ def _tables(
             for piece in pieces
         ],
     )
-    flow.heading("Glueing up, in this order")
+    flow.heading("Gluing up, in this order")
     steps = [in_project_unit(names.get(step, step), plan.project) for step in panel.assembly]
     if not steps:
         steps = ["Dry-fit everything, then glue one seam after another on a flat surface."]

@@ -217,8 +217,8 @@ def test_cautions_fit_the_work_of_the_plan() -> None:
     for title in ("Lifting", "Sawing", "Routing", "Dust", "Noise"):
         assert f"\n{title}\n" in words
     assert "not instructions" in words
-    assert "\nGlueing up\n" not in words
-    assert "\nGlueing up\n" in "\n".join(p.words for p in pages_of(PLANS["split"]))
+    assert "\nGluing up\n" not in words
+    assert "\nGluing up\n" in "\n".join(p.words for p in pages_of(PLANS["split"]))
     no_saw = "\n".join(p.words for p in pages_of(PLANS["long"]))
     assert "\nSawing\n" not in no_saw
 
