@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shapely.geometry import Polygon, box
+
 from core.geometry import Ring
 from core.outlines.model import Face
 from core.plan import Plan, PlanBlank
 from core.reports.cutlist import CutList, SheetLines, build_cut_list
-from core.reports.fonts import PT_MM, shorten
+from core.reports.fonts import PT_MM, shorten, text_width_mm
 from core.reports.label_formats import LabelFormat, format_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import (
@@ -24,9 +26,11 @@ from core.reports.picture import (
     text,
 )
 from core.reports.words import Words, counted
+from core.tolerances import LAYOUT_DISTANCE_MM
 
 _HEAD_MM = 7.0
 _INSET_MM = 3.0
+_LEAST_PT = 6.0
 
 
 def sawn_blanks(cut_list: CutList) -> list[tuple[SheetLines, PlanBlank]]:
@@ -49,7 +53,7 @@ def blank_labels_pdf(
     """One label for each blank as PDF bytes, None where nothing is sawn into blanks.
 
     form: as for labels_pdf, whose errors it shares. Each says sheet and letter, which edge is at
-    the top in the diagram, which face lies up and which pieces are cut from it.
+    the top on the sheet's page, how it lies on the table and which pieces are cut from it.
     """
     lines = cut_list or build_cut_list(plan)
     blanks = sawn_blanks(lines)
@@ -95,9 +99,13 @@ def _label(
     base = top - size * PT_MM * 0.75
     marks.append(text(left, base, name, size, bold=True, role="number"))
     room = right - 6.0 - left
-    small = max(6.0, min(8.5, (base - y - _INSET_MM) / 5.4 / PT_MM / 1.25))
-    line = base
-    for row, colour in _rows(cut_list, sheet, blank, words):
+    rows = _rows(cut_list, sheet, blank, words)
+    small = _size(rows, room, base - y - 1.5)
+    if small < _LEAST_PT:
+        rows = _rows(cut_list, sheet, blank, words, brief=True)
+        small = max(_LEAST_PT, _size(rows, room, base - y - 1.5))
+    line = base - 0.6
+    for row, colour in rows:
         line -= small * PT_MM * 1.3
         if line < y + 1.0:
             break
@@ -105,9 +113,19 @@ def _label(
     return marks
 
 
+def _size(rows: Sequence[tuple[str, str]], width_mm: float, height_mm: float) -> float:
+    """The largest print at which every row goes in whole, 0 if none does."""
+    for size in (11.0, 10.0, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5, _LEAST_PT):
+        wide = max(text_width_mm(row, size) for row, _ in rows)
+        if wide <= width_mm and len(rows) * size * PT_MM * 1.3 + 0.6 <= height_mm:
+            return size
+    return 0.0
+
+
 def _rows(
-    cut_list: CutList, sheet: SheetLines, blank: PlanBlank, words: Words
+    cut_list: CutList, sheet: SheetLines, blank: PlanBlank, words: Words, *, brief: bool = False
 ) -> list[tuple[str, str]]:
+    """What a label says, with the ink. brief: clamping and pieces in one row, for low labels."""
     plan = cut_list.plan
     here = [c for c in sheet.copies if c.placement.blank == blank.id]
     faces = {c.face_up for c in here}
@@ -116,19 +134,38 @@ def _rows(
         face = "show face down"
     elif len(faces) > 1:
         face = "faces mixed, see its page"
-    setups = [s.name for s in sheet.setups if s.setup.blank == blank.id]
+    setups = [s for s in sheet.setups if s.setup.blank == blank.id]
     numbers = _runs([c.number for c in here]) or "nothing"
     share = blank.width_mm * blank.height_mm / sheet.sheet.area_mm2
-    size = words.size(blank.width_mm, blank.height_mm)
-    if words.unit not in ("in", "ft"):
-        size += f" {words.unit}"
-    return [
-        (f"Sheet {sheet.sheet.number}, blank {blank.letter}: {size}", INK),
+    name = f"Sheet {sheet.sheet.number}, blank {blank.letter}"
+    rows = [
+        (f"{name}: {_measured(blank.width_mm, blank.height_mm, words)}", INK),
         (f"{sheet.sheet.stock.material}, {words.mass(sheet.sheet.mass_kg * share)}", INK),
-        (f"Arrow: top edge in the diagram; {face}", INK),
-        (f"{counted(len(here), 'piece')}: {numbers}", INK),
-        (f"Clamping {', '.join(setups) or '–'} · {plan.project.name}", MUTED),
+        ("Arrow: top edge on the sheet's page", INK),
     ]
+    if setups:
+        # A quarter turn counter-clockwise brings the upper edge to the left.
+        way = "to the left" if setups[0].setup.turned else "away from you"
+        rows.append((f"Table: arrow {way}, {face}", INK))
+    pieces = f"{counted(len(here), 'piece')}: {numbers}"
+    clamping = f"Clamping {', '.join(s.name for s in setups) or '–'}"
+    rows.append((f"{clamping}, {pieces}" if brief else pieces, INK))
+    place = box(
+        blank.x_mm, blank.y_mm, blank.x_mm + blank.width_mm, blank.y_mm + blank.height_mm
+    ).buffer(LAYOUT_DISTANCE_MM)
+    for offcut in sheet.sheet.offcuts:
+        left = Polygon(offcut.points)
+        if offcut.keep and place.covers(left):
+            x1, y1, x2, y2 = left.bounds
+            rows.append((f"Keep its offcut: {_measured(x2 - x1, y2 - y1, words)}", INK))
+    if not brief:
+        rows.append((f"{clamping} · {plan.project.name}", MUTED))
+    return rows
+
+
+def _measured(width_mm: float, height_mm: float, words: Words) -> str:
+    size = words.size(width_mm, height_mm)
+    return size if words.unit in ("in", "ft") else f"{size} {words.unit}"
 
 
 def _runs(numbers: Sequence[int]) -> str:

@@ -49,6 +49,7 @@ __all__ = [
     "qr_marks",
 ]
 
+_APART_PT = 9.0  # face and grain have a row each while print is this large
 _INSET_MM = 2.2  # printers miss the label's place by a millimetre or two
 
 
@@ -142,10 +143,16 @@ def _lines(
     code_top: float,
 ) -> list[Mark]:
     """The text of a label, at the largest size at which all of it fits."""
-    rows = _rows(cut_list, line, words)
+    apart = _rows(cut_list, line, words, apart=True)
+    rows = _rows(cut_list, line, words, apart=False)
     room = top - low
+    # A row on one line reads best, as long as print does not get small for it.
+    for size in (11.0, 10.0, 9.0, 8.5, 8.0):
+        laid = _flow(apart, size, widths, top, low, code_top)
+        if laid is not None and len(laid) == len(apart):
+            return _set(laid, left)
     for size in (11.0, 10.0, 9.0, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0):
-        laid = _flow(rows, size, widths, top, low, code_top)
+        laid = _flow(apart if size >= _APART_PT else rows, size, widths, top, low, code_top)
         if laid is not None:
             return _set(laid, left)
     # The smallest print still does not hold it: the first rows whole, names shortened.
@@ -199,8 +206,10 @@ def _set(laid: _Laid, left: float) -> list[Mark]:
     ]
 
 
-def _rows(cut_list: CutList, line: CopyLine, words: Words) -> list[tuple[str, bool]]:
-    """What a label says, most important first; (words, bold)."""
+def _rows(
+    cut_list: CutList, line: CopyLine, words: Words, *, apart: bool
+) -> list[tuple[str, bool]]:
+    """What a label says, most important first; (words, bold). apart: face and grain in two rows."""
     piece = line.piece
     panel = cut_list.plan.panel(piece.panel)
     rows = [(printable(piece.name), True)]
@@ -220,20 +229,26 @@ def _rows(cut_list: CutList, line: CopyLine, words: Words) -> list[tuple[str, bo
         where.append("by saw")
     rows.append((", ".join(where), False))
     face = "Show face up" if line.face_up is Face.SHOW else f"{DOWN_SIGN} Show face down"
-    grain = _grain_words(panel.grain if panel is not None else "")
     turn = degrees(line.placement.motion.turn_deg)
-    turned = "" if turn == "0°" else f", cut turned {turn}"
-    rows.append((f"{face}{turned}. {grain}", False))
+    if turn != "0°":
+        face += f", sheet turn {turn}"
+    grain = _grain_words(panel.grain if panel is not None else "", line, words)
+    rows += [(face, False), (grain, False)] if apart else [(f"{face}. {grain}", False)]
     if piece.letters:
-        rows.append((printable("Seams " + " ".join(piece.letters)), True))
+        seams = "Seam" if len(piece.letters) == 1 else "Seams"
+        rows.append((printable(f"{seams} {' '.join(piece.letters)}"), True))
     if piece.loose:
         rows.append(("Loose piece", False))
     return rows
 
 
-def _grain_words(grain: str) -> str:
-    """How the grain lies on the piece as drawn, with an arrow."""
-    return {"along": "Grain ↔", "across": "Grain ↕"}.get(grain, "Grain any way")
+def _grain_words(grain: str, line: CopyLine, words: Words) -> str:
+    """How the grain lies on the piece as drawn: an arrow, and the side it runs along."""
+    width, height = words.with_unit(line.width_mm), words.with_unit(line.height_mm)
+    if grain not in ("along", "across"):
+        return "Grain any way"
+    sign, side = ("↔", width) if grain == "along" else ("↕", height)
+    return f"Grain {sign} as drawn" if width == height else f"Grain {sign} along the {side}"
 
 
 def qr_marks(content: str, x_mm: float, y_mm: float, side_mm: float) -> list[Mark]:

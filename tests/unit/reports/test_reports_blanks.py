@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from core.plan import PlanOffcut, rectangle_points
 from core.reports import write_reports
 from core.reports.blank_labels import _runs, blank_labels_pdf
 from core.reports.cutlist import build_cut_list
@@ -25,6 +26,45 @@ def test_every_sawn_blank_has_a_label_that_says_what_it_is() -> None:
             assert f"Sheet {lines.sheet.number}, blank {blank.letter}" in words
     assert "top edge" in words
     assert "face up" in words
+
+
+def test_the_arrow_of_a_turned_blank_points_where_its_upper_edge_lies_on_the_table() -> None:
+    for name, way in (("small", "arrow away from you"), ("turned", "arrow to the left")):
+        data = blank_labels_pdf(PLANS[name])
+        assert data is not None
+        words = "\n".join(page.words for page in read_pages(data))
+        assert words.count(way) == words.count("Table: arrow ") > 0
+        for lines in build_cut_list(PLANS[name]).sheets:
+            for setup in lines.setups:
+                made = setup.setup
+                x, y = made.x_mm + made.width_mm / 2, made.y_mm + made.height_mm / 2
+                middle = setup.frame.apply(x, y)
+                upper = setup.frame.apply(x, made.y_mm + made.height_mm)
+                # The same, from the frame that the page of the clamping is drawn in.
+                left, up = middle[0] - upper[0], upper[1] - middle[1]
+                assert (left > 1.0, up > 1.0) == (way.endswith("left"), way.endswith("you"))
+
+
+def test_a_blank_says_which_offcut_it_leaves() -> None:
+    plan = PLANS["small"]
+    (sheet,) = plan.sheets
+    blank = sheet.blanks[0]
+    x, y = blank.x_mm + blank.width_mm - 155.0, blank.y_mm
+    left = PlanOffcut(rectangle_points(x, y, 155.0, blank.height_mm), True)
+    data = blank_labels_pdf(replace(plan, sheets=(replace(sheet, offcuts=(left,)),)))
+    assert data is not None
+    words = "\n".join(page.words for page in read_pages(data))
+    assert words.count("Keep its offcut: 155 × ") == 1
+
+
+def test_low_labels_leave_nothing_out() -> None:
+    data = blank_labels_pdf(PLANS["small"], form="Letter, 3 × 10 of 2 5/8 × 1 in")
+    assert data is not None
+    words = "\n".join(page.words for page in read_pages(data))
+    assert "…" not in words
+    for lines in build_cut_list(PLANS["small"]).sheets:
+        for setup in lines.setups:
+            assert f"Clamping {setup.name}, " in words
 
 
 def test_all_pieces_of_a_blank_are_named_on_its_label_also_where_they_are_many() -> None:

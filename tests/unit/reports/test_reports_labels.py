@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 import zxingcpp
@@ -13,6 +14,7 @@ from core.reports.cutlist import build_cut_list
 from core.reports.labels import (
     LABEL_FORMATS,
     LabelFormat,
+    _grain_words,
     default_format,
     label_guide,
     label_pages,
@@ -23,6 +25,7 @@ from core.reports.paper import paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import Shape
 from core.reports.svg import pdf_page_png
+from core.reports.words import Words
 from tests.unit.reports.pdf_reading import overlapping, read_pages
 from tests.unit.reports.report_plans import every_plan
 
@@ -84,9 +87,42 @@ def test_a_label_says_everything_about_its_piece() -> None:
     assert "590 × 820 mm, 17.6 mm thick" in words
     assert "Birch plywood 18" in words
     assert "Sheet 1, blank A, clamping 1-1" in words
-    assert "Show face up" in words and "Grain ↔" in words
+    assert "Show face up" in words and "Grain ↔ along the 590 mm" in words
+    assert "Seam A\n" in words and "Seams A\n" not in words
     assert "Seams A B" in words
     assert "Show face down" in read_pages(labels_pdf(PLANS["mirrored"]))[0].words
+
+
+def test_a_label_speaks_of_the_turn_on_the_sheet_not_of_that_on_the_table() -> None:
+    plan = PLANS["turned"]
+    lines = build_cut_list(plan)
+    words = "\n".join(p.words for p in read_pages(labels_pdf(plan)))
+    for line in lines.copies:
+        turn = round(line.placement.motion.turn_deg)
+        assert (f"sheet turn {turn}°" in words) == (turn != 0)
+    assert all(line.setup is not None for line in lines.copies)
+
+
+def test_the_side_the_grain_runs_along_is_as_long_as_said() -> None:
+    lines = build_cut_list(PLANS["split"])
+    for line in lines.copies:
+        along = _grain_words("along", line, Words("mm"))
+        across = _grain_words("across", line, Words("mm"))
+        if abs(line.width_mm - line.height_mm) > 0.1:
+            assert along == f"Grain ↔ along the {Words('mm').with_unit(line.width_mm)}"
+            assert across == f"Grain ↕ along the {Words('mm').with_unit(line.height_mm)}"
+        assert _grain_words("free", line, Words("mm")) == "Grain any way"
+        square = replace(line, height_mm=line.width_mm)
+        assert _grain_words("across", square, Words("mm")) == "Grain ↕ as drawn"
+
+
+@pytest.mark.parametrize("form", ["A4, 3 × 8 of 70 × 37 mm", default_format("mm")])
+def test_no_row_of_a_label_is_broken_where_smaller_print_holds_it(form: str) -> None:
+    words = "\n".join(p.words for p in read_pages(labels_pdf(PLANS["split"], form=form)))
+    for line in build_cut_list(PLANS["split"]).copies:
+        assert line.setup is not None
+        assert f"Sheet {line.sheet}, blank {line.blank}, clamping {line.sheet}-" in words
+        assert f"clamping {line.sheet}-{line.setup + 1}" in words
 
 
 def test_there_is_one_label_for_each_copy_of_a_large_order() -> None:
