@@ -17,7 +17,7 @@ def in_words(text: str) -> str:
 
 def marked() -> tuple[str, ...]:
     """Every fixed word of the core that is shown."""
-    return (*_styles(), *_numbers(), *_helps(), *_walls(), *_ways(), *_libraries())
+    return (*_styles(), *_numbers(), *_helps(), *_walls(), *_ways(), *_labels(), *_libraries())
 
 
 def _styles() -> tuple[str, ...]:
@@ -129,6 +129,18 @@ def _ways() -> tuple[str, ...]:
             "not kept as an offcut. Loss: how much of that whole sheets of the same board would "
             "use more, in points of a hundred."
         ),
+    )
+
+
+def _labels() -> tuple[str, ...]:
+    return (
+        tr("A4, 3 × 8 of 70 × 37 mm"),
+        tr("A4, 3 × 7 of 63.5 × 38.1 mm"),
+        tr("A4, 2 × 4 of 105 × 74 mm"),
+        tr("Letter, 3 × 10 of 2 5/8 × 1 in"),
+        tr("Letter, 2 × 5 of 4 × 2 in"),
+        tr("A4, cut out, 2 × 6 of 92 × 45 mm"),
+        tr("Letter, cut out, 2 × 5 of 94 × 50 mm"),
     )
 
 

@@ -174,9 +174,10 @@ def test_the_fixed_words_of_the_core_are_marked_for_translation() -> None:
     from app.core_words import marked
     from app.widgets.help import LIBRARIES
     from core.joints import STYLES
+    from core.reports.label_formats import LABEL_FORMATS
     from core.reports.ways import HEADS, MEANING
 
-    shown = {*HEADS, MEANING, *LIBRARIES.values()}
+    shown = {*HEADS, MEANING, *LABEL_FORMATS, *LIBRARIES.values()}
     for style in STYLES.values():
         shown |= {style.title, style.when}
         shown |= {text for p in style.parameters for text in (p.label, p.help)}

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from app.i18n import tr
 from app.widgets.fields import show_length, show_size
-from core.units import format_length
+from core.units import fine_length, format_length
 
 
 def short_length(length_mm: float, unit: str) -> str:
@@ -28,3 +29,10 @@ def glance_size(width_mm: float, height_mm: float, unit: str) -> str:
                 rows[i] = text.rstrip("0").rstrip(".")
         return f"{rows[0]} × {rows[1]} in"
     return show_size(round(width_mm, 1), round(height_mm, 1), unit)
+
+
+def play_text(play_mm: float, unit: str) -> str:
+    """A joint's total play and what lies on each side, as fine as the core tells it."""
+    return tr("{play} across, {half} a side").format(
+        play=fine_length(play_mm, unit), half=fine_length(play_mm / 2, unit)
+    )

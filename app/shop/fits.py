@@ -7,6 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import Signal
 
+from app.canvas.lengths import play_text
 from app.i18n import tr
 from app.shop.part import Part
 from app.shop.records import RecordCard, RecordForm, RecordList, Spec, any_of
@@ -18,7 +19,7 @@ from core.shop import (
     FitSetting,
     JointClass,
 )
-from core.units import play_words
+from core.units import fine_length
 
 
 class FitCard(RecordCard):
@@ -39,15 +40,15 @@ class FitCard(RecordCard):
         said = fit_words(record.play_mm, unit)
         if record.along_mm is not None and record.across_mm is not None:
             said += ". " + tr("Along the grain {along}, across it {across}.").format(
-                along=play_words(record.along_mm, unit).split(" across")[0],
-                across=play_words(record.across_mm, unit).split(" across")[0],
+                along=fine_length(record.along_mm, unit),
+                across=fine_length(record.across_mm, unit),
             )
         return said
 
 
 def fit_words(play_mm: float, unit: str) -> str:
     """ "0.10 mm across, 0.05 mm a side"."""
-    return play_words(play_mm, unit)
+    return play_text(play_mm, unit)
 
 
 class FitsPart(Part):

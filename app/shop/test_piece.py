@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QSizePolicy, QVBoxLayout, QW
 
 from app import theme
 from app.canvas import paths
+from app.canvas.lengths import play_text
 from app.commands.base import SHOP
 from app.context import Context
 from app.i18n import tr
@@ -24,7 +25,6 @@ from core.atomic import write_atomically
 from core.errors import SeamwrightError
 from core.project.model import Project
 from core.shop import Cutter, FitSetting, JointClass
-from core.units import play_words
 
 if TYPE_CHECKING:
     from core.test_pieces import TestPiece, TestResult
@@ -224,7 +224,7 @@ class TestPieceDialog(QDialog):
         else:
             self.state.setText(
                 tr("Kept for this board and bit: {play}.").format(
-                    play=play_words(kept.play_mm, self._context.unit)
+                    play=play_text(kept.play_mm, self._context.unit)
                 )
             )
 
@@ -344,7 +344,7 @@ class TestPieceDialog(QDialog):
 
         def act() -> str:
             self._context.document.run(KeepTestResult(text, result), sender=self)
-            said = play_words(result.play_mm, self._context.unit)
+            said = play_text(result.play_mm, self._context.unit)
             if result.bit_mm is None:
                 return tr("Kept: {play}.").format(play=said)
             bit = show_length(round(result.bit_mm, 3), self._context.unit)

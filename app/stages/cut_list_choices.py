@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.commands import SetOutput
+from app.core_words import in_words
 from app.document import Document
 from app.i18n import tr
 from app.stages.cut_list_request import (
@@ -102,7 +103,7 @@ class Choices(QWidget):
         output = self._document.project.output
         self.paper.set_value(paper_of(self._document.project))
         self.label_form.set_options(
-            [("", tr("plain, cut out"))] + [(name, name) for name in format_names(output)]
+            [("", tr("plain, cut out"))] + [(name, in_words(name)) for name in format_names(output)]
         )
         self.label_form.set_value(output.label_sheet)
         self.first_label.set_value(output.first_label)

@@ -8,11 +8,11 @@ from PySide6.QtWidgets import QWidget
 
 from app import theme
 from app.canvas import items
+from app.canvas.lengths import play_text
 from app.canvas.view import Canvas
 from app.i18n import tr
 from app.stages.joints_model import Gap
 from app.stages.joints_scene import SeamScene
-from core.units import play_words
 
 SIZE = 190
 TIMES = 10.0
@@ -48,7 +48,7 @@ class Loupe(QWidget):
         if side < 1e-4:
             return tr("no gap: shoulders meet")
         # What is seen is one side of a tooth; across the joint lies as much again.
-        return play_words(2 * side, self._unit)
+        return play_text(2 * side, self._unit)
 
     @property
     def plate(self) -> QRectF:

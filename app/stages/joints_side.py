@@ -12,7 +12,7 @@ from PySide6.QtGui import QPainterPath, QPixmap
 from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 
 from app import theme
-from app.canvas.lengths import glance, glance_size, short_length
+from app.canvas.lengths import glance, glance_size, play_text, short_length
 from app.core_words import in_words
 from app.i18n import tr
 from app.stages import joints_lines as shape
@@ -27,7 +27,7 @@ from core.project.refit import ReliefSide
 from core.project.saying import in_unit
 from core.shop import JointClass
 from core.splitting import Proposal
-from core.units import fine_length, play_words
+from core.units import fine_length
 
 
 class ProposalsBox(Section):
@@ -257,7 +257,7 @@ class StyleBox(Section):
         if not self.fit.line.isModified():
             self.fit.set_value(line.fit_mm)
         play = line.fit_mm if line.fit_mm is not None else shown.context.fit_of(line)
-        self.fit_words.setText(play_words(play, self._unit))
+        self.fit_words.setText(play_text(play, self._unit))
         usual = show_length(round(shown.context.fit_of(line), 3), self._unit)
         self.fit.line.setPlaceholderText(tr("as in the Shop: {fit}").format(fit=usual))
         self.joint_class.set_value(line.joint_class)
@@ -298,7 +298,7 @@ class StyleBox(Section):
                     else f"{usual:g} {parameter.unit if parameter.unit == '°' else ''}".strip()
                 )
                 widget.line.setPlaceholderText(tr("usual: {value}").format(value=shown_usual))
-        self.when.setText(style.when)
+        self.when.setText(in_words(style.when))
         try:
             self.facts.setText(style_facts(style.properties(line.style, context), self._unit))
         except ValueError as error:

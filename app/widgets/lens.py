@@ -9,8 +9,9 @@ from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app import theme
+from app.canvas.lengths import play_text
 from app.i18n import tr
-from core.units import format_length, play_words
+from core.units import format_length
 
 _SCALES = (400, 200, 100, 50, 25, 10)  # times life size, the largest that shows everything
 _PART = 0.42  # of a half's width the walls may move over
@@ -62,7 +63,7 @@ class JointLens(QWidget):
         """The play in words, as it stands below the picture."""
         if self._joint is None:
             return ""
-        return play_words(self._joint.play_mm, self._unit)
+        return play_text(self._joint.play_mm, self._unit)
 
     @property
     def times(self) -> int:

@@ -1,0 +1,139 @@
+"""With a translation loaded the window speaks it: nothing of ours is left in English."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QTranslator
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QLineEdit,
+    QListWidget,
+    QTabBar,
+    QTableWidget,
+    QTreeWidget,
+    QWidget,
+)
+
+from app.widgets.help import AboutDialog, KeyboardDialog
+from app.widgets.preferences_dialog import PreferencesDialog
+from app.window import MainWindow
+from core.project.file import load_project
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_projects/studio_counter/studio_counter.json"
+WORD = re.compile(r"[^\W\d_]{2,}")
+
+
+class Brackets(QTranslator):
+    """A made-up language: every text in brackets, so that one without was not asked for."""
+
+    def translate(self, context: str, text: str, *_: object) -> str:  # type: ignore[override]
+        return f"⟦{text}⟧" if text.strip() else text
+
+    def isEmpty(self) -> bool:
+        return False
+
+
+@pytest.fixture
+def brackets(qapp: QApplication) -> Iterator[None]:
+    translator = Brackets()
+    qapp.installTranslator(translator)
+    yield
+    qapp.removeTranslator(translator)
+
+
+def texts(top: QWidget) -> Iterator[tuple[str, str]]:
+    """(where, text) of everything a widget and all below it say."""
+    for widget in [top, *top.findChildren(QWidget)]:
+        where = type(widget).__name__
+        for kind in (
+            "text", "toolTip", "accessibleName", "placeholderText", "windowTitle", "title",
+            "suffix",
+        ):  # fmt: skip
+            tell = getattr(widget, kind, None)
+            if not callable(tell) or (kind == "text" and isinstance(widget, QLineEdit)):
+                continue
+            yield f"{where}.{kind}", str(tell())
+        if isinstance(widget, QComboBox):
+            yield from ((where, widget.itemText(i)) for i in range(widget.count()))
+        elif isinstance(widget, QTabBar):
+            yield from ((where, widget.tabText(i)) for i in range(widget.count()))
+        elif isinstance(widget, QListWidget):
+            yield from ((where, widget.item(i).text()) for i in range(widget.count()))
+        elif isinstance(widget, QTableWidget):
+            heads = [widget.horizontalHeaderItem(i) for i in range(widget.columnCount())]
+            yield from ((where, head.text()) for head in heads if head is not None)
+        elif isinstance(widget, QTreeWidget):
+            head = widget.headerItem()
+            yield from ((where, head.text(i)) for i in range(widget.columnCount()))
+    for action in top.findChildren(QAction):
+        yield "action", action.text()
+        yield "action", action.toolTip()
+
+
+def left_in_english(top: QWidget, data: set[str]) -> list[str]:
+    """Texts that no translation reached; data: what the project and the shop call things."""
+    found = set()
+    for where, text in texts(top):
+        rest = text
+        for word in sorted(data, key=len, reverse=True):
+            rest = rest.replace(word, "")
+        if "⟦" not in text and WORD.search(rest):
+            found.add(f"{where}: {text!r}")
+    return sorted(found)
+
+
+def data_of(window: MainWindow) -> set[str]:
+    """Names that are the maker's, units, paper sizes, and what notices say (the core's words)."""
+    project = window.document.project
+    names = {"mm", "in", "Seamwright", "A4", "A3", "Letter", "Tabloid", "DXF", "SVG", project.name}
+    names |= {panel.name for panel in project.panels}
+    names |= {panel.material for panel in project.panels}
+    names |= {material.name for material in project.shop.materials}
+    names |= {drawing.file_name for drawing in project.drawings}
+    names |= {layer.layer for drawing in project.drawings for layer in drawing.layers}
+    pieces = window.context.derived.pieces
+    names |= {piece.name for piece in pieces.pieces} if pieces is not None else set()
+    for finding in window.context.derived.findings:
+        names |= {finding.message, finding.remedy} - {""}
+    return names
+
+
+def test_a_window_in_another_language_has_nothing_left_in_english(
+    brackets: None, make_window, idle, qapp: QApplication
+) -> None:
+    window = make_window(real=True)
+    assert "⟦Panels⟧" in window.tabs.tabText(0)
+    window.document.take(load_project(DEMO), None)
+    idle(window, 60_000)
+    window.open_shop()
+    window.stages[0].select_ids([window.document.project.panels[0].id])
+    for i in range(4):
+        window.open_stage(i)
+        idle(window, 60_000)
+    left = left_in_english(window, data_of(window))
+    assert not left, "\n".join(left)
+
+
+@pytest.mark.parametrize("dialog", [PreferencesDialog, KeyboardDialog, AboutDialog])
+def test_dialogs_speak_the_language_too(brackets: None, make_window, dialog: type) -> None:
+    window = make_window()
+    if dialog is PreferencesDialog:
+        made = PreferencesDialog(window.context, window)
+    elif dialog is KeyboardDialog:
+        made = KeyboardDialog(window, window)
+    else:
+        made = AboutDialog(window)
+    left = [
+        row
+        for row in left_in_english(made, {"mm", "Seamwright"})
+        # Keys are named by Qt itself, libraries and licences by their makers.
+        if not re.search(r"'(Ctrl|Shift|Alt|Del|Home|F\d)|^QPlainTextEdit", row)
+    ]
+    assert not left, "\n".join(left)
+    made.close()
