@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -239,9 +239,24 @@ class Document(QObject):
     def save_as(self, path: str | Path) -> None:
         """Write the project to path and keep it there from now on. Raises SaveFailedError."""
         from core.project.file import save_project
+        from core.project.places import with_paths_from
 
         target = Path(path)
-        save_project(self._project, target)
+        here = self._path.parent if self._path is not None else None
+
+        def moved(project: Project) -> Project:
+            return with_paths_from(project, here, target.parent)
+
+        if here == target.parent:
+            save_project(self._project, target)
+        else:  # what leads to the drawings leads there from the new folder, in every step
+            project = moved(self._project)
+            save_project(project, target)
+            self._project = project
+            self._steps = [
+                replace(step, before=moved(step.before), after=moved(step.after))
+                for step in self._steps
+            ]
         self.saved(target, self._at)
 
     def saved(self, path: Path, at: int) -> None:

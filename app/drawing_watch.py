@@ -102,7 +102,7 @@ class DrawingWatch(QObject):
         self._tell()
 
     def _files(self) -> list[tuple[Drawing, Path, str]]:
-        from core.project.edits import drawing_files
+        from core.project.places import drawing_files
 
         document = self._context.document
         folder = document.path.parent if document.path is not None else None

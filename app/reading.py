@@ -86,7 +86,8 @@ def read_drawings(
     """
     from core.project.answers import with_memory
     from core.project.compare import compare
-    from core.project.edits import PanelDefaults, add_drawing, find_drawing
+    from core.project.edits import PanelDefaults, add_drawing
+    from core.project.places import find_drawing
 
     how = how or HowToRead()
     rows = list(paths)

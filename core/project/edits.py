@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
@@ -26,6 +25,7 @@ from core.project.model import (
     Project,
     StyleChoice,
 )
+from core.project.places import absolute_path, find_drawing, place, relative_path
 from core.project.rereading import keep_layouts, reread_panels, unit_scale, with_panels
 from core.project.spread import alike_findings, is_answered, located, spread_findings
 from core.tolerances import GAP_ASK_MM, REREAD_TOL_MM
@@ -106,8 +106,8 @@ def add_drawing(
     """
     source = Path(path)
     before = find_drawing(project, source, project_dir)
-    if before is not None and relative_path(source, project_dir) in {
-        file.path for file in before.joined
+    if before is not None and place(source, None) in {
+        place(file.path, project_dir) for file in before.joined
     }:
         source = absolute_path(before.path, project_dir)
     plan = _plan(project, source, before, join, part, project_dir)
@@ -216,15 +216,15 @@ def _plan(
         if file.file_name not in gone
     ]
     taken_in: list[Drawing] = []
-    own = relative_path(source, project_dir)
+    own = place(source, None)
     for path in join:
         extra = [Path(path)]
         other = find_drawing(project, extra[0], project_dir)
         if other is not None and (before is None or other.id != before.id):
             taken_in.append(other)
             extra += [absolute_path(file.path, project_dir) for file in other.joined]
-        known = {own, *(relative_path(file, project_dir) for file in files)}
-        files += [file for file in extra if relative_path(file, project_dir) not in known]
+        known = {own, *(place(file, None) for file in files)}
+        files += [file for file in extra if place(file, None) not in known]
     return _Plan(tuple(files), tuple(taken_in))
 
 
@@ -299,58 +299,6 @@ def _told(
         project=replace(project, drawings=drawings),
         findings=(*kept, *edited.changes_told),
     )
-
-
-def find_drawing(
-    project: Project, path: Path | str, project_dir: Path | str | None = None
-) -> Drawing | None:
-    """The drawing that was read from this path, alone or joined to another, or None.
-
-    A file of the same name from another place counts only if the one that was read is gone.
-    """
-    source = Path(path)
-    wanted = relative_path(source, project_dir)
-    for drawing in project.drawings:
-        if drawing.path == wanted:
-            return drawing
-    for drawing in project.drawings:
-        if any(file.path == wanted for file in drawing.joined):
-            return drawing
-    return next(
-        (
-            d
-            for d in project.drawings
-            if d.file_name == source.name and not absolute_path(d.path, project_dir).exists()
-        ),
-        None,
-    )
-
-
-def absolute_path(path: str, project_dir: Path | str | None) -> Path:
-    """Where a path kept in the project leads."""
-    kept = Path(path)
-    if kept.is_absolute() or project_dir is None:
-        return kept
-    return Path(project_dir) / kept
-
-
-def drawing_files(
-    drawing: Drawing, project_dir: Path | str | None = None
-) -> tuple[tuple[Path, str], ...]:
-    """(path, SHA-256 as read) of every file of a drawing."""
-    rows = [(drawing.path, drawing.sha256), *((f.path, f.sha256) for f in drawing.joined)]
-    return tuple((absolute_path(path, project_dir), digest) for path, digest in rows if path)
-
-
-def relative_path(path: Path, project_dir: Path | str | None) -> str:
-    """The path as kept in the project: relative to its folder where that is possible."""
-    absolute = path.expanduser().resolve()
-    if project_dir is None:
-        return absolute.as_posix()
-    try:
-        return Path(os.path.relpath(absolute, Path(project_dir).resolve())).as_posix()
-    except ValueError:  # another drive
-        return absolute.as_posix()
 
 
 def _added(

@@ -13,6 +13,7 @@ import pytest
 
 from app.commands import (
     AddPanels,
+    Adopt,
     RemovePanels,
     RenameMaterial,
     SetPanels,
@@ -25,6 +26,9 @@ from app.document import Change, Document
 from app.panel_table import rectangle_panel
 from app.recovery import Recovery
 from core.errors import InvalidProjectError, SaveFailedError, UnreadableProject
+from core.geometry import Ring
+from core.outlines.write import RingItem, write_dxf
+from core.project.edits import add_drawing
 from core.project.file import load_project, project_to_json
 from core.project.model import Grain, Project
 from core.shop import Material
@@ -280,3 +284,28 @@ def test_the_copy_of_a_window_that_still_runs_is_no_leftover(qtbot, tmp_path: Pa
     document.autosave()
     assert second.leftovers() == []
     document.close()
+
+
+def test_a_drawing_read_before_the_first_save_is_read_again_not_added(
+    qtbot, tmp_path: Path
+) -> None:
+    """The way of every new user: draw, read, save beside the drawing, draw on."""
+    drawing = tmp_path / "side.dxf"
+    write_dxf(drawing, [RingItem("CUT", Ring.rectangle(0, 0, 800, 300))])
+    document = Document()
+    document.run(Adopt("Read side.dxf", add_drawing(document.project, drawing).project))
+    before = document.project
+    document.save_as(tmp_path / "job.json")
+    assert document.project.drawings[0].path == "side.dxf"
+    assert not document.dirty
+    assert load_project(tmp_path / "job.json") == document.project
+    write_dxf(drawing, [RingItem("CUT", Ring.rectangle(0, 0, 900, 300))])
+    edited = add_drawing(document.project, drawing, project_dir=tmp_path)
+    assert (edited.added, len(edited.project.panels)) == ((), 1)
+    # elsewhere, and in the steps before, the way to the drawing still holds
+    (tmp_path / "jobs").mkdir()
+    document.save_as(tmp_path / "jobs" / "job.json")
+    document.undo()
+    document.redo()
+    assert document.project.drawings[0].path == "../side.dxf"
+    assert document.project.panels == before.panels

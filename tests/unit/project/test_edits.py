@@ -10,7 +10,7 @@ import pytest
 from core.errors import UnreadableDrawing
 from core.geometry import Motion, Ring
 from core.outlines.write import RingItem, TextItem, write_dxf
-from core.project.edits import Edited, PanelDefaults, add_drawing, find_drawing
+from core.project.edits import Edited, PanelDefaults, add_drawing
 from core.project.model import (
     Grain,
     KeptLayout,
@@ -20,6 +20,7 @@ from core.project.model import (
     SeamLine,
     StyleChoice,
 )
+from core.project.places import find_drawing, with_paths_from
 
 
 def draw(path: Path, *panels: tuple[str, float, float, float, float]) -> None:
@@ -161,3 +162,27 @@ def test_a_file_that_is_no_drawing_leaves_the_project_alone(tmp_path: Path) -> N
     path.write_bytes(b"\x00\x01\x02 no drawing")
     with pytest.raises(UnreadableDrawing, match=r"side\.dxf"):
         again(project, path)
+
+
+def test_a_drawing_is_known_again_after_its_project_was_saved_beside_it(tmp_path: Path) -> None:
+    # Drawings are mostly read before the project has a file: their paths are whole ones then.
+    path = tmp_path / "side.dxf"
+    draw(path, ("Side", 0, 0, 1200, 400), ("Top", 0, 500, 800, 300))
+    project = add_drawing(Project(), path).project
+    draw(path, ("Side", 0, 0, 1250, 400), ("Top", 0, 500, 800, 300))
+    edited = again(project, path)
+    assert edited.added == ()
+    assert panel(edited, "Side").region.bounds == (0, 0, 1250, 400)
+
+
+def test_paths_of_drawings_follow_a_project_to_its_new_folder(tmp_path: Path) -> None:
+    path = tmp_path / "drawings" / "side.dxf"
+    path.parent.mkdir()
+    draw(path, ("Side", 0, 0, 1200, 400))
+    project = add_drawing(Project(), path).project
+    saved = with_paths_from(project, None, tmp_path)
+    assert saved.drawings[0].path == "drawings/side.dxf"
+    elsewhere = with_paths_from(saved, tmp_path, tmp_path / "jobs")
+    assert elsewhere.drawings[0].path == "../drawings/side.dxf"
+    assert find_drawing(elsewhere, path, tmp_path / "jobs") is not None
+    assert with_paths_from(elsewhere, tmp_path / "jobs", tmp_path / "jobs") is elsewhere
