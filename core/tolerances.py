@@ -9,6 +9,7 @@ FIT_REL = 1e-9  # "fits exactly" is a fit: sizes compare with this relative slac
 # --- reading drawings -------------------------------------------------------------------
 GAP_SILENT_MM = 0.01  # loose ends this close are joined without a word
 GAP_NOTICE_MM = 0.1  # up to here a closed gap is a note
+DRAWN_EDGE_MM = 1e-3  # a shorter edge is left out of a drawing: programs stumble over it
 SAME_SHAPE_MM = 1e-4  # two shapes on one layer this close in every corner are drawn twice
 OVERLAP_TOL_MM = 1e-3  # edges this close to one line or circle lie on it
 GAP_LADDER_MM = (1e-3, 0.01, 0.05, 0.1, 0.25, 0.5)  # gaps are tried in this order

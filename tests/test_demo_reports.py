@@ -33,6 +33,7 @@ from core.reports.labels import labels_pdf, piece_code
 from core.reports.pages import cut_list_pdf
 from core.reports.paper import PAPERS
 from core.reports.words import Words
+from tests import drawing_check
 from tests.unit.reports.pdf_reading import (
     FoundPage,
     misplaced,
@@ -253,6 +254,17 @@ def test_a_second_reader_finds_the_same_areas_and_arcs_in_every_drawing(
     laid += [c for lines in demo(name).cut_list.sheets for s in lines.setups for c in s.laid]
     assert compared == sum(len(c.placed.rings) for c in laid)
     assert arcs
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+@EVERY
+def test_no_drawing_of_any_version_holds_an_edge_twice_or_without_length(
+    name: str, version: str
+) -> None:
+    files = drawing_files(demo(name).cut_list, dxf_version=version)
+    for file, data in files.items():
+        assert drawing_check.flaws(data) == [], file
+        assert drawing_check.version_of(data) == version
 
 
 def ezdxf_rings(path: Path) -> list[tuple[str, Ring]]:

@@ -3,7 +3,8 @@
 What is to be drawn is a list of small values, each naming its layer: :class:`RingItem`,
 :class:`PathItem`, :class:`CircleItem`, :class:`PointItem` and :class:`TextItem`. The same list
 goes to :func:`write_dxf` or :func:`write_svg`. Both clean what they are given (repeated points,
-edges without length, the same shape twice on one layer) and keep arcs as true arcs.
+edges without length, the same shape twice on one layer) and keep arcs as true arcs. An arc
+beyond a half circle is written as two, as some readers take the short way round.
 
 DXF files hold closed LWPOLYLINEs (POLYLINEs for R12), open ones for lines, CIRCLE, POINT and
 TEXT at z = 0 and nothing else: no blocks, no splines, plain ASCII layer names of at most
@@ -27,7 +28,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from core.errors import InvalidGeometryError, InvalidRequestError, SaveFailedError
 from core.geometry import Point, Region, Ring, Vertex, arc_of
-from core.tolerances import SAME_POINT_MM, SAME_SHAPE_MM
+from core.tolerances import DRAWN_EDGE_MM, SAME_POINT_MM, SAME_SHAPE_MM
 
 # A library may not print to the maker's terminal by itself.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -126,6 +127,24 @@ def layer_names(names: Iterable[str]) -> dict[str, str]:
     return out
 
 
+def halved_arcs(rows: Sequence[Vertex], *, closed: bool, beyond: float) -> tuple[Vertex, ...]:
+    """The vertices with every arc halved whose bulge is larger than `beyond`, either way round.
+
+    The line stays the same. closed: the last vertex joins the first.
+    """
+    out: list[Vertex] = []
+    for i, (x, y, bulge) in enumerate(rows):
+        if abs(bulge) <= beyond or (i + 1 == len(rows) and not closed):
+            out.append((x, y, bulge))
+            continue
+        x2, y2, _ = rows[(i + 1) % len(rows)]
+        (cx, cy), radius, begin, sweep = arc_of((x, y), (x2, y2), bulge)
+        middle, half = begin + sweep / 2, math.tan(sweep / 8)
+        out.append((x, y, half))
+        out.append((cx + radius * math.cos(middle), cy + radius * math.sin(middle), half))
+    return tuple(out)
+
+
 def clean_items(items: Iterable[DrawItem]) -> list[DrawItem]:
     """The items without repeated points, empty shapes and repeats on one layer.
 
@@ -189,7 +208,7 @@ def _cleaned(item: DrawItem) -> DrawItem | None:
     """The item cleaned, None when nothing is left of it."""
     if isinstance(item, RingItem):
         try:
-            return RingItem(item.layer, Ring.of(item.ring.vertices))
+            return RingItem(item.layer, Ring.of(_without_specks(item.ring.vertices, closed=True)))
         except InvalidGeometryError:
             _check_finite(item.layer, *(c for v in item.ring.vertices for c in v))
             return None
@@ -201,6 +220,7 @@ def _cleaned(item: DrawItem) -> DrawItem | None:
                 rows[-1] = (rows[-1][0], rows[-1][1], bulge)
             else:
                 rows.append((x, y, bulge))
+        rows = _without_specks(rows, closed=False)
         return PathItem(item.layer, tuple(rows)) if len(rows) > 1 else None
     _check_finite(item.layer, *item.at)
     if isinstance(item, CircleItem):
@@ -213,6 +233,32 @@ def _cleaned(item: DrawItem) -> DrawItem | None:
             return None
         return TextItem(item.layer, item.at, text, item.height_mm, item.turn_deg, item.centred)
     return item
+
+
+def _without_specks(rows: Sequence[Vertex], *, closed: bool) -> list[Vertex]:
+    """The vertices without edges, straight or bulged, shorter than DRAWN_EDGE_MM.
+
+    The two ends of an open line stay where they are.
+    """
+    kept: list[Vertex] = []
+    for i, (x, y, bulge) in enumerate(rows):
+        if not kept or _edge_mm(kept[-1], (x, y)) >= DRAWN_EDGE_MM:
+            kept.append((x, y, bulge))
+        elif i + 1 == len(rows) and not closed and len(kept) > 1:
+            kept[-1] = (x, y, bulge)
+        else:
+            kept[-1] = (*kept[-1][:2], bulge)
+    while closed and len(kept) > 1 and _edge_mm(kept[-1], kept[0][:2]) < DRAWN_EDGE_MM:
+        kept.pop()
+    return kept
+
+
+def _edge_mm(start: Vertex, end: Point) -> float:
+    """Length of the edge from a vertex, along its arc if it has one."""
+    chord, bulge = math.hypot(end[0] - start[0], end[1] - start[1]), abs(start[2])
+    if not bulge or not chord:
+        return chord
+    return chord * (1.0 + bulge * bulge) / bulge * math.atan(bulge)
 
 
 def _check_finite(layer: str, *values: float) -> None:
@@ -291,6 +337,7 @@ def _fill(doc: Any, items: Sequence[DrawItem], version: str, colours: dict[str, 
         if isinstance(item, RingItem | PathItem):
             rows = item.ring.vertices if isinstance(item, RingItem) else item.vertices
             closed = isinstance(item, RingItem)
+            rows = halved_arcs(rows, closed=closed, beyond=1.0 + 1e-9)
             if version == "R12":
                 msp.add_polyline2d(rows, format="xyb", close=closed, dxfattribs=attribs)
             else:

@@ -25,7 +25,7 @@ from core.outlines.write import (
     PointItem,
     RingItem,
     TextItem,
-    region_items,
+    halved_arcs,
 )
 from core.plan import Plan, polygon_parts
 from core.project.model import CutBy
@@ -206,10 +206,10 @@ def _copy_items(line: CopyLine, layers: Layers) -> list[DrawItem]:
     placed = line.placed
     items: list[DrawItem] = []
     if line.piece.by is CutBy.SAW:
-        items += region_items(layers.name("saw-part"), placed)
+        items += [RingItem(layers.name("saw-part"), _whole(ring)) for ring in placed.rings]
     else:
-        items.append(RingItem(layers.name("outside"), placed.outer))
-        items += [RingItem(layers.name("inside"), hole) for hole in placed.holes]
+        items.append(RingItem(layers.name("outside"), _whole(placed.outer)))
+        items += [RingItem(layers.name("inside"), _whole(hole)) for hole in placed.holes]
     for feature in line.piece.features:
         items += _feature_items(line, feature, layers)
     spot = placed.polygon.representative_point()
@@ -217,6 +217,17 @@ def _copy_items(line: CopyLine, layers: Layers) -> list[DrawItem]:
     words = printable(f"{line.number} {line.title}{mirrored}")
     items.append(TextItem(layers.name("text"), (spot.x, spot.y), words, 8.0, 0.0, True))
     return items
+
+
+def _whole(ring: Ring) -> Ring:
+    """A circle of two half circles as four quarters, the same circle.
+
+    Two edges between the same two points are taken for one drawn twice by programs that look at
+    the points alone.
+    """
+    if len(ring.vertices) > 2:
+        return ring
+    return Ring(halved_arcs(ring.vertices, closed=True, beyond=0.0))
 
 
 def _feature_items(line: CopyLine, feature: Feature, layers: Layers) -> list[DrawItem]:
@@ -236,7 +247,7 @@ def _feature_items(line: CopyLine, feature: Feature, layers: Layers) -> list[Dra
         layer = layers.name(purpose, depth_mm=feature.depth_mm)
     if feature.ring is not None:
         rings = (feature.ring, *feature.islands)
-        return [RingItem(layer, ring.moved(motion)) for ring in rings]
+        return [RingItem(layer, _whole(ring.moved(motion))) for ring in rings]
     if feature.at is not None:
         if feature.diameter_mm:
             return [CircleItem(layer, motion.apply(*feature.at), feature.diameter_mm / 2)]

@@ -25,6 +25,7 @@ from core.outlines import (
     write_dxf,
     write_svg,
 )
+from tests import drawing_check
 
 STADIUM = Ring.of([(0, 0, 0), (100, 0, 1), (100, 50, 0), (0, 50, 1)])
 ITEMS: list[DrawItem] = [
@@ -202,3 +203,60 @@ def _at(x: float, y: float):
     from core.geometry import Motion
 
     return Motion(x, y)
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+def test_edges_too_short_for_any_program_are_not_written(version: str) -> None:
+    # Specks along the way, at the closing corner, and one that is an arc; a line ends in one.
+    speckled = Ring.of(
+        [
+            (0, 0, 0),
+            (4e-4, 0, 0),
+            (100, 0, 0.5),
+            (100, 5e-4, 0),
+            (100, 60, 0),
+            (0, 60, 0),
+            (0, 6e-4, 0),
+        ]
+    )
+    line = PathItem.line("ENGRAVE", (10, 10), (20, 10), (20, 10.0008))
+    stream = io.BytesIO()
+    write_dxf(stream, [RingItem("CUT", speckled), line], version=version)
+    assert drawing_check.flaws(stream.getvalue()) == []
+    rows = [e for e in drawing_check.edges(stream.getvalue()) if e[0] == "CUT"]
+    assert [(round(x), round(y)) for _, (x, y), _, _ in rows] == [
+        (0, 0), (100, 0), (100, 60), (0, 60),
+    ]  # fmt: skip
+    (edge,) = (e for e in drawing_check.edges(stream.getvalue()) if e[0] == "ENGRAVE")
+    assert edge[1:3] == ((10, 10), (20, 10.0008))  # the ends stay where they were drawn
+
+
+def test_a_curve_of_specks_keeps_its_shape() -> None:
+    tiny = Ring.of(
+        [
+            (0.05 * math.cos(k * math.tau / 900), 0.05 * math.sin(k * math.tau / 900))
+            for k in range(900)
+        ]
+    )
+    stream = io.BytesIO()
+    write_dxf(stream, [RingItem("CUT", tiny)])
+    rows = [start for _, start, _, _ in drawing_check.edges(stream.getvalue())]
+    assert 200 < len(rows) < 320
+    assert Ring.of(rows).signed_area_mm2 == pytest.approx(math.pi * 0.05**2, rel=1e-3)
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+@pytest.mark.parametrize("bulge", [1.5, -2.4142135, 40.0, 1e4])
+def test_an_arc_beyond_a_half_circle_is_written_as_two(version: str, bulge: float) -> None:
+    keyhole = Ring.of([(0, 0, bulge), (5, 0, 0), (5, -40, 0), (0, -40, 0)])
+    stream = io.BytesIO()
+    write_dxf(stream, [RingItem("CUT", keyhole)], version=version)
+    found = list(drawing_check.edges(stream.getvalue()))
+    assert len(found) == 5
+    assert max(abs(b) for *_, b in found) <= 1.0
+    again = Ring.of([(*start, b) for _, start, _, b in found])
+    assert again.signed_area_mm2 == pytest.approx(keyhole.signed_area_mm2, rel=1e-9)
+    # An open line ends as it did: its last bulge belongs to no edge.
+    path = io.BytesIO()
+    write_dxf(path, [PathItem("CUT", ((0, 0, bulge), (5, 0, 7.0)))], version=version)
+    assert len(list(drawing_check.edges(path.getvalue()))) == 2

@@ -20,6 +20,7 @@ from core.plan import Plan
 from core.reports.cutlist import build_cut_list
 from core.reports.drawings import LAYERS, Layers, layer_colours, setup_items, sheet_items
 from core.reports.files import drawing_files
+from tests import drawing_check
 from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
@@ -77,8 +78,13 @@ def test_drawings_come_back_as_the_plan_has_them_and_pass_the_audit(
         assert len(found) == len(want)
         for ring in want:
             shape = Polygon(ring.flattened(0.01))
+            # A piece may lie in the middle of another's hole: the area tells them apart.
             best = min(
-                found, key=lambda f: shape.centroid.distance(Polygon(f.flattened(0.01)).centroid)
+                found,
+                key=lambda f: (
+                    shape.centroid.distance(Polygon(f.flattened(0.01)).centroid)
+                    + abs(shape.area - Polygon(f.flattened(0.01)).area) ** 0.5
+                ),
             )
             other = Polygon(best.flattened(0.01))
             assert shapely.hausdorff_distance(shape.exterior, other.exterior) < 0.05
@@ -161,6 +167,26 @@ def test_nothing_is_drawn_twice_or_without_length() -> None:
             for setup in lines.setups:
                 items = setup_items(cut_list, lines, setup)
                 assert len(clean_items(items)) == len(items)
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+@pytest.mark.parametrize("name", DRAWN)
+def test_no_file_of_any_version_holds_an_edge_twice_or_without_length(
+    name: str, version: str
+) -> None:
+    for path, data in drawing_files(build_cut_list(PLANS[name]), dxf_version=version).items():
+        assert drawing_check.flaws(data) == [], path
+        assert drawing_check.version_of(data) == version
+
+
+def test_a_round_hole_is_four_quarters_of_its_circle() -> None:
+    cut_list = build_cut_list(PLANS["small"])
+    lines = cut_list.sheets[0]
+    items = setup_items(cut_list, lines, lines.setups[0])
+    (hole,) = (i.ring for i in items if isinstance(i, RingItem) and i.layer == "CUT_INSIDE")
+    assert len(hole.vertices) == 4
+    assert {round(math.hypot(x - 270, y - 270), 9) for x, y, _ in hole.vertices} == {200.0}
+    assert abs(hole.signed_area_mm2) == pytest.approx(math.pi * 200**2, rel=1e-12)
 
 
 def test_layer_names_can_be_changed_to_suit_a_toolpath_program() -> None:
