@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import (
     QColor,
+    QContextMenuEvent,
+    QFocusEvent,
+    QGuiApplication,
     QInputDevice,
     QKeyEvent,
     QMouseEvent,
@@ -27,6 +30,14 @@ if TYPE_CHECKING:
     from app.canvas.view import Canvas
 
 WHEEL_ZOOM = 1.22  # one notch of a wheel
+PAN_PX = 40  # one press of an arrow
+_ARROWS = {
+    Qt.Key.Key_Left: (-1, 0),
+    Qt.Key.Key_Right: (1, 0),
+    Qt.Key.Key_Up: (0, -1),
+    Qt.Key.Key_Down: (0, 1),
+}
+_MODIFIERS = (Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_Meta)
 
 
 class Viewport(QGraphicsView):
@@ -68,6 +79,7 @@ class Viewport(QGraphicsView):
     @guarded
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._canvas.stop_motion()
+        self._show_focus(False)
         button = event.button()
         if button == Qt.MouseButton.MiddleButton or (
             button == Qt.MouseButton.LeftButton and self._space
@@ -139,8 +151,19 @@ class Viewport(QGraphicsView):
             return
         self.mousePressEvent(event)
 
-    def contextMenuEvent(self, event: object) -> None:
+    @guarded
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """The menu key; a right click has been dealt with as a press."""
+        if event.reason() is not QContextMenuEvent.Reason.Keyboard:
+            return
+        chosen = self.handler.selection_rect()
+        if chosen.isEmpty():
+            place = QPointF(self.viewport().rect().center())
+        else:
+            place = self._canvas.to_px(chosen.center().x(), chosen.center().y())
+        mods = Qt.KeyboardModifier.NoModifier
+        self.handler.menu(self.pointer(place, Qt.MouseButton.NoButton, mods))
+        event.accept()
 
     @guarded
     def leaveEvent(self, event: QEvent) -> None:
@@ -191,10 +214,22 @@ class Viewport(QGraphicsView):
             self._space = True
             self._show_hand()
             return
-        if self.handler.key(event):
+        if event.key() not in _MODIFIERS:
+            self._show_focus(True)
+        if self.handler.key(event) or self._pan_by_key(event):
             event.accept()
             return
         event.ignore()
+
+    def _pan_by_key(self, event: QKeyEvent) -> bool:
+        """Arrows that nobody else wants move the view, with Shift further."""
+        way = _ARROWS.get(Qt.Key(event.key()))
+        mods = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        if way is None or mods & ~Qt.KeyboardModifier.ShiftModifier:
+            return False
+        step = PAN_PX * (5 if mods else 1)
+        self._canvas.pan_px(-way[0] * step, -way[1] * step)
+        return True
 
     @guarded
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
@@ -205,9 +240,27 @@ class Viewport(QGraphicsView):
         event.ignore()
 
     @guarded
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        by_mouse = event.reason() == Qt.FocusReason.MouseFocusReason
+        held = QGuiApplication.mouseButtons() != Qt.MouseButton.NoButton
+        if event.reason() not in (
+            Qt.FocusReason.ActiveWindowFocusReason,
+            Qt.FocusReason.PopupFocusReason,
+        ):
+            self._show_focus(not by_mouse and not held)
+        super().focusInEvent(event)
+
+    def _show_focus(self, show: bool) -> None:
+        """Frame the drawing while the keyboard is what works on it."""
+        if self._canvas.keyboard_focus != show:
+            self._canvas.keyboard_focus = show
+            self.viewport().update()
+
+    @guarded
     def focusOutEvent(self, event: object) -> None:
         self._space = False
         self._show_hand()
+        self.viewport().update()
         super().focusOutEvent(event)  # type: ignore[arg-type]
 
     def _escape(self) -> bool:

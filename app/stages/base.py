@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QAction, QFontMetrics
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
 
 from app import theme
 from app.context import Context
+from app.widgets.dividers import Divided
 from core.findings import Finding
 
 LEFT_WIDTH = 220  # logical pixels, more where the text is large
@@ -45,9 +46,7 @@ class Stage(QWidget):
         self.preferences = context.preferences
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
-        self.splitter = QSplitter(Qt.Orientation.Horizontal)
-        self.splitter.setHandleWidth(1)
-        self.splitter.setChildrenCollapsible(False)
+        self.splitter = Divided()
         row.addWidget(self.splitter)
         self.left, self.left_layout = self._side(theme.NORMAL)
         self.centre, self.centre_layout = self._side(0)

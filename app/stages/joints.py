@@ -239,6 +239,7 @@ class JointsStage(JointsEdits):
             (tr(". and ,"), tr("Choose the next seam, the one before")),
             (tr("[ and ]"), tr("Choose a handle of the seam: the middle, an end, a bend")),
             (tr("Arrows"), tr("Move the handle; with Shift ten times as far, with Ctrl a tenth")),
+            (tr("Arrows, no seam chosen"), tr("Move the view")),
             (tr("R, Shift+R"), tr("Turn the seam about its middle")),
             (tr("N, B, Delete"), tr("New seam, bend in the middle, remove the seam or bend")),
             (tr("T"), tr("Teeth to the other side")),

@@ -26,6 +26,15 @@ _ARROWS = {
     Qt.Key.Key_Down: (0, -1),
     Qt.Key.Key_Up: (0, 1),
 }
+# Full stop and comma, and what they give with Shift on keyboards here and there.
+_STEPS = {
+    Qt.Key.Key_Period: 1,
+    Qt.Key.Key_Greater: 1,
+    Qt.Key.Key_Colon: 1,
+    Qt.Key.Key_Comma: -1,
+    Qt.Key.Key_Less: -1,
+    Qt.Key.Key_Semicolon: -1,
+}
 
 
 class Hand(PlacingHand):
@@ -144,7 +153,7 @@ class Hand(PlacingHand):
         return True
 
     def menu(self, pointer: Pointer) -> bool:
-        self.owner.menu_for(None, pointer)
+        self.owner.menu_for(self.selected[-1] if self.selected else None, pointer)
         return True
 
     def wheel(self, pointer: Pointer, notches: float) -> bool:
@@ -288,16 +297,7 @@ class Hand(PlacingHand):
 
     def _strange(self, lift: Lift, target: SheetKey) -> str:
         """Why these pieces cannot be cut from that sheet at all; "" if they can."""
-        material = self.bench.stocks[target[0]].material
-        for piece, _ in lift.start:
-            wanted = self.bench.pieces[piece].material
-            if wanted != material:
-                return tr("{name} is cut from {wanted}; this sheet is {material}.").format(
-                    name=self.bench.pieces[piece].name,
-                    wanted=wanted or tr("a board not chosen yet"),
-                    material=material,
-                )
-        return ""
+        return self.strange((piece for piece, _ in lift.start), target)
 
     def _light(self, target: SheetKey | None) -> None:
         for key, sheet in self.floor.sheets.items():
@@ -454,8 +454,9 @@ class Hand(PlacingHand):
         if which == Qt.Key.Key_R:
             way = -1 if mods & Qt.KeyboardModifier.ShiftModifier else 1
             return self.turn(way, forced=forced)
-        if which in (Qt.Key.Key_Period, Qt.Key.Key_Comma):
-            return self.step_selection(1 if which == Qt.Key.Key_Period else -1)
+        if which in _STEPS:
+            adding = bool(mods & Qt.KeyboardModifier.ShiftModifier)
+            return self.step_selection(_STEPS[Qt.Key(which)], adding=adding)
         if which == Qt.Key.Key_A and mods & Qt.KeyboardModifier.ControlModifier:
             self.select(self.bench.placed)
             return True

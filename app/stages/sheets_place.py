@@ -65,8 +65,8 @@ class PlacingHand(GripHand):
         self._put(tr("Turn {what} over"), laid, home)
         return True
 
-    def step_selection(self, way: int) -> bool:
-        """Select the next or the one before, sheet by sheet."""
+    def step_selection(self, way: int, *, adding: bool = False) -> bool:
+        """Select the next or the one before, sheet by sheet. adding: keep what is selected."""
         rows = [key for sheet in self.bench.sheets for key in sorted(self.bench.on(sheet))]
         if not rows:
             return False
@@ -74,8 +74,9 @@ class PlacingHand(GripHand):
             index = (rows.index(self.selected[-1]) + way) % len(rows)
         else:
             index = 0 if way > 0 else -1
-        self.select([rows[index]])
-        self.owner.told(self.describe(self.selected[0]).replace("\n", "; "))
+        rest = [key for key in self.selected if key != rows[index]] if adding else []
+        self.select([*rest, rows[index]])
+        self.owner.told(self.describe(rows[index]).replace("\n", "; "))
         return True
 
     def nudge(self, dx_mm: float, dy_mm: float, *, forced: bool = False) -> bool:
@@ -132,6 +133,47 @@ class PlacingHand(GripHand):
         laid = {k: model.shifted(m, dx, dy) for k, m in start.items()}
         self.owner.place(
             self._text(tr("Move {what}"), keys), [self._placed(k, home, m) for k, m in laid.items()]
+        )
+
+    def strange(self, pieces: Iterable[str], target: SheetKey) -> str:
+        """Why pieces (by id) cannot be cut from that sheet at all; "" if they can."""
+        material = self.bench.stocks[target[0]].material
+        for piece in pieces:
+            wanted = self.bench.pieces[piece].material
+            if wanted != material:
+                return tr("{name} is cut from {wanted}; this sheet is {material}.").format(
+                    name=self.bench.pieces[piece].name,
+                    wanted=wanted or tr("a board not chosen yet"),
+                    material=material,
+                )
+        return ""
+
+    def sheets_for(self, keys: Iterable[Key]) -> list[SheetKey]:
+        """The sheets on the floor that these copies may be cut from."""
+        pieces = [piece for piece, _ in keys]
+        return [sheet for sheet in self.bench.sheets if not self.strange(pieces, sheet)]
+
+    def put_on(self, sheet: SheetKey) -> None:
+        """Carry the selection over to another sheet, to the free place nearest to the same."""
+        group = self._group()
+        if group is None or group[1] == sheet:
+            return
+        keys, _ = group
+        laid = {k: self.bench.placed[k].motion for k in keys}
+        outcome = self.bench.mover(sheet, laid).settle()
+        if not outcome.legal:
+            self.owner.told(
+                tr("{what}: no free place on that sheet.").format(what=self._text("{what}", keys)),
+                wrong=True,
+            )
+            self.owner.selection_changed()
+            return
+        self.owner.place(
+            self._text(tr("Move {what}"), keys),
+            [
+                self._placed(k, sheet, model.shifted(m, outcome.dx_mm, outcome.dy_mm))
+                for k, m in laid.items()
+            ],
         )
 
     def set_turn(self, turn_deg: float) -> None:

@@ -23,7 +23,7 @@ from app.i18n import tr
 from app.stages.sheets_compare import LayoutRow
 from app.stages.sheets_curve import YieldCurve
 from app.stages.sheets_hand import Hand
-from app.stages.sheets_model import bounds_of
+from app.stages.sheets_model import SheetKey, bounds_of
 from app.widgets.fields import LengthField, NumberField
 from app.widgets.forms import Choice, Rows, Section, button, row_of, tool, words
 from app.widgets.icons import set_icon
@@ -47,6 +47,10 @@ class SelectionBox(Section):
         self.at_x = LengthField(tr("Left edge from the sheet's corner"), unit, least_mm=-1e6)
         self.at_y = LengthField(tr("Lower edge from the sheet's corner"), unit, least_mm=-1e6)
         self.turn = NumberField(tr("Turn, counter-clockwise"), suffix="°", least=-360, most=360)
+        self.sheet = Choice(tr("Sheet the selection lies on"))
+        self.rows.add(
+            tr("Sheet"), self.sheet, tr("Carry the selection over to another sheet of its board")
+        )
         self.rows.add(tr("x"), self.at_x)
         self.rows.add(tr("y"), self.at_y)
         self.rows.add(tr("Turn"), self.turn)
@@ -79,6 +83,7 @@ class SelectionBox(Section):
         ]
         self.align_row = row_of(*self.align)
         self.add(self.align_row)
+        self.sheet.chosen.connect(self._set_sheet)
         self.at_x.committed.connect(self._set_x)
         self.at_y.committed.connect(self._set_y)
         self.turn.committed.connect(self._set_turn)
@@ -125,6 +130,7 @@ class SelectionBox(Section):
         else:
             self.turn.set_mixed()
         self._show_copies()
+        self._show_sheets()
         self.lock.setChecked(all(p.locked for p in placed))
         self.over.setEnabled(all(bench.pieces[k[0]].may_mirror for k in keys))
         self.over.setToolTip(
@@ -132,6 +138,26 @@ class SelectionBox(Section):
             if self.over.isEnabled()
             else tr("May not be cut face down; the Panels stage can allow it")
         )
+
+    def _show_sheets(self) -> None:
+        """The sheets that what is selected may be cut from, the one it lies on chosen."""
+        keys, bench = self._hand.selected, self._hand.bench
+        used = {sheet: n for n, sheet in enumerate(bench.used_sheets, start=1)}
+        rows = []
+        for sheet in self._hand.sheets_for(keys):
+            stock = bench.stocks[sheet[0]]
+            size = glance_size(stock.width_mm, stock.height_mm, self.at_x.unit)
+            if sheet in used:
+                rows.append((sheet, tr("Sheet {n} · {size}").format(n=used[sheet], size=size)))
+            else:
+                rows.append((sheet, tr("Empty sheet · {size}").format(size=size)))
+        homes = {self._hand.sheet_of(key) for key in keys}
+        self.sheet.set_options(rows)
+        self.sheet.set_value(homes.pop() if len(homes) == 1 else None)
+        self.sheet.setEnabled(len(rows) > 1)
+
+    def _set_sheet(self, sheet: SheetKey) -> None:
+        self._hand.put_on(sheet)
 
     def _set_x(self, value: float) -> None:
         self._hand.put_at(x_mm=value)

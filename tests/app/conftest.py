@@ -21,10 +21,12 @@ from app.document import Document
 from app.jobs import Jobs
 from app.preferences import Preferences
 from app.recovery import Recovery
+from app.stages.sheets import SheetsStage
 from app.window import MainWindow, apply_preferences
 from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, PurchaseLine
 from core.project.model import KeptLayout, Project
 from core.shop import Cutter, Machine, Material, Shop, Stock
+from tests.app import floor, sheets_bench
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -240,3 +242,30 @@ def idle(qtbot):  # type: ignore[no-untyped-def]
         QApplication.processEvents()
 
     return wait
+
+
+@pytest.fixture(scope="module")
+def shared_sheets(qapp: QApplication) -> Iterator[SheetsStage]:
+    """One Sheets stage for the tests of a module; each opens a project of its own in it."""
+    stage = SheetsStage(sheets_bench.context(Project()))
+    stage.resize(1300, 800)
+    stage.show()
+    yield stage
+    stage.jobs.close()
+    stage.close()
+    stage.deleteLater()
+
+
+@pytest.fixture
+def make_sheets(shared_sheets: SheetsStage, qtbot):  # type: ignore[no-untyped-def]
+    """Opens a project in the shared Sheets stage, two shelves on a sheet if none is given."""
+
+    def build(project: Project | None = None) -> SheetsStage:
+        stage = shared_sheets
+        stage.document.take(project if project is not None else floor.laid(2), None)
+        for name in ("nudge_mm", "turn_deg"):
+            stage.preferences.set(name, 1.0 if name == "nudge_mm" else 15.0)
+        qtbot.waitUntil(lambda: stage.derived.is_current, timeout=5000)
+        return stage
+
+    return build

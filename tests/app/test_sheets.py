@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -18,117 +17,35 @@ from shapely.geometry import box
 from app import theme
 from app.commands import SetProject
 from app.stages import sheets_model as model
-from app.stages.sheets import SheetsStage
 from core.findings import Finding, Severity
 from core.geometry import Motion
 from core.plan import Plan, PlanOffcut, PlanSawCut
 from core.project.model import KeptLayout, Placed, Project
 from tests.app import mouse
 from tests.app import sheets_bench as bench
-
-LEFT, RIGHT = Qt.MouseButton.LeftButton, Qt.MouseButton.RightButton
-NONE = Qt.KeyboardModifier.NoModifier
-SHIFT, ALT = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.AltModifier
-A, B = ("shelf", 1), ("shelf", 2)
-
-Make = Callable[..., SheetsStage]
-
-
-@pytest.fixture(scope="module")
-def shared(qapp: QApplication) -> Iterator[SheetsStage]:
-    """One stage for all tests; each opens a project of its own in it."""
-    stage = SheetsStage(bench.context(Project()))
-    stage.resize(1300, 800)
-    stage.show()
-    yield stage
-    stage.jobs.close()
-    stage.close()
-    stage.deleteLater()
+from tests.app.floor import (
+    ALT,
+    LEFT,
+    NONE,
+    RIGHT,
+    SHIFT,
+    A,
+    B,
+    Make,
+    at,
+    drag,
+    key,
+    laid,
+    motion,
+    select,
+    spot,
+    with_placed,
+)
 
 
 @pytest.fixture
-def make(shared: SheetsStage, qtbot: QtBot) -> Make:
-    def build(project: Project | None = None) -> SheetsStage:
-        shared.document.take(project if project is not None else laid(2), None)
-        for name in ("nudge_mm", "turn_deg"):
-            shared.preferences.set(name, 1.0 if name == "nudge_mm" else 15.0)
-        qtbot.waitUntil(lambda: shared.derived.is_current, timeout=5000)
-        return shared
-
-    return build
-
-
-def laid(count: int, **changes: object) -> Project:
-    """The project with some shelves on the first sheet."""
-    project = bench.project(**changes)
-    layout = bench.row_of_shelves(count, bench.cut_panels(project))
-    return replace(project, layouts=(layout,), current_layout=layout.name)
-
-
-def with_placed(*placed: Placed, project: Project | None = None) -> Project:
-    start = project or bench.project()
-    return replace(start, layouts=(KeptLayout("Layout 1", placed),), current_layout="Layout 1")
-
-
-def spot(stage: SheetsStage, key: model.Key) -> QPoint:
-    """The middle of a piece on the viewport."""
-    x, y = stage.hand._home_of(key)
-    middle = stage._bench.shape(key).centroid
-    return stage.canvas.to_px(middle.x + x, middle.y + y).toPoint()
-
-
-def at(stage: SheetsStage, sheet: model.SheetKey, x: float, y: float) -> QPoint:
-    """A point of a sheet on the viewport."""
-    ox, oy = stage.floor.places[sheet]
-    return stage.canvas.to_px(x + ox, y + oy).toPoint()
-
-
-def drag(
-    stage: SheetsStage,
-    start: QPoint,
-    end: QPoint,
-    *,
-    mods: Qt.KeyboardModifier = NONE,
-    button: Qt.MouseButton = LEFT,
-    drop: bool = True,
-) -> None:
-    port = stage.canvas.view.viewport()
-    QTest.mousePress(port, button, NONE, start)
-    for step in range(1, 6):
-        move(stage, start + (end - start) * step / 5, button, mods)
-    if drop:
-        QTest.mouseRelease(port, button, mods, end)
-
-
-def move(stage: SheetsStage, to: QPoint, button: Qt.MouseButton, mods: object = NONE) -> None:
-    """A mouse move with a button and keys held, as QTest cannot send one."""
-    from PySide6.QtCore import QEvent
-    from PySide6.QtGui import QMouseEvent
-
-    port = stage.canvas.view.viewport()
-    event = QMouseEvent(
-        QEvent.Type.MouseMove,
-        QPointF(to),
-        QPointF(port.mapToGlobal(to)),
-        Qt.MouseButton.NoButton,
-        button,
-        mods,  # type: ignore[arg-type]
-    )
-    QApplication.sendEvent(port, event)
-
-
-def key(stage: SheetsStage, which: Qt.Key, mods: Qt.KeyboardModifier = NONE) -> None:
-    QTest.keyClick(stage.canvas.view, which, mods)
-
-
-def motion(stage: SheetsStage, of: model.Key) -> Motion:
-    return stage._bench.placed[of].motion
-
-
-def select(stage: SheetsStage, *keys: model.Key) -> None:
-    """Click the pieces, the second and later ones with Shift."""
-    for i, one in enumerate(keys):
-        QTest.mouseClick(stage.canvas.view.viewport(), LEFT, SHIFT if i else NONE, spot(stage, one))
+def make(make_sheets: Make) -> Make:
+    return make_sheets
 
 
 # --- what is shown ------------------------------------------------------------------------
