@@ -19,7 +19,7 @@ from app.jobs import Jobs, Progress, Stop
 from app.mishaps import Mishaps
 from app.preferences import Preferences
 from app.recovery import Recovery
-from app.tidy import Collector
+from app.tidy import Collector, settle_memory
 from app.window import APP_NAME, MainWindow, apply_preferences
 
 
@@ -28,6 +28,7 @@ def application(argv: Sequence[str] = ()) -> QApplication:
     running = QApplication.instance()
     if isinstance(running, QApplication):
         return running
+    settle_memory()
     app = QApplication([APP_NAME, *argv])
     app.setApplicationName(APP_NAME)
     app.setApplicationDisplayName("")

@@ -17,7 +17,7 @@ from core.reports.pdfium import opened
 
 _GAP = 16
 _POINTS_PER_INCH = 72.0
-_KEPT_PAGES = 12
+_KEPT_PAGES = 6  # a page is some 5 MB
 
 
 @dataclass(frozen=True)

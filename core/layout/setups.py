@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 
 import shapely
 from shapely import affinity
@@ -28,6 +27,7 @@ from core.findings import Severity
 from core.geometry import Motion, Point
 from core.layout.arrangement import Arrangement, Rectangle, planer_for
 from core.plan import PlanBlank, PlanHold, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
+from core.recent import Recent
 from core.shop import ClampKind, Hold, Machine, Rules, Shop, Stock
 from core.tolerances import LAYOUT_DISTANCE_MM
 
@@ -280,7 +280,7 @@ def _held(
             sucked = affinity.affine_transform(vacuum, _inverse(p.motion))
         own = _Own(piece.id, piece.digest, piece.cut.polygon, _flanks(piece, seams), sucked)
         # Without suction a hold depends on the piece alone, wherever it lies.
-        make = _holds_of if piece.digest and sucked is None else _holds_of.__wrapped__
+        make = holds_of if piece.digest and sucked is None else _find_holds
         for number, way, places in make(own, rules, bit, carries):
             laid = tuple(p.motion.apply(*at) for at in places)
             holds.append(PlanHold(p.piece, p.copy, number, way, laid))
@@ -317,8 +317,7 @@ class _Own:
     vacuum: BaseGeometry | None = field(compare=False)
 
 
-@lru_cache(maxsize=2048)
-def _holds_of(
+def _find_holds(
     own: _Own, rules: Rules, bit_mm: float, carries: frozenset[int]
 ) -> tuple[tuple[int | None, str, tuple[Point, ...]], ...]:
     """Holds of a piece and its slugs in its own frame: (cut-out or None, way, places)."""
@@ -341,6 +340,9 @@ def _holds_of(
         )
         rows.append((number, one.way, one.places))
     return tuple(rows)
+
+
+holds_of = Recent(_find_holds, rounds=8)  # a round is a layout worked out
 
 
 def _inverse(motion: Motion) -> tuple[float, ...]:

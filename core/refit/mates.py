@@ -92,7 +92,7 @@ def survey(project: Project) -> Survey:
     return _survey(panels, boards)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def _drawn(
     region: Region, features: tuple[Feature, ...], nominals: tuple[float, ...]
 ) -> PanelJoints:

@@ -58,7 +58,7 @@ def font_name(bold: bool) -> str:
     return BOLD if bold else REGULAR
 
 
-@lru_cache(maxsize=20000)
+@lru_cache(maxsize=4096)
 def printable(text: str) -> str:
     """The text on one line, in signs the font has; any other becomes an empty box."""
     known = _font(REGULAR).face.charToGlyph
@@ -70,7 +70,7 @@ def printable(text: str) -> str:
     return "".join(out)
 
 
-@lru_cache(maxsize=50000)
+@lru_cache(maxsize=16384)
 def text_width_mm(text: str, size_pt: float, bold: bool = False) -> float:
     """Width of one line of printable text, mm."""
     _font(font_name(bold))

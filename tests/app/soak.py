@@ -20,6 +20,7 @@ import faulthandler
 import gc
 import itertools
 import logging
+import multiprocessing
 import os
 import random
 import sys
@@ -843,12 +844,18 @@ def beginning(name: str) -> Project:
     return AddPanels("Add", panels).apply(Project(shop=shop))
 
 
-def rss_mb() -> float:
-    """Memory this process holds, MB (Linux)."""
-    for line in Path("/proc/self/status").read_text().splitlines():
-        if line.startswith("VmRSS"):
-            return int(line.split()[1]) / 1024
-    return 0.0
+def rss_mb(pid: int | str = "self") -> float:
+    """Memory a process holds, this one by default, MB (Linux)."""
+    try:
+        lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    except OSError:  # it has ended
+        return 0.0
+    return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("VmRSS")), 0.0)
+
+
+def helpers_mb() -> float:
+    """Memory the processes hold that nest and read drawings for this one, MB."""
+    return sum(rss_mb(child.pid or 0) for child in multiprocessing.active_children())
 
 
 def main() -> int:
@@ -902,6 +909,7 @@ def main() -> int:
             widgets = len(QApplication.allWidgets())
             print(
                 f"{spent:7.0f} s  action {number:6d}  {rss_mb():7.1f} MB  "
+                f"(helpers {helpers_mb():6.1f})  "
                 f"{len(gc.get_objects()):8d} objects  {widgets:5d} widgets  "
                 f"{len(window.document.history):4d} steps",
                 flush=True,

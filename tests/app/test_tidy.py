@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import weakref
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -56,3 +56,32 @@ def test_what_was_set_aside_is_looked_at_again_while_the_pointer_rests(
     monkeypatch.setattr(tidy, "_THAW_EVERY_S", -1.0)
     collector.collect_if_due()
     assert gone() is None
+
+
+def test_free_memory_goes_back_to_the_system_while_the_pointer_rests(
+    collector: Collector, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[str, tuple[int, ...]]] = []
+
+    def function(name: str) -> Callable[..., None]:
+        return lambda *values: asked.append((name, values))
+
+    monkeypatch.setattr(tidy, "_c_function", function)
+    collector.collect_if_due()
+    assert not asked  # somebody may be drawing
+    monkeypatch.setattr(tidy, "_RESTED_S", -1.0)
+    monkeypatch.setattr(tidy, "_THAW_EVERY_S", -1.0)
+    collector.collect_if_due()
+    assert asked == [("malloc_trim", (0,))]
+
+
+def test_a_c_library_that_cannot_be_told_is_left_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_library(_name: object) -> object:
+        raise OSError
+
+    tidy.settle_memory()
+    tidy.give_back()
+    monkeypatch.setattr(tidy.ctypes, "CDLL", no_library)
+    assert tidy._c_function("mallopt") is None
+    tidy.settle_memory()
+    tidy.give_back()
