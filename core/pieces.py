@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from core.bed.upright import upright_findings
 from core.errors import SeamwrightError
@@ -33,6 +32,7 @@ from core.project.model import (
     SeamLine,
     SplitChoice,
 )
+from core.recent import Recent
 from core.refit import PanelRefit, RefitCut, refit_cut, refit_panel, refit_split, survey
 from core.refit.thickness import thickness_findings
 from core.shop import Cutter, JointClass, Material, Shop, ToothDrawing
@@ -91,6 +91,8 @@ def cut_panels(
         cut = _cut_panel(panel, cut_context(panel, project.shop), refit.panel.features, refit.cut)
         joints += _fits_used(project, panel, refit, split=bool(cut.seams))
         made.append(replace(cut, findings=(*cut.findings, *refit.findings)))
+    if len(made) == len(wanted):
+        _cut_panel.next_round()
     doors = [door_finding(panel, project.shop) for panel in wanted]
     findings = [
         *_material_findings(project),
@@ -195,8 +197,7 @@ def cut_context(panel: Panel, shop: Shop) -> CutContext:
     )
 
 
-@lru_cache(maxsize=1024)
-def _cut_panel(
+def _cut_one(
     panel: Panel, context: CutContext, features: tuple[Feature, ...], recut: RefitCut
 ) -> _CutPanel:
     """One panel on its way: seams, pieces, cut geometry, limits.
@@ -224,6 +225,9 @@ def _cut_panel(
         findings += limit_findings(split, context.limits)
     seams = tuple(_plan_seam(seam, context.styles) for seam in split.seams)
     return _CutPanel(_plan_panel(panel, pieces, split), pieces, seams, tuple(findings))
+
+
+_cut_panel = Recent(_cut_one, rounds=8)
 
 
 def piece_turns(piece: Piece, panel: Panel, context: CutContext) -> tuple[float, ...] | None:
