@@ -148,7 +148,7 @@ def find_repeats(
         here = _size_cell(outline.region, tolerance_mm)
         near = (group for cell in _around(here) for group in cells.get(cell, ()))
         for group in near:
-            if _alike_wholly(outlines[group[0]], outline, tolerance_mm):
+            if are_alike(outlines[group[0]], outline, tolerance_mm=tolerance_mm):
                 group.append(i)
                 break
         else:
@@ -157,12 +157,12 @@ def find_repeats(
     return tuple(tuple(group) for group in groups if len(group) > 1)
 
 
-def _alike_wholly(a: Outline, b: Outline, tolerance: float) -> bool:
-    """Same shape and the same things cut into it."""
-    if not _same_shape(a.region, b.region, tolerance):
+def are_alike(a: Outline, b: Outline, *, tolerance_mm: float = REREAD_TOL_MM) -> bool:
+    """True for the same shape with the same things cut into it, wherever both lie."""
+    if not _same_shape(a.region, b.region, tolerance_mm):
         return False
     (ax, ay), (bx, by) = _corner(a.region), _corner(b.region)
-    return _same_features(a.features, b.features, (bx - ax, by - ay), tolerance)
+    return _same_features(a.features, b.features, (bx - ax, by - ay), tolerance_mm)
 
 
 def _size_cell(region: Region, tolerance: float) -> tuple[int, int, int]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
@@ -11,10 +10,11 @@ from pathlib import Path
 
 from core.errors import UnreadableDrawing
 from core.findings import Finding, Severity, sort_findings
-from core.outlines import OutlineChange, compare_outlines, read_outlines
+from core.outlines import OutlineChange, read_outlines
 from core.outlines.model import Face, ImportResult, Outline, Role
 from core.outlines.roles import LayerChoice, merged
 from core.outlines.together import joined_layer
+from core.project.copies import left_out_before
 from core.project.model import (
     Answer,
     CutBy,
@@ -28,7 +28,7 @@ from core.project.model import (
 from core.project.places import absolute_path, find_drawing, place, relative_path
 from core.project.rereading import keep_layouts, reread_panels, unit_scale, with_panels
 from core.project.spread import alike_findings, is_answered, located, spread_findings
-from core.tolerances import GAP_ASK_MM, REREAD_TOL_MM
+from core.tolerances import GAP_ASK_MM
 from core.units import UNITS, format_length
 
 
@@ -346,7 +346,10 @@ def _again(
     old = [p for p in project.panels if p.drawing == before.id or p.drawing in joined_ids]
     scale = unit_scale(before, drawing, dict(UNITS))
     reread = reread_panels(old, result.outlines, drawing.file_name, scale=scale)
-    left_out = [] if bring_back else _left_out(before, old, result.outlines, reread.fresh, scale)
+    left_out: list[int] = []
+    told: list[Finding] = []
+    if not bring_back:
+        left_out, told = left_out_before(before, old, result.outlines, reread, scale=scale)
     ids = _free_ids("p", (p.id for p in project.panels))
     added: list[Panel] = []
     for index in reread.fresh:
@@ -362,7 +365,7 @@ def _again(
         drawing if d.id == before.id else d for d in project.drawings if d.id not in joined_ids
     )
     own = {p.id for p in old if p.drawing in joined_ids}
-    told = [
+    told += [
         _taken_in(finding, own) if finding.code == "panel-lost" else finding
         for finding in reread.findings
     ]
@@ -401,33 +404,6 @@ def _taken_in(finding: Finding, joined: set[str]) -> Finding:
         message=f"{finding.message.split(' is no longer')[0]} is now cut into the panel it lies on",
         remedy="Give its layer another role if it does not go right through.",
     )
-
-
-def _left_out(
-    before: Drawing,
-    panels: Sequence[Panel],
-    outlines: Sequence[Outline],
-    fresh: Sequence[int],
-    scale: float,
-) -> list[int]:
-    """Outlines without a panel that stood there before, without one, too."""
-    regions = {p.region for p in panels}
-    bare = [
-        replace(o, region=o.region.scaled(scale) if scale != 1.0 else o.region)
-        for o in before.outlines
-        if o.region not in regions
-    ]
-    if not bare or not fresh:
-        return []
-    found = compare_outlines(bare, [outlines[k] for k in fresh])
-    return [
-        fresh[change.new]
-        for change in found
-        if change.new is not None
-        and change.old is not None
-        and change.differs_mm == 0.0
-        and math.hypot(*change.moved_mm) <= REREAD_TOL_MM
-    ]
 
 
 def _free_ids(prefix: str, taken: Iterable[str]) -> Iterator[str]:
