@@ -65,6 +65,9 @@ def print_test_page(paper: str = "A4") -> Page:
         at = left + index * 34.0
         marks += hatch(box(at, y, at + 30.0, y + 14.0), gap, Stroke(FINE_MM), crossed=crossed)
         marks.append(rectangle(at, y, 30.0, 14.0, Stroke(NARROW_MM)))
+    y -= 10.0
+    words = "The dashed frame must be whole: what lies beyond it, this printer cuts off."
+    marks.append(text(left, y, words, 9.5))
     edge = Stroke(THIN_MM, MUTED, (1.0, 1.0))
     width, height = sheet.width_mm - 2 * MARGIN_MM, sheet.height_mm - 2 * MARGIN_MM
     marks.append(rectangle(left - 3.0, MARGIN_MM - 3.0, width + 6.0, height + 6.0, edge))

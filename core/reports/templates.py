@@ -8,13 +8,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from core.errors import InvalidRequestError
 from core.geometry import Motion, Point, Ring
-from core.plan import Plan, PlanPiece, PlanSeam
-from core.reports.fonts import shorten
+from core.outlines.model import Face
+from core.plan import Plan, PlanPiece
+from core.reports.finder import Finder
+from core.reports.fonts import PT_MM, shorten, wrap
 from core.reports.paper import MARGIN_MM, Paper, paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import (
@@ -27,7 +32,6 @@ from core.reports.picture import (
     Page,
     Shape,
     Stroke,
-    Text,
     text,
 )
 from core.reports.words import Words
@@ -37,6 +41,10 @@ CHECK_MM = 100.0
 _HEAD_MM = 13.0
 _FOOT_MM = 13.0
 _MOST_PAGES = 60
+_NAME_PT = 11.0
+_SEAM = Stroke(THIN_MM, ACCENT, (2.0, 1.0))
+_PARTLY = Stroke(THIN_MM, MUTED, (2.0, 1.0))
+_BEHIND = Stroke(THIN_MM, MUTED, (0.5, 1.0))
 
 
 def seam_template_pages(plan: Plan, seam_id: str, *, paper: str = "A4") -> list[Page]:
@@ -53,9 +61,15 @@ def seam_template_pages(plan: Plan, seam_id: str, *, paper: str = "A4") -> list[
     shapes: list[Mark] = []
     for piece in pieces:
         for ring in piece.cut.rings:
-            shapes += _clipped(ring, around)
-    shapes.append(Line(seam.profile, Stroke(THIN_MM, ACCENT, (2.0, 1.0))))
-    names = [(_beside(seam, p), f"{p.name}, {seam.letter}") for p in pieces]
+            shapes += _clipped(ring, around, Stroke(NARROW_MM))
+        for mark in _features(piece):
+            if isinstance(mark, Line):
+                shapes += _lines(mark.points, around, (0.0, 0.0), mark.stroke)
+                continue
+            for ring in mark.rings:
+                shapes += _clipped(ring, around, mark.stroke or Stroke())
+    shapes.append(Line(seam.profile, _SEAM))
+    names = [(p.cut.polygon.intersection(around), f"{p.name}, {seam.letter}") for p in pieces]
     title = f"Seam {seam.letter}: " + " + ".join(p.name for p in pieces)
     return _tiles(plan, shapes, names, around.bounds, title, paper)
 
@@ -66,21 +80,39 @@ def piece_template_pages(plan: Plan, piece_id: str, *, paper: str = "A4") -> lis
     if piece is None:
         raise InvalidRequestError(f"There is no piece “{piece_id}” in this plan")
     shapes: list[Mark] = [Shape(piece.cut.rings, Stroke(NARROW_MM), None, "template")]
+    shapes += _features(piece)
+    names = [(piece.cut.polygon, piece.name)]
+    return _tiles(plan, shapes, names, piece.cut.bounds, f"Piece: {piece.name}", paper)
+
+
+def _features(piece: PlanPiece) -> list[Shape | Line]:
+    """What is not cut through, dashed; dotted where it is cut from the back."""
+    marks: list[Shape | Line] = []
     for feature in piece.features:
-        dashed = Stroke(THIN_MM, MUTED, (2.0, 1.0))
+        behind = feature.depth_mm is not None and feature.face is Face.BACK
+        stroke = _BEHIND if behind else _PARTLY
         if feature.ring is not None:
-            shapes.append(Shape((feature.ring, *feature.islands), dashed))
+            marks.append(Shape((feature.ring, *feature.islands), stroke))
         elif feature.at is not None:
             x, y = feature.at
-            shapes.append(Line(((x - 4.0, y), (x + 4.0, y)), Stroke(THIN_MM)))
-            shapes.append(Line(((x, y - 4.0), (x, y + 4.0)), Stroke(THIN_MM)))
+            marks.append(Line(((x - 4.0, y), (x + 4.0, y)), Stroke(THIN_MM)))
+            marks.append(Line(((x, y - 4.0), (x, y + 4.0)), Stroke(THIN_MM)))
             if feature.diameter_mm:
-                shapes.append(Shape((Ring.circle(x, y, feature.diameter_mm / 2),), dashed))
+                marks.append(Shape((Ring.circle(x, y, feature.diameter_mm / 2),), stroke))
         elif len(feature.path) > 1:
-            shapes.append(Line(feature.path, dashed))
-    spot = piece.cut.polygon.representative_point()
-    names = [((spot.x, spot.y), piece.name)]
-    return _tiles(plan, shapes, names, piece.cut.bounds, f"Piece: {piece.name}", paper)
+            marks.append(Line(feature.path, stroke))
+    return marks
+
+
+def _key(marks: Sequence[Mark]) -> str:
+    """What the kinds of line on a page mean, those that are on it."""
+    strokes = {m.stroke for m in marks if isinstance(m, Shape | Line)}
+    dashed = ["the seam as drawn"] if _SEAM in strokes else []
+    dashed += ["holes and pockets"] if _PARTLY in strokes else []
+    words = ["Seen on the show face."]
+    words += [f"Dashed: {', '.join(dashed)}."] if dashed else []
+    words += ["Dotted: from the back."] if _BEHIND in strokes else []
+    return " ".join(words)
 
 
 def template_pdf(plan: Plan, *, seam: str = "", piece: str = "", paper: str = "A4") -> bytes:
@@ -100,7 +132,7 @@ def template_pdf(plan: Plan, *, seam: str = "", piece: str = "", paper: str = "A
 def _tiles(
     plan: Plan,
     shapes: Sequence[Mark],
-    names: Sequence[tuple[Point, str]],
+    names: Sequence[tuple[BaseGeometry, str]],
     bounds: tuple[float, float, float, float],
     title: str,
     paper: str,
@@ -128,12 +160,11 @@ def _tiles(
             marks: list[Mark] = []
             for shape in shapes:
                 marks += _cut_to(shape, window, shift)
-            inner = window.buffer(-12.0)
-            for at, words in names:
-                if window.covers(box(at[0], at[1], at[0], at[1]).buffer(0.01)):
-                    marks += _name(at, words, inner.bounds, shift)
+            marks += _names(names, window.buffer(-12.0), shift, marks)
             place = f"row {rows - row} of {rows}, column {column + 1} of {columns}"
-            marks += _frame(plan, title, place, page_w, page_h, room_w, room_h, column, row)
+            alone = columns * rows == 1
+            head = (title, "page 1 of 1" if alone else place, _key(marks))
+            marks += _frame(plan, head, page_w, page_h, room_w, room_h, column, row, alone)
             pages.append(Page(page_w, page_h, tuple(marks), f"{title}, {place}", "template", 1.0))
     return pages
 
@@ -180,52 +211,78 @@ def _lines(
     return out
 
 
-def _clipped(ring: Ring, area: Polygon) -> list[Mark]:
+def _clipped(ring: Ring, area: Polygon, stroke: Stroke) -> list[Mark]:
     """An outline within an area, as open lines."""
     closed = [tuple(p) for p in ring.flattened(0.01)]
-    return _lines([*closed, closed[0]], area, (0.0, 0.0), Stroke(NARROW_MM))
+    return _lines([*closed, closed[0]], area, (0.0, 0.0), stroke)
 
 
-def _name(
-    at: Point, words: str, inner: tuple[float, float, float, float], shift: Point
+def _names(
+    names: Sequence[tuple[BaseGeometry, str]], inner: Polygon, shift: Point, marks: Sequence[Mark]
 ) -> list[Mark]:
-    label = text(0, 0, words, 9.0, anchor="middle", colour=MUTED, role="name")
-    half = label.width_mm / 2
-    if inner[2] - inner[0] < 2 * half:
-        return []
-    x = min(max(at[0], inner[0] + half), inner[2] - half)
-    y = min(max(at[1], inner[1]), inner[3])
-    return [Text(x + shift[0], y + shift[1], label.text, 9.0, False, "middle", 0.0, MUTED, "name")]
+    """The name of every piece on a page that has room for it, off every line."""
+    drawn = [LineString(m.points) for m in marks if isinstance(m, Line)]
+    for mark in marks:
+        if isinstance(mark, Shape):
+            drawn += [LineString([*(f := r.flattened(0.1)), f[0]]) for r in mark.rings]
+    taken: list[Polygon] = []
+    out: list[Mark] = []
+    for region, words in names:
+        here = region.intersection(inner)
+        parts = [p for p in getattr(here, "geoms", [here]) if isinstance(p, Polygon) and p.area]
+        for part in sorted(parts, key=lambda p: -p.area):
+            label = text(0, 0, words, _NAME_PT, anchor="middle", role="name")
+            finder = Finder(
+                lambda at: not any(t.intersects(box(*at)) for t in taken),
+                translate(part, *shift),
+                drawn,
+            )
+            wide, high = label.width_mm, _NAME_PT * PT_MM
+            # Well off the lines where there is room, near them where there is little.
+            spots = (finder.spot(wide + 2 * o, high + 2 * o, clear=True) for o in (6.0, 3.0, 1.5))
+            spot = next((at for at in spots if at is not None), None)
+            if spot is not None:
+                x, y = spot
+                taken.append(box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2))
+                out.append(replace(label, x_mm=x, y_mm=y - high * 0.36))
+                break
+    return out
 
 
 def _frame(
     plan: Plan,
-    title: str,
-    place: str,
+    words: tuple[str, str, str],
     page_w: float,
     page_h: float,
     room_w: float,
     room_h: float,
     column: int,
     row: int,
+    alone: bool,
 ) -> list[Mark]:
-    """Head, crosses in the corners of the overlap, and the check line."""
-    left, low = MARGIN_MM, MARGIN_MM + _FOOT_MM
+    """Head, crosses in the corners of the overlap, and the check line.
+
+    words: title, place of the page, key to the lines.
+    """
+    title, place, key = words
+    left, low, right = MARGIN_MM, MARGIN_MM + _FOOT_MM, page_w - MARGIN_MM
     marks: list[Mark] = []
-    head = text(page_w - MARGIN_MM, page_h - MARGIN_MM - 4.0, place, 9.0, anchor="end")
+    head = text(right, page_h - MARGIN_MM - 4.0, place, 9.0, anchor="end")
     room = page_w - 2 * MARGIN_MM - head.width_mm - 6.0
     marks.append(
         text(left, page_h - MARGIN_MM - 4.0, shorten(title, room, 10.0, True), 10.0, bold=True)
     )
     marks.append(head)
-    hint = "Full size, print at 100 %. Lay crosses with the same name on each other and tape."
+    hint = "Full size, print at 100 %."
+    if not alone:
+        hint += " Lay crosses with the same name on each other and tape."
     width = page_w - 2 * MARGIN_MM
     marks.append(text(left, page_h - MARGIN_MM - 9.0, shorten(hint, width, 8.0), 8.0, colour=MUTED))
     # Crosses in the middle of the overlaps: neighbours print the same ones.
     inset = OVERLAP_MM / 2
     for cx, ix in ((left + inset, column), (left + room_w - inset, column + 1)):
         for cy, iy in ((low + inset, row), (low + room_h - inset, row + 1)):
-            marks += _cross(cx, cy, f"{chr(65 + ix % 26)}{iy + 1}")
+            marks += _cross(cx, cy, f"{chr(65 + ix % 26)}{iy + 1}", inward=cx > page_w / 2)
     edge = Ring.rectangle(left, low, room_w, room_h)
     marks.append(Shape((edge,), Stroke(0.13, MUTED, (0.8, 1.6)), None, "tile"))
     # The check line.
@@ -237,25 +294,18 @@ def _frame(
     inches = f" ({Words('in').length(CHECK_MM)})" if plan.project.units in ("in", "ft") else ""
     note = f"This line must measure 100 mm{inches}. If not, print again without scaling."
     marks.append(text(left, MARGIN_MM, shorten(note, width, 8.0), 8.0, role="check-words"))
+    for line, words_ in enumerate(wrap(key, right - left - CHECK_MM - 5.0, 8.0)):
+        marks.append(text(left + CHECK_MM + 5.0, y + 0.5 - 3.6 * line, words_, 8.0, role="key"))
     return marks
 
 
-def _cross(x: float, y: float, name: str) -> list[Mark]:
+def _cross(x: float, y: float, name: str, *, inward: bool) -> list[Mark]:
+    """A cross with its name, on the left of it where it stands at the right edge."""
     stroke = Stroke(THIN_MM)
+    side, anchor = (-1.9, "end") if inward else (1.9, "start")
     return [
         Line(((x - 3.5, y), (x + 3.5, y)), stroke, "registration"),
         Line(((x, y - 3.5), (x, y + 3.5)), stroke, "registration"),
         Shape((Ring.circle(x, y, 1.5),), stroke, None, "registration", name),
-        text(x + 1.9, y + 1.2, name, 6.0, colour=MUTED, role="registration"),
+        text(x + side, y + 1.2, name, 7.0, anchor=anchor, role="registration"),
     ]
-
-
-def _beside(seam: PlanSeam, piece: PlanPiece) -> Point:
-    """A point of a piece near the middle of its seam, to write its name at."""
-    profile = LineString(seam.profile)
-    middle = profile.interpolate(0.5, normalized=True)
-    near: Polygon = piece.cut.polygon.intersection(middle.buffer(38.0))
-    inner = near.difference(profile.buffer(12.0))
-    spot = inner if not inner.is_empty else near if not near.is_empty else middle
-    point = spot.representative_point()
-    return (float(point.x), float(point.y))

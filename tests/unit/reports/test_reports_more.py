@@ -10,17 +10,24 @@ from xml.etree import ElementTree
 
 import pytest
 from PIL import Image
+from shapely.geometry import LineString
 from svgelements import SVG, Path
 
 from core.errors import InvalidRequestError
 from core.geometry import Motion
+from core.outlines.model import Face
 from core.plan import PlanUnplaced
 from core.reports.buying import compare, compare_csv, compare_pdf
 from core.reports.pages import cut_list_pages, cut_list_pdf
-from core.reports.picture import INK, Line, Shape
+from core.reports.picture import INK, Line, Shape, Text
 from core.reports.print_test import print_test_pdf
 from core.reports.svg import page_svg, pdf_page_png
-from core.reports.templates import OVERLAP_MM, piece_template_pages, template_pdf
+from core.reports.templates import (
+    OVERLAP_MM,
+    piece_template_pages,
+    seam_template_pages,
+    template_pdf,
+)
 from tests.unit.reports.pdf_reading import FoundPage, outside, overlapping, read_pages
 from tests.unit.reports.report_plans import every_plan, piece, plan_of, rect_region
 
@@ -80,6 +87,40 @@ def test_neighbouring_tiles_print_the_same_crosses() -> None:
     names = [{t.words for t in p.texts if len(t.words) == 2 and t.words[0] in "AB"} for p in pages]
     for upper, lower in pairwise(names):
         assert len(upper & lower) == 2
+
+
+def test_every_page_of_a_template_names_the_pieces_it_shows_off_every_line() -> None:
+    pages = seam_template_pages(PLANS["split"], "front-A")
+    assert len(pages) > 2
+    for page in pages:
+        names = [m for m in page.marks if isinstance(m, Text) and m.role == "name"]
+        assert len(names) == 2, page.title
+        lines = [LineString(m.points) for m in page.marks if isinstance(m, Line)]
+        for name in names:
+            assert not any(name.box().intersects(line) for line in lines)
+
+
+def test_a_template_says_which_face_is_seen_and_what_its_lines_mean() -> None:
+    for page in read_pages(template_pdf(PLANS["split"], seam="front-A")):
+        assert "Seen on the show face. Dashed: the seam as drawn." in page.words
+        assert "Lay crosses with the same name" in page.words
+    (panel,) = (p for p in PLANS["mirrored"].pieces if p.features)
+    back = replace(panel, features=tuple(replace(f, face=Face.BACK) for f in panel.features))
+    front = replace(panel, features=tuple(replace(f, face=Face.SHOW) for f in panel.features))
+    for one, said in ((back, "Dotted: from the back."), (front, "Dashed: holes and pockets.")):
+        plan = replace(PLANS["mirrored"], pieces=(one,))
+        words = " ".join(
+            " ".join(p.words.split()) for p in read_pages(template_pdf(plan, piece=one.id))
+        )
+        assert said in words
+        assert ("Dotted" in words) != ("Dashed" in words)
+
+
+def test_a_template_of_one_page_asks_for_no_taping() -> None:
+    small = replace(PLANS["small"], pieces=(piece("k", "Key", rect_region(60, 40)),))
+    (page,) = read_pages(template_pdf(small, piece="k"))
+    assert "page 1 of 1" in page.words
+    assert "tape" not in page.words and "row 1" not in page.words
 
 
 def test_templates_of_nothing_or_of_a_whole_house_are_refused() -> None:
