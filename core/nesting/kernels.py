@@ -76,7 +76,7 @@ class State(NamedTuple):
     best_what: Any
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, error_model="numpy")
 def _random(rng):  # type: ignore[no-untyped-def]
     """The next number in [0, 1); xorshift64*."""
     s = rng[0]
@@ -175,13 +175,14 @@ def pair_depth(T, pose_i, xi, yi, pose_j, xj, yj):  # type: ignore[no-untyped-de
     return depth_at(T, code >> 1, cos * dx + sin * dy, cos * dy - sin * dx)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def _overlap(  # type: ignore[no-untyped-def]
     poses, code, frame, sides, edges, cells, listed, box, members, count, what, where, weight,
     i, pose, bin_, x, y, bound,
 ):  # fmt: skip
-    """``evaluate`` on bare arrays and with ``pair_depth`` written out: three parts of four of
-    all time are spent here, and calls and records would double it."""
+    """``evaluate`` on bare arrays, with ``pair_depth`` written out, copied by the compiler into
+    each of the loops that need it: most time is spent here, and a call with so many arrays
+    takes as long as a third of it."""
     left, low = x + poses[pose, 0], y + poses[pose, 1]
     right, high = x + poses[pose, 2], y + poses[pose, 3]
     total = 0.0
@@ -331,19 +332,21 @@ def _refine(T, S, i, pose, bin_, x, y, value, step, least):  # type: ignore[no-u
             sx, sy = step * 0.7, step * 0.7
         elif way == 3:
             sx, sy = step * 0.7, -step * 0.7
-        ax, ay = min(max(x + sx, left), right), min(max(y + sy, low), high)
-        bx, by = min(max(x - sx, left), right), min(max(y - sy, low), high)
-        a = value
-        if ax != x or ay != y:
-            a = evaluate(T, S, i, pose, bin_, ax, ay, value)
-        b = value
-        if bx != x or by != y:
-            b = evaluate(T, S, i, pose, bin_, bx, by, min(value, a))
-        if a < value and a <= b:
-            x, y, value = ax, ay, a
-            step *= 1.1
-        elif b < value:
-            x, y, value = bx, by, b
+        found, fx, fy = value, x, y
+        for _ in range(2):
+            cx, cy = min(max(x + sx, left), right), min(max(y + sy, low), high)
+            sx, sy = -sx, -sy
+            if cx == x and cy == y:
+                continue
+            S.tally[EVALS] += 1.0
+            v = _overlap(
+                T.pose, T.code, T.frame, T.side, T.edges, T.cells, T.listed, S.box, S.members,
+                S.count, S.what, S.where, S.weight, i, pose, bin_, cx, cy, found,
+            )  # fmt: skip
+            if v < found:
+                found, fx, fy = v, cx, cy
+        if found < value:
+            x, y, value = fx, fy, found
             step *= 1.1
         else:
             step *= 0.5
@@ -399,26 +402,28 @@ def _polish(T, S, i, pose, bin_, x, y, value, lines):  # type: ignore[no-untyped
         best, bx, by = value, x, y
         limit = 3.0 * deepest + 4.0 * slack
         for a in range(first_new, count):
-            cx, cy = min(max(lines[a, 0], left), right), min(max(lines[a, 1], low), high)
-            v = evaluate(T, S, i, pose, bin_, cx, cy, best)
-            if v < best:
-                best, bx, by = v, cx, cy
-            for b in range(a):
-                det = lines[a, 2] * lines[b, 3] - lines[a, 3] * lines[b, 2]
-                if abs(det) < 1e-3:
-                    continue
-                ca = lines[a, 2] * lines[a, 0] + lines[a, 3] * lines[a, 1]
-                cb = lines[b, 2] * lines[b, 0] + lines[b, 3] * lines[b, 1]
-                cx = (ca * lines[b, 3] - cb * lines[a, 3]) / det
-                cy = (cb * lines[a, 2] - ca * lines[b, 2]) / det
-                if abs(cx - x) > limit or abs(cy - y) > limit:
-                    continue
-                if cx < left - slack or cx > right + slack or cy < low - slack:
-                    continue
-                if cy > high + slack:
-                    continue
+            for b in range(-1, a):
+                cx, cy = lines[a, 0], lines[a, 1]
+                if b >= 0:
+                    det = lines[a, 2] * lines[b, 3] - lines[a, 3] * lines[b, 2]
+                    if abs(det) < 1e-3:
+                        continue
+                    ca = lines[a, 2] * lines[a, 0] + lines[a, 3] * lines[a, 1]
+                    cb = lines[b, 2] * lines[b, 0] + lines[b, 3] * lines[b, 1]
+                    cx = (ca * lines[b, 3] - cb * lines[a, 3]) / det
+                    cy = (cb * lines[a, 2] - ca * lines[b, 2]) / det
+                    if abs(cx - x) > limit or abs(cy - y) > limit:
+                        continue
+                    if cx < left - slack or cx > right + slack or cy < low - slack:
+                        continue
+                    if cy > high + slack:
+                        continue
                 cx, cy = min(max(cx, left), right), min(max(cy, low), high)
-                v = evaluate(T, S, i, pose, bin_, cx, cy, best)
+                S.tally[EVALS] += 1.0
+                v = _overlap(
+                    T.pose, T.code, T.frame, T.side, T.edges, T.cells, T.listed, S.box, S.members,
+                    S.count, S.what, S.where, S.weight, i, pose, bin_, cx, cy, best,
+                )  # fmt: skip
                 if v < best:
                     best, bx, by = v, cx, cy
         if best >= value:
@@ -465,35 +470,40 @@ def search(T, S, i, top, lines, lives, live_count):  # type: ignore[no-untyped-d
     value = np.inf
     filled = 0
     apart = 0.05 * size
-    if bin_ >= 0:
-        value = evaluate(T, S, i, pose, bin_, x, y, np.inf)
-        filled = _note(top, filled, value, pose, bin_, x, y, apart)
-    if value <= 0.0:
-        return value, pose, bin_, x, y
     uniform = int(T.tune[UNIFORM])
     if live_count > 1:
         uniform = int(T.tune[UNIFORM] * min(0.8 * live_count, 4.0))
     local = int(T.tune[LOCAL]) if bin_ >= 0 else 0
-    for sample in range(uniform + local):
-        p, b = pose, bin_
-        if sample < uniform:
-            p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
-            b = lives[int(_random(S.rng) * live_count)] if live_count > 1 else lives[0]
-        elif last - first > 1 and sample % 3 == 0:
-            p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
-        left, right, low, high = fit_range(T, S, p, b)
-        if left > right:
-            continue
-        if sample < uniform:
-            cx, cy = left + _random(S.rng) * (right - left), low + _random(S.rng) * (high - low)
-        else:
-            reach = size * T.tune[SPREAD]
-            cx = min(max(x + _normal(S.rng) * reach, left), right)
-            cy = min(max(y + _normal(S.rng) * reach, low), high)
+    for sample in range(-1 if bin_ >= 0 else 0, uniform + local):
+        p, b, cx, cy = pose, bin_, x, y
+        if sample >= 0:
+            if sample < uniform:
+                p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
+                b = lives[int(_random(S.rng) * live_count)] if live_count > 1 else lives[0]
+            elif last - first > 1 and sample % 3 == 0:
+                p = T.kind_pose[first + int(_random(S.rng) * (last - first))]
+            left, right, low, high = fit_range(T, S, p, b)
+            if left > right:
+                continue
+            if sample < uniform:
+                cx = left + _random(S.rng) * (right - left)
+                cy = low + _random(S.rng) * (high - low)
+            else:
+                reach = size * T.tune[SPREAD]
+                cx = min(max(x + _normal(S.rng) * reach, left), right)
+                cy = min(max(y + _normal(S.rng) * reach, low), high)
         bound = top[_TOP - 1, 0] if filled == _TOP else np.inf
-        v = evaluate(T, S, i, p, b, cx, cy, bound)
+        S.tally[EVALS] += 1.0
+        v = _overlap(
+            T.pose, T.code, T.frame, T.side, T.edges, T.cells, T.listed, S.box, S.members,
+            S.count, S.what, S.where, S.weight, i, p, b, cx, cy, bound,
+        )  # fmt: skip
         if v < bound:
             filled = _note(top, filled, v, p, b, cx, cy, apart)
+        if sample < 0:
+            value = v
+            if value <= 0.0:
+                return value, pose, bin_, x, y
     best, bp, bb, bx, by = value, pose, bin_, x, y
     for k in range(filled):
         v, p, b = top[k, 0], int(top[k, 1]), int(top[k, 2])
@@ -512,7 +522,9 @@ def search(T, S, i, top, lines, lives, live_count):  # type: ignore[no-untyped-d
 def measure(T, S):  # type: ignore[no-untyped-def]
     """Renew every pair's depth; the loss: the sum of depths, each times its pair's size."""
     loss = 0.0
-    S.depth[:] = 0.0
+    for i in range(len(S.where)):
+        for j in range(len(S.where)):
+            S.depth[i, j] = 0.0
     for b in range(len(S.count)):
         for u in range(S.count[b]):
             i = S.members[b, u]
@@ -535,10 +547,21 @@ def measure(T, S):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _deepest(S, i):  # type: ignore[no-untyped-def]
+    """How deep piece i lies in another at most, mm."""
+    found = 0.0
+    for j in range(len(S.where)):
+        found = max(found, S.depth[i, j])
+    return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def reweight(T, S):  # type: ignore[no-untyped-def]
     """Weights of pairs in conflict grow, the deepest most; the others relax to their size."""
     n = len(S.where)
-    deepest = S.depth.max()
+    deepest = 0.0
+    for i in range(n):
+        deepest = max(deepest, _deepest(S, i))
     if deepest <= 0.0:
         return
     growth, decay = T.tune[GROWTH], T.tune[DECAY]
@@ -575,6 +598,16 @@ def restore(T, S):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def note_best(S):  # type: ignore[no-untyped-def]
+    """Keep the present arrangement as that of least loss."""
+    for i in range(len(S.where)):
+        for c in range(S.where.shape[1]):
+            S.best_where[i, c] = S.where[i, c]
+        for c in range(S.what.shape[1]):
+            S.best_what[i, c] = S.what[i, c]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def start(T, S):  # type: ignore[no-untyped-def]
     """Begin to separate the present arrangement."""
     reset_weights(S)
@@ -582,8 +615,7 @@ def start(T, S):  # type: ignore[no-untyped-def]
     S.tally[BEST] = S.tally[LOSS]
     S.tally[TARGET] = S.tally[LOSS]
     S.tally[IDLE] = 0.0
-    S.best_where[:] = S.where
-    S.best_what[:] = S.what
+    note_best(S)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -612,7 +644,7 @@ def separate(T, S, budget):  # type: ignore[no-untyped-def]
         reweight(T, S)
         count = 0
         for i in range(n):
-            if S.what[i, MOVABLE] != 0 and S.depth[i].max() > 0.0:
+            if S.what[i, MOVABLE] != 0 and _deepest(S, i) > 0.0:
                 order[count] = i
                 count += 1
         for k in range(count - 1, 0, -1):
@@ -627,8 +659,7 @@ def separate(T, S, budget):  # type: ignore[no-untyped-def]
         S.tally[LOSS] = measure(T, S)
         if S.tally[LOSS] < S.tally[BEST]:
             S.tally[BEST] = S.tally[LOSS]
-            S.best_where[:] = S.where
-            S.best_what[:] = S.what
+            note_best(S)
         if S.tally[BEST] < S.tally[TARGET] * (1.0 - T.tune[GAIN]):
             S.tally[TARGET] = S.tally[BEST]
             S.tally[IDLE] = 0.0

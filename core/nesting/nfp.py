@@ -89,6 +89,38 @@ def _inside_span(x0, y0, x1, y1, poly, first, last, touch, later):  # type: igno
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _ascending(values):  # type: ignore[no-untyped-def]
+    """Stable order of a few hundred values; a library's sort takes two seconds to compile."""
+    order = np.empty(len(values), np.int64)
+    for k in range(len(values)):
+        at = k
+        while at > 0 and values[order[at - 1]] > values[k]:
+            order[at] = order[at - 1]
+            at -= 1
+        order[at] = k
+    return order
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _bounds(points):  # type: ignore[no-untyped-def]
+    left, low, right, high = np.inf, np.inf, -np.inf, -np.inf
+    for k in range(len(points)):
+        left, low = min(left, points[k, 0]), min(low, points[k, 1])
+        right, high = max(right, points[k, 0]), max(high, points[k, 1])
+    return left, low, right, high
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _longer(rows, length):  # type: ignore[no-untyped-def]
+    """A copy with room for more; slice assignment takes a second to compile."""
+    wider = np.empty((length, rows.shape[1]))
+    for k in range(len(rows)):
+        for c in range(rows.shape[1]):
+            wider[k, c] = rows[k, c]
+    return wider
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def build(axy, astart, bxy, bstart, cos, sin):  # type: ignore[no-untyped-def]
     """The no-fit polygon of A and of B turned by (cos, sin).
 
@@ -117,15 +149,14 @@ def build(axy, astart, bxy, bstart, cos, sin):  # type: ignore[no-untyped-def]
                 axy[astart[i] : astart[i + 1]], turned[bstart[j] : bstart[j + 1]], poly[at:]
             )
             start[made] = at
-            box[made, 0], box[made, 2] = poly[at : at + n, 0].min(), poly[at : at + n, 0].max()
-            box[made, 1], box[made, 3] = poly[at : at + n, 1].min(), poly[at : at + n, 1].max()
+            box[made, 0], box[made, 1], box[made, 2], box[made, 3] = _bounds(poly[at : at + n])
             area[made] = -(box[made, 2] - box[made, 0]) * (box[made, 3] - box[made, 1])
             at += n
             made += 1
     start[count] = at
-    left, low, right, high = box[:, 0].min(), box[:, 1].min(), box[:, 2].max(), box[:, 3].max()
+    left, low, right, high = _bounds(poly[:at])
     touch = _TOUCH_REL * max(right - left, high - low)
-    large_first = np.argsort(area, kind="mergesort")
+    large_first = _ascending(area)
     edges = _boundary(poly, start, box, large_first, touch)
     return _grid(edges, poly, start, box, large_first, left, low, right, high)
 
@@ -189,9 +220,7 @@ def _boundary(poly, start, box, large_first, touch):  # type: ignore[no-untyped-
                 if (spans[s, 1] - spans[s, 0]) * length <= touch:
                     continue
                 if used == len(edges):
-                    wider = np.empty((2 * used, 5))
-                    wider[:used] = edges
-                    edges = wider
+                    edges = _longer(edges, 2 * used)
                 a, b = spans[s, 0], spans[s, 1]
                 edges[used, 0] = x0 + a * (x1 - x0) if a > 0 else x0
                 edges[used, 1] = y0 + a * (y1 - y0) if a > 0 else y0
@@ -201,7 +230,7 @@ def _boundary(poly, start, box, large_first, touch):  # type: ignore[no-untyped-
                     (edges[used, 2] - edges[used, 0]) ** 2 + (edges[used, 3] - edges[used, 1]) ** 2
                 )
                 used += 1
-    return edges[:used].copy()
+    return _longer(edges[:used], used)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -221,6 +250,51 @@ def in_any(x, y, poly, start, box, large_first):  # type: ignore[no-untyped-def]
         if inside:
             return True
     return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _square(edge, x, y):  # type: ignore[no-untyped-def]
+    """Square of a point's distance to an edge."""
+    dx, dy = edge[2] - edge[0], edge[3] - edge[1]
+    t = min(max(((x - edge[0]) * dx + (y - edge[1]) * dy) * edge[4], 0.0), 1.0)
+    ex, ey = x - edge[0] - t * dx, y - edge[1] - t * dy
+    return ex * ex + ey * ey
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _farthest(edge, x0, y0, x1, y1):  # type: ignore[no-untyped-def]
+    """Square of the largest distance of a box's points to an edge: that of a corner, as
+    distance to an edge is convex."""
+    return max(
+        max(_square(edge, x0, y0), _square(edge, x1, y0)),
+        max(_square(edge, x0, y1), _square(edge, x1, y1)),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _nearest_to(edge, x0, y0, x1, y1):  # type: ignore[no-untyped-def]
+    """Square of the least distance between a box and an edge; 0 if they meet."""
+    t0, t1 = 0.0, 1.0
+    for axis in range(2):
+        a, d = edge[axis], edge[2 + axis] - edge[axis]
+        first, last = (x0, x1) if axis == 0 else (y0, y1)
+        if d == 0.0:
+            if a < first or a > last:
+                t0 = 2.0
+            continue
+        u, v = (first - a) / d, (last - a) / d
+        t0, t1 = max(t0, min(u, v)), min(t1, max(u, v))
+    if t0 <= t1:
+        return 0.0
+    least = min(
+        min(_square(edge, x0, y0), _square(edge, x1, y0)),
+        min(_square(edge, x0, y1), _square(edge, x1, y1)),
+    )
+    for end in range(0, 4, 2):
+        ex = max(max(x0 - edge[end], edge[end] - x1), 0.0)
+        ey = max(max(y0 - edge[end + 1], edge[end + 1] - y1), 0.0)
+        least = min(least, ex * ex + ey * ey)
+    return least
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -254,12 +328,21 @@ def _grid(edges, poly, start, box, large_first, left, low, right, high):  # type
             cells[i * side + j] = 4 * used + flag
             if flag == OUTSIDE:
                 continue
-            limit = (nearest + 2.0 * reach) ** 2
+            x0, y0 = left + i * width, low + j * height
+            x1, y1 = x0 + width, y0 + height
+            loose = (nearest + 2.0 * reach) ** 2
+            # No point of the cell is further from its nearest edge than this.
+            limit = np.inf
             for k in range(count):
-                if distance[k] <= limit:
+                if distance[k] <= loose:
+                    limit = min(limit, _farthest(edges[k], x0, y0, x1, y1))
+            limit *= 1.0 + 1e-9
+            for k in range(count):
+                if distance[k] <= loose and _nearest_to(edges[k], x0, y0, x1, y1) <= limit:
                     if used == len(listed):
                         wider = np.empty(2 * used, np.int32)
-                        wider[:used] = listed
+                        for m in range(used):
+                            wider[m] = listed[m]
                         listed = wider
                     listed[used] = k
                     used += 1
