@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from shapely.geometry import box
 
 from core.plan import Plan
+from core.reports.columns import Column, Row
 from core.reports.fonts import shorten
-from core.reports.paper import Column, Flow, paper_named
+from core.reports.paper import Flow, paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import INK, MUTED, Line, Mark, Page, Stroke, hatch, rectangle, text
 from core.reports.spreadsheets import write_table
@@ -132,12 +133,14 @@ def compare_pages(
     flow.paragraph(_sentence(found), 11.0, bold=True)
     flow.paragraph(
         "The same pieces cut from different stock. Offcut value: area kept, at the price of the "
-        "sheet it comes from. Sheets from the rack cost nothing here.",
+        "sheet it comes from. Net cost: cost less offcut value. Sheets from the rack cost nothing "
+        "here.",
         9.0,
         colour=MUTED,
     )
     _table(flow, found, words, chosen)
     _chart(flow, found, words)
+    _sheets(flow, found, dict(alternatives), words)
     return flow.finish("  ·  ".join(p for p in (project.name if project else "", stamp) if p))
 
 
@@ -203,17 +206,13 @@ def _sentence(found: Sequence[Alternative]) -> str:
 def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) -> None:
     rows = []
     for item in found:
-        parts = [
-            f"{count} × {what}" + (f" at {money(price)}" if price is not None else "")
-            for what, count, price in item.sheets
-        ]
         note = "all placed" if item.complete else f"{counted(item.unplaced, 'piece')} left over"
         rows.append(
             (
                 "X" if item.name == chosen else "",
                 item.name,
-                "; ".join(parts) or "–",
                 str(item.bought + item.from_rack),
+                str(item.from_rack),
                 money(item.cost),
                 money(item.offcut_value),
                 money(item.net_cost),
@@ -228,11 +227,11 @@ def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) 
         [
             Column("Pick", align="middle", bold=True),
             Column("Alternative", flex=True, bold=True),
-            Column("Sheets and price of one", flex=True),
             Column("Sheets", align="end"),
+            Column("From the rack", align="end"),
             Column("Cost", align="end"),
             Column("Offcut value", align="end"),
-            Column("Cost less offcuts", align="end"),
+            Column("Net cost", align="end"),
             Column("Used", align="end"),
             Column("Scrap", align="end"),
             Column("Mass", align="end"),
@@ -243,13 +242,55 @@ def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) 
     )
 
 
+def _sheets(
+    flow: Flow, found: Sequence[Alternative], plans: Mapping[str, Plan], words: Words
+) -> None:
+    """What each alternative takes, a row for every kind of sheet."""
+    rows: list[Row] = []
+    for item in found:
+        lines = plans[item.name].purchase
+        if not lines:
+            continue
+        rows.append(Row(span=item.name))
+        for line in lines:
+            one = line.cost / line.quantity if line.cost is not None and line.quantity else None
+            rows.append(
+                Row(
+                    (
+                        f"{line.quantity} ×",
+                        line.material,
+                        words.size(line.width_mm, line.height_mm),
+                        "from the rack" if line.in_rack else "buy",
+                        "–" if line.in_rack else money(one),
+                        "–" if line.in_rack else money(line.cost),
+                    )
+                )
+            )
+    if not rows:
+        return
+    flow.heading("Sheets of each")
+    flow.table(
+        [
+            Column("Sheets", align="end", bold=True),
+            Column("Board", flex=True),
+            Column("Size", align="end"),
+            Column("Where from"),
+            Column("Price of one", align="end"),
+            Column("Cost", align="end"),
+        ],
+        rows,
+        role="sheets",
+        keep=True,
+    )
+
+
 def _chart(flow: Flow, found: Sequence[Alternative], words: Words) -> None:
     """Bars of sheet area, split into pieces (full), offcut (hatched) and scrap (empty)."""
     flow.heading("Where the board goes")
     flow.begin(10.0 + 8.5 * min(len(found), 6))
     most = max((item.sheet_area_mm2 for item in found), default=0.0) or 1.0
     name_w = min(0.28 * flow.span, 70.0)
-    value_w = 30.0
+    value_w = 36.0
     scale = (flow.span - name_w - value_w) / most
     for item in found:
         flow.need(9.0)
@@ -273,6 +314,8 @@ def _chart(flow: Flow, found: Sequence[Alternative], words: Words) -> None:
                 marks += hatch(box(x, low, x + wide, low + 6.0), 1.6, Stroke(0.18))
             x += wide
         words_ = words.area(item.sheet_area_mm2)
+        if item.cost is not None:
+            words_ += f", {money(item.cost)}"
         marks.append(text(x + 2.0, low + 2.0, words_, 9.0, role="bar-value"))
         flow.add(marks)
         flow.y -= 8.5

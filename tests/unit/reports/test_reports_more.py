@@ -185,6 +185,26 @@ def test_the_comparison_prints_its_figures_and_bars_to_scale() -> None:
     )
 
 
+def test_the_comparison_names_every_sheet_of_every_way_whole() -> None:
+    base = PLANS["small"]
+    (line,) = base.purchase
+    kinds = tuple(
+        replace(line, material=f"Birch plywood {k}", width_mm=2440.0 - k, quantity=2, cost=20.0 * k)
+        for k in range(3, 9)
+    )
+    rack = replace(line, material="Leftover", in_rack=True, cost=None)
+    ways = [("All of it", replace(base, purchase=(*kinds, rack))), ("One sheet", base)]
+    pages = read_pages(compare_pdf(ways))
+    words = "\n".join(page.words for page in pages)
+    assert "…" not in words
+    for k in range(3, 9):
+        assert f"Birch plywood {k}" in words and f"{2440 - k} × 1220" in words
+        assert f"{10.0 * k:.2f}" in words and f"{20.0 * k:.2f}" in words
+    assert "Leftover" in words and words.count("\nfrom the rack\n") == 1
+    for page in pages:
+        assert overlapping(page) == [] and outside(page) == []
+
+
 def test_the_comparison_as_a_table() -> None:
     text = compare_csv([("a", PLANS["small"]), ("b, with comma", PLANS["big"])])
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
