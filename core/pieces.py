@@ -14,6 +14,7 @@ from core.findings import Finding, Severity, sort_findings
 from core.geometry import Region
 from core.joints import StyleBook, styles_of
 from core.joints.bits import CutDeep, PieceAccess, bit_findings, piece_access
+from core.joints.style import RELIEF_NEED
 from core.layout import (
     Copies,
 )
@@ -407,7 +408,14 @@ def _features(piece: Piece) -> tuple[Feature, ...]:
 
 
 def _plan_seam(seam: Seam, styles: StyleBook) -> PlanSeam:
-    notes = [seam.properties.mating, *seam.properties.needs]
+    notes = [seam.properties.mating, *(n for n in seam.properties.needs if n != RELIEF_NEED)]
+    if seam.properties.needs_relief:
+        relieved = any(joint.corners for joint in seam.joints)
+        notes.append(
+            "relief is cut at its inside corners"
+            if relieved
+            else "no relief is cut: square its inside corners by hand, or round the mate's"
+        )
     if seam.properties.closing_mm:
         notes.append(f"Pushed home it closes up by {fine_length(seam.properties.closing_mm)}.")
     return PlanSeam(

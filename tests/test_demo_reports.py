@@ -178,6 +178,14 @@ def test_every_split_panel_has_a_seam_map_that_names_its_seams_and_pieces(name: 
         assert "diagonals" in words
 
 
+def test_the_seam_map_says_what_was_done_at_inside_corners_not_what_one_might_do() -> None:
+    words = " ".join(
+        page.words for page in pages("glaze_shelves", "A4") if page.title.startswith("Seam map")
+    ).replace("\n", " ")
+    assert "Relief is cut at its inside corners." in words
+    assert "or corners rounded" not in words
+
+
 @EVERY
 def test_every_label_carries_a_code_that_can_be_read(name: str) -> None:
     copies = demo(name).cut_list.copies

@@ -29,6 +29,7 @@ from core.geometry.ring import Point, Vertex, arc_of
 from core.joints.square import rounding_for
 from core.joints.style import (
     HOLD_MARGIN_MM,
+    RELIEF_NEED,
     JointContext,
     Parameter,
     SeamStyle,
@@ -251,7 +252,7 @@ class OwnTooth(SeamStyle):
         holds = tooth.undercut_mm > context.gap_mm + HOLD_MARGIN_MM
         needs = []
         if corners and not rounded:
-            needs.append("relief at the inside corners, or corners rounded to the bit")
+            needs.append(RELIEF_NEED)
         return StyleProperties(
             holds=holds,
             inside_radius_mm=radius,

@@ -7,6 +7,7 @@ import math
 from core.errors import InvalidGeometryError
 from core.geometry.path import Path
 from core.joints.style import (
+    RELIEF_NEED,
     JointContext,
     Parameter,
     SeamStyle,
@@ -120,7 +121,7 @@ def square_properties(tooth: Tooth, context: JointContext, mating: str) -> Style
     """Properties shared by square-cornered styles."""
     rounding = tooth.radii_mm[0]
     glue = glue_per_metre(tooth)
-    needs = () if rounding else ("relief at the inside corners, or corners rounded to the bit",)
+    needs = () if rounding else (RELIEF_NEED,)
     # Straight pull-out is blocked once the lean beats the gap; see the simulated cut in tests.
     slant = math.atan2(tooth.undercut_mm, tooth.depth_mm)
     holds = (tooth.depth_mm - context.gap_mm) * math.tan(slant) > context.gap_mm / math.cos(slant)

@@ -125,6 +125,10 @@ class Lap:
     clearance_mm: float
 
 
+#: What square-cornered styles need before a choice is made; a finished seam says what it has.
+RELIEF_NEED = "relief at the inside corners, or corners rounded to the bit"
+
+
 @dataclass(frozen=True, slots=True)
 class StyleProperties:
     """What a maker wants to know before choosing.

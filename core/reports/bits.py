@@ -48,10 +48,16 @@ _Add = Callable[[str, Cutter | None, float, float, int], None]
 _ORDER = ("pockets", "drilling", "engraving", "narrow places", "cut-outs", "outlines")
 
 
-def setup_jobs(shop: Shop, pieces: Iterable[tuple[PlanPiece, Face]]) -> tuple[BitJob, ...]:
+def setup_jobs(
+    shop: Shop,
+    pieces: Iterable[tuple[PlanPiece, Face]],
+    *,
+    milled: Sequence[frozenset[int]] = (),
+) -> tuple[BitJob, ...]:
     """The jobs of the pieces (each with the face that lies up), in the order of work.
 
     Features on the face that lies down are left out: they cannot be cut in this clamping.
+    milled: for each piece the holes whose slugs are milled away whole rather than cut round.
     """
     sums: dict[tuple[str, float, str, bool, bool], tuple[float, int]] = {}
 
@@ -63,14 +69,17 @@ def setup_jobs(shop: Shop, pieces: Iterable[tuple[PlanPiece, Face]]) -> tuple[Bi
         sums[key] = (old[0] + length, old[1] + count)
 
     main = shop.machine.cutter
-    for piece, up in pieces:
+    for index, (piece, up) in enumerate(pieces):
+        whole = milled[index] if index < len(milled) else frozenset()
         for feature in piece.features:
             if feature.face is up or feature.depth_mm is None:
                 _feature(add, shop, feature)
         if piece.by is CutBy.SAW:
             continue
-        for hole in piece.cut.holes:
+        for number, hole in enumerate(piece.cut.holes):
             length = inside_path_mm(hole, main.radius_mm)
+            if length and number in whole:
+                length = pocket_path_mm(hole, main.diameter_mm)
             if length or piece.access is None:
                 add("cut-outs", main if length else None, main.diameter_mm, length, 1)
         if piece.access is not None:

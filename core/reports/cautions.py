@@ -12,6 +12,7 @@ from core.plan import Plan
 from core.project.model import CutBy
 from core.reports.cutlist import CutList
 from core.reports.words import Words
+from core.shop import SawKind
 
 #: A mass above which people are advised to get help, the lower of two published filters.
 LIFT_ADVICE_KG = 16.0
@@ -39,9 +40,9 @@ def cautions(cut_list: CutList, words: Words) -> tuple[Caution, ...]:
     if plan.sheets:
         out.append(_lifting(cut_list, words))
     if any(s.saw_cuts for s in plan.sheets) or any(p.by is CutBy.SAW for p in plan.pieces):
-        out += _sawing()
+        out.append(_sawing(cut_list))
     if any(p.by is CutBy.ROUTER for p in plan.pieces) and plan.sheets:
-        out += _routing()
+        out.append(_routing(plan))
     if plan.sheets:
         out += [_dust(plan), _noise()]
     if plan.seams:
@@ -50,6 +51,7 @@ def cautions(cut_list: CutList, words: Words) -> tuple[Caution, ...]:
                 "Gluing up",
                 "Read the glue's data sheet: gloves, air, open time and clamping pressure. Large "
                 "panels spring when clamps are released; keep hands and feet clear.",
+                "common practice, no source",
             )
         )
     out += [Caution("Mind on this plan", note) for note in plan.cautions]
@@ -75,34 +77,49 @@ def _lifting(cut_list: CutList, words: Words) -> Caution:
     return Caution("Lifting", text, source)
 
 
-def _sawing() -> list[Caution]:
-    return [
-        Caution(
+def _sawing(cut_list: CutList) -> Caution:
+    """For the saw of the shop: a bench with a fence, or a hand-held saw along a rail."""
+    if cut_list.plan.project.shop.rules.saw is SawKind.BENCH:
+        flagged = any(line.flagged for lines in cut_list.sheets for line in lines.saw)
+        mind = (
+            "A cut marked ! is shorter along the fence than across it: do not push such a part "
+            "freehand along a fence; use a sliding table, a crosscut sled or a guided hand saw. "
+        )
+        return Caution(
             "Sawing",
             "Guard and riving knife fitted and set, blade sharp, push stick within reach (at "
             "least 300 mm, 12 in, long), no gloves, nobody in line with the blade. Saw benches "
-            "cause more accidents than any other woodworking machine. A cut marked ! is shorter "
-            "along the fence than across it: do not push such a part freehand along a fence; use "
-            "a sliding table, a crosscut sled or a guided hand saw. Support both sides of long "
-            "cuts so that the kerf cannot close.",
+            f"cause more accidents than any other woodworking machine. {mind if flagged else ''}"
+            "Support both sides of long cuts so that the kerf cannot close.",
             "HSE Woodworking Sheet 16, as quoted in secondary literature",
         )
-    ]
+    return Caution(
+        "Sawing",
+        "Lay the board so that both sides of the cut are carried over its whole length and what "
+        "comes off cannot fall or close the kerf. Fix the rail, set the blade only a little deeper "
+        "than the board, see what lies below it. Guard and riving knife in place, both hands on "
+        "the saw, cable and hose behind you, nobody in line with the blade. Let the blade stop "
+        "before you lift the saw; pull the plug or the battery before you touch the blade.",
+        "common practice, no source",
+    )
 
 
-def _routing() -> list[Caution]:
-    return [
-        Caution(
-            "Routing",
-            "Check that every clamp stands where the page shows it and that the bit clears it at "
-            "its lowest. Every piece and every slug must still be held when its outline closes: "
-            "see the notes of each clamping. Run the program in the air first. Eye and hearing "
-            "protection on, sleeves and hair tied back, stay within reach of the stop button, and "
-            "never leave the machine running alone. Stop the spindle before reaching in. Speeds, "
-            "feeds and depth per pass are the bit maker's and machine maker's to give.",
-            "common practice, no source",
-        )
-    ]
+def _routing(plan: Plan) -> Caution:
+    clamps = plan.project.shop.machine.clamps
+    stand = (
+        "every clamp stands where the page shows it and that the bit clears it at its lowest"
+        if clamps
+        else "the bit at its lowest clears whatever holds the board"
+    )
+    return Caution(
+        "Routing",
+        f"Check that {stand}. Every piece and every slug must still be held when its outline "
+        "closes: see the notes of each clamping. Run the program in the air first. Eye and "
+        "hearing protection on, sleeves and hair tied back, stay within reach of the stop "
+        "button, and never leave the machine running alone. Stop the spindle before reaching in. "
+        "Speeds, feeds and depth per pass are the bit maker's and machine maker's to give.",
+        "common practice, no source",
+    )
 
 
 def _dust(plan: Plan) -> Caution:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from core.reports.fonts import printable, text_width_mm
 
+LEAST_UNBROKEN_PT = 8.5  # rather so small than rows of two lines
 PAD_MM = 1.6  # between a cell's text and either side of its column
 
 
@@ -43,16 +44,14 @@ def column_widths(
     The size falls to least_pt before anything but flex columns is wrapped. stretch: the table
     takes the whole span.
     """
-    size = size_pt
     flex = [i for i, c in enumerate(columns) if c.flex]
-    # Heads stay on one line where nothing else has to be wrapped for it.
-    natural = _natural(columns, rows, size, whole=True)
-    roomy = sum(natural) + sum(max(0.0, _widest(columns, i, rows, size) - natural[i]) for i in flex)
+    unbroken = _unbroken(columns, rows, span_mm, size_pt, max(least_pt, LEAST_UNBROKEN_PT))
+    size, natural = unbroken or (size_pt, [])
     while True:
-        if roomy > span_mm:
+        if not unbroken:
             natural = _natural(columns, rows, size, whole=False)
         fixed = sum(w for i, w in enumerate(natural) if i not in flex)
-        least_flex = 0.0 if roomy <= span_mm else 24.0 * len(flex)
+        least_flex = 0.0 if unbroken else 24.0 * len(flex)
         if fixed + least_flex <= span_mm or size <= least_pt:
             break
         size = max(least_pt, size - 0.5)
@@ -86,6 +85,24 @@ def column_widths(
         for i in grow:
             natural[i] += min(spare / len(grow), 12.0)
     return size, natural
+
+
+def _unbroken(
+    columns: Sequence[Column], rows: Sequence[Row], span_mm: float, size_pt: float, least_pt: float
+) -> tuple[float, list[float]] | None:
+    """The largest size at which every row takes one line, heads too if they can, with widths.
+
+    The size falls for cells but not for heads alone; None if no size down to least_pt will do.
+    """
+    size = size_pt
+    while size >= least_pt:
+        cells = [_widest(columns, i, rows, size) for i in range(len(columns))]
+        for whole in (True, False):
+            natural = _natural(columns, rows, size, whole=whole)
+            if sum(map(max, natural, cells)) <= span_mm:
+                return size, natural
+        size -= 0.5
+    return None
 
 
 def _shared(wants: Sequence[float], least: Sequence[float], spare: float) -> list[float]:

@@ -15,8 +15,9 @@ from functools import cached_property
 
 from shapely.geometry import Polygon, box
 
+from core.bed import MILLED
 from core.geometry import Motion, Region
-from core.outlines.model import Face
+from core.outlines.model import Face, Feature
 from core.plan import Plan, PlanBlank, PlanPiece, PlanPlacement, PlanSetup, PlanSheet, plan_json
 from core.project.model import CutBy
 from core.reports.bits import BitJob, setup_jobs
@@ -28,7 +29,8 @@ class CopyLine:
     """One copy of one piece where it is cut.
 
     number: its own in the whole plan. size: of the cut piece as drawn (not turned), mm.
-    x_mm, y_mm: lower left of what it covers, from the sheet's lower left corner. blank: letter.
+    x_mm, y_mm: lower left of what it covers, from the sheet's lower left corner. blank: the letter
+    of the blank it lies in, "" if none is sawn.
     other_face: features that must be cut from the face that lies down. setup: index into the
     sheet's setups or None.
     """
@@ -173,6 +175,27 @@ def face_up(piece: PlanPiece, *, mirrored: bool) -> Face:
     return Face.BACK if piece.show_face is Face.SHOW else Face.SHOW
 
 
+def other_face(line: CopyLine) -> CopyLine:
+    """The copy out of its board, turned over like a page: left and right change sides.
+
+    Its lower left corner as it then lies is at (0, 0); the face that lay down is up.
+    """
+    mirrored = line.face_up is line.piece.show_face
+    x1, y1, _, _ = line.piece.cut.moved(Motion(mirrored=mirrored)).bounds
+    motion = Motion(-x1, -y1, mirrored=mirrored)
+    return replace(
+        line,
+        placement=replace(line.placement, motion=motion),
+        placed=line.piece.cut.moved(motion),
+        face_up=face_up(line.piece, mirrored=mirrored),
+    )
+
+
+def from_face(line: CopyLine) -> list[Feature]:
+    """What is cut only from the face that lies up."""
+    return [f for f in line.piece.features if f.face is line.face_up and f.depth_mm is not None]
+
+
 def _setup_of(sheet: PlanSheet, placement: PlanPlacement, placed: Region) -> int | None:
     """The setup the plan says, else the one whose stretch holds the piece, or most of it."""
     if placement.setup:
@@ -209,7 +232,8 @@ def _sheet(plan: Plan, sheet: PlanSheet, first_number: int) -> SheetLines:
     regions = [plan.placed_region(p) for p in placements]
     depths, inside = _depths(regions)
     setups = [_setup_of(sheet, p, r) for p, r in zip(placements, regions, strict=True)]
-    letters = {blank.id: blank.letter for blank in sheet.blanks}
+    # A sheet that is not sawn first is its own blank and needs no letter.
+    letters = {blank.id: blank.letter for blank in sheet.blanks} if sheet.saw_cuts else {}
     freeing = _freeing_ranks(sheet, regions, plan.project.shop.rules.kerf_mm)
 
     def key(i: int) -> tuple[float, ...]:
@@ -290,13 +314,23 @@ def _setups(
                 index=index,
                 blank=letters.get(setup.blank, ""),
                 copies=held,
-                jobs=setup_jobs(plan.project.shop, [(c.piece, c.face_up) for c in held]),
+                jobs=setup_jobs(
+                    plan.project.shop,
+                    [(c.piece, c.face_up) for c in held],
+                    milled=[_milled(setup, c) for c in held],
+                ),
                 mass_kg=sheet.mass_kg * area / full if full else 0.0,
                 frame=frame,
                 laid=tuple(carried(c, frame) for c in held),
             )
         )
     return tuple(lines)
+
+
+def _milled(setup: PlanSetup, line: CopyLine) -> frozenset[int]:
+    """The holes of a copy whose slugs are milled away."""
+    mine = (h for h in setup.holds if (h.piece, h.copy) == (line.piece.id, line.copy))
+    return frozenset(h.hole for h in mine if h.hole is not None and h.way == MILLED)
 
 
 def _saw(plan: Plan, sheet: PlanSheet, copies: list[CopyLine]) -> tuple[SawLine, ...]:

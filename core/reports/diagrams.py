@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import shapely
 from shapely.affinity import affine_transform
@@ -11,17 +12,16 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Point, Region
-from core.outlines.model import Face
+from core.outlines.model import Face, Feature
 from core.plan import Plan, PlanSawCut, PlanSheet, polygon_parts
 from core.project.model import Grain
 from core.reports.board import ORDINATE_PT, Board, Box
-from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines, from_face
 from core.reports.fonts import text_width_mm
 from core.reports.holding import hold_boxes, hold_marks
 from core.reports.legend import DOWN_SIGN, OTHER_STROKE, SAW_STROKE
 from core.reports.picture import (
     ACCENT,
-    BOARD,
     FINE_MM,
     HEAVY_MM,
     INK,
@@ -52,8 +52,18 @@ def tint_of(plan: Plan, panel_id: str) -> str:
     return TINTS[ids.index(panel_id) % len(TINTS)] if panel_id in ids else PAPER
 
 
-def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -> Board:
-    """The diagram of one sheet within an area of the page, to the largest scale that fits."""
+def sheet_board(
+    cut_list: CutList,
+    lines: SheetLines,
+    area: Box,
+    words: Words,
+    *,
+    letters: Mapping[int, str] | None = None,
+) -> Board:
+    """The diagram of one sheet within an area of the page, to the largest scale that fits.
+
+    letters: of the offcuts to keep, by their place in the sheet's list.
+    """
     plan, sheet = cut_list.plan, lines.sheet
     x1, y1, x2, y2 = sheet.stock.polygon.bounds
     board = Board((x1, y1, x2, y2), area, margins=_margins(words, (x2 - x1, y2 - y1), top=9.0))
@@ -74,7 +84,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
     for cut in sheet.saw_cuts:
         _cut_tag(board, cut)
     filled = [Polygon(shape.exterior) for shape in solid]
-    for blank in sheet.blanks:
+    for blank in sheet.blanks if sheet.saw_cuts else ():
         corners = board.polygon(
             box(
                 blank.x_mm,
@@ -93,7 +103,7 @@ def sheet_board(cut_list: CutList, lines: SheetLines, area: Box, words: Words) -
         for cut in sheet.saw_cuts
     ]
     _names(board, lines.copies, words, keep_off=cuts)
-    _offcut_names(board, sheet, words)
+    _offcut_names(board, sheet, words, letters or {})
     return board
 
 
@@ -121,10 +131,16 @@ def setup_board(
     board = Board((wx1, wy1, wx2, wy2), area, margins=margins)
     stock = affine_transform(lines.sheet.stock.polygon, matrix)
     for part in polygon_parts(stock.intersection(whole)):
-        board.region(Region.from_polygon(part), Stroke(WIDE_MM), BOARD, role="setup")
+        board.region(Region.from_polygon(part), Stroke(WIDE_MM), PAPER, role="setup")
     for defect in lines.sheet.stock.defects:
         for part in polygon_parts(affine_transform(defect.polygon, matrix).intersection(whole)):
             board.marks += hatch(board.polygon(part), 1.1, _HATCH, crossed=True)
+            board.region(Region.from_polygon(part), Stroke(FINE_MM, MUTED), None, role="defect")
+    for offcut in lines.sheet.offcuts:
+        for part in polygon_parts(affine_transform(Polygon(offcut.points), matrix)):
+            for kept in polygon_parts(part.intersection(whole)) if offcut.keep else ():
+                board.marks += hatch(board.polygon(kept), 2.6, _HATCH)
+                board.region(Region.from_polygon(kept), Stroke(FINE_MM, MUTED), None, role="offcut")
     held = {c.number for c in line.copies}
     for copy in lines.copies:
         if copy.number not in held:
@@ -168,6 +184,30 @@ def setup_board(
     return board
 
 
+def other_face_board(cut_list: CutList, line: CopyLine, area: Box, words: Words) -> Board:
+    """A cut piece turned over: line as other_face gives it, with what is cut from that face."""
+    board = Board(line.placed.bounds, area, margins=_margins(words, line.placed.size_mm, top=6.0))
+    _piece(board, line, tint_of(cut_list.plan, line.piece.panel))
+    x1, y1, x2, y2 = line.placed.bounds
+    spans = [feature_bounds(line, feature) for feature in from_face(line)]
+    xs = [x1, x2, *(v for span in spans for v in (span[0], span[2]))]
+    ys = [y1, y2, *(v for span in spans for v in (span[1], span[3]))]
+    _origin(board, (x1, y1))
+    board.ordinates(xs, ys, words.length, origin=(x1, y1))
+    _names(board, [line], words, sizes=False)
+    return board
+
+
+def feature_bounds(line: CopyLine, feature: Feature) -> Box:
+    """What a feature covers where its piece lies: its middle only, if it is a hole."""
+    motion = line.placement.motion
+    if feature.ring is not None:
+        return feature.ring.moved(motion).bounds
+    points = [motion.apply(*p) for p in ([feature.at] if feature.at is not None else feature.path)]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
 def _margins(
     words: Words, size_mm: tuple[float, float], *, top: float
 ) -> tuple[float, float, float, float]:
@@ -202,17 +242,19 @@ def _piece(board: Board, line: CopyLine, fill: str) -> None:
     board.region(line.placed, _PIECE, fill, role="piece", key=str(line.number))
     motion = line.placement.motion
     for feature in line.piece.features:
-        stroke = Stroke(FINE_MM, MUTED) if feature.face is line.face_up else OTHER_STROKE
+        other = feature.face is not line.face_up and feature.depth_mm is not None
+        stroke = OTHER_STROKE if other else Stroke(THIN_MM)
+        role = "back" if other else ""
         if feature.ring is not None:
             rings = (feature.ring, *feature.islands)
             drawn = tuple(board.ring(ring.moved(motion)) for ring in rings)
-            board.marks.append(Shape(drawn, stroke, None))
+            board.marks.append(Shape(drawn, stroke, None, role))
         elif feature.at is not None:
             x, y = board.point(*motion.apply(*feature.at))
             radius = max((feature.diameter_mm or 0.0) / 2 / board.n, 0.3)
-            board.marks.append(circle(x, y, radius, stroke))
+            board.marks.append(replace(circle(x, y, radius, stroke), role=role))
         elif len(feature.path) > 1:
-            board.line([motion.apply(*p) for p in feature.path], stroke)
+            board.line([motion.apply(*p) for p in feature.path], stroke, role=role)
 
 
 def _drawn_inside(board: Board, line: CopyLine) -> list[BaseGeometry]:
@@ -358,6 +400,13 @@ def _ordinates(board: Board, sheet: PlanSheet, lines: SheetLines, words: Words) 
     else:
         least_x = [c.placed.bounds[0] for c in lines.copies]
         least_y = [c.placed.bounds[1] for c in lines.copies]
+        # Where the hand saw goes once the pieces are out, and the corners of a shaped board.
+        for points in [o.points for o in sheet.offcuts if o.keep]:
+            xs += [p[0] for p in points]
+            ys += [p[1] for p in points]
+    if len(sheet.stock.points) <= 12:
+        xs += [p[0] for p in sheet.stock.points]
+        ys += [p[1] for p in sheet.stock.points]
     board.ordinates(xs, ys, words.length, origin=(x1, y1), least=(least_x, least_y))
 
 
@@ -392,16 +441,19 @@ def _names(
     board.lead_out(homeless, [*solid, *keep_off])
 
 
-def _offcut_names(board: Board, sheet: PlanSheet, words: Words) -> None:
-    """Sizes of the offcuts to keep, where there is room."""
-    for offcut in sheet.offcuts:
+def _offcut_names(board: Board, sheet: PlanSheet, words: Words, letters: Mapping[int, str]) -> None:
+    """Letters and sizes of the offcuts to keep, where there is room."""
+    for index, offcut in enumerate(sheet.offcuts):
         if not offcut.keep:
             continue
         shape = board.polygon(Polygon(offcut.points))
         x1, y1, x2, y2 = Polygon(offcut.points).bounds
         size = words.size(x2 - x1, y2 - y1)
-        if not board.label(shape, f"offcut {size}"):
-            board.label(shape, size)
+        named = f"offcut {letters[index]}" if index in letters else "offcut"
+        joined = f"{named}, {size}" if index in letters else f"{named} {size}"
+        for say in (joined, size if index not in letters else named):
+            if board.label(shape, say):
+                break
 
 
 def _origin(board: Board, at: Point) -> None:

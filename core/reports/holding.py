@@ -10,6 +10,7 @@ from core.outlines.write import CircleItem, DrawItem, PathItem, PointItem
 from core.plan import PlanHold, PlanSetup
 from core.reports.board import Board
 from core.reports.picture import ACCENT, INK, NARROW_MM, PAPER, Line, Mark, Stroke, circle
+from core.reports.words import counted
 from core.shop import Hold
 
 TAB_MM = 1.1  # half of a tab's mark on paper
@@ -34,19 +35,21 @@ def held_words(setup: PlanSetup, piece: str, copy: int) -> str:
     for hold in found:
         if hold.hole is not None:
             slugs[_one(hold)] = slugs.get(_one(hold), 0) + 1
-    rows = [
-        f"slug {words}" if count == 1 else f"{count} slugs {words}"
-        for words, count in slugs.items()
-    ]
+    rows = [f"{counted(count, 'slug')}: {_each(words, count)}" for words, count in slugs.items()]
     return "; ".join([*own, *rows])
 
 
 def _one(hold: PlanHold) -> str:
     if hold.way == Hold.TABS:
-        return f"{len(hold.places)} tabs"
+        return counted(len(hold.places), "tab")
     if hold.way == Hold.SCREWS:
         return "a screw"
-    return {MILLED: "milled away", str(Hold.VACUUM): "suction"}.get(hold.way, hold.way)
+    known = {MILLED: "milled away", str(Hold.VACUUM): "suction", str(Hold.SKIN): "a skin"}
+    return known.get(hold.way, hold.way)
+
+
+def _each(words: str, count: int) -> str:
+    return f"{words} each" if count > 1 and words.endswith(("tab", "tabs", "screw")) else words
 
 
 def hold_entries(setup: PlanSetup) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from shapely.geometry import box
 
@@ -30,15 +30,24 @@ SAW_STROKE = Stroke(HEAVY_MM, INK, (3.2, 1.0, 0.6, 1.0))
 OTHER_STROKE = Stroke(THIN_MM, MUTED, (1.2, 0.8))
 
 
-def legend(entries: Sequence[str], x: float, y: float, right: float) -> tuple[list[Mark], float]:
+def legend(
+    entries: Sequence[str],
+    x: float,
+    y: float,
+    right: float,
+    *,
+    more: Mapping[str, str] | None = None,
+) -> tuple[list[Mark], float]:
     """Samples with words, in as many rows as it takes. Returns marks and the height used.
 
-    entries: of "saw", "blank", "offcut", "defect", "down", "travel", "clamp", "other", "origin".
+    entries: of "number", "saw", "blank", "offcut", "defect", "down", "travel", "clamp", "other",
+    "back", "origin", "tab", "screw", "bore", "pin". more: what to add to the words of an entry.
     """
     marks: list[Mark] = []
     at, row = x, y
     for entry in entries:
         sample, words = _SAMPLES[entry]
+        words += (more or {}).get(entry, "")
         label = text(0, 0, words, 7.5)
         wide = 9.0 + label.width_mm + 5.0
         if at + wide > right and at > x:
@@ -58,7 +67,8 @@ _SAMPLES = {
     "down": ("down", "show face down"),
     "travel": ("travel", "reach of the bit's centre"),
     "clamp": ("clamp", "clamp: keep the bit out"),
-    "other": ("other", "cut in another clamping or from the other face"),
+    "other": ("other", "cut in another clamping"),
+    "back": ("other", "cut from the other face"),
     "origin": ("origin", "origin"),
     "tab": ("tab", "tab"),
     "screw": ("screw", "place for a screw"),

@@ -6,6 +6,7 @@ from core.plan import Plan
 from core.reports.cautions import DEFER, cautions
 from core.reports.cutlist import CutList, build_cut_list
 from core.reports.fonts import shorten
+from core.reports.other_face_page import other_face_page, turned_over
 from core.reports.paper import Flow, paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import MUTED, Page
@@ -33,6 +34,8 @@ def cut_list_pages(
         sheet_page(flow, cut_list, lines, words)
         for setup in lines.setups:
             setup_page(flow, cut_list, lines, setup, words)
+    for line, numbers in turned_over(cut_list):
+        other_face_page(flow, cut_list, line, numbers, words)
     for panel in split_panels(plan):
         seam_page(flow, cut_list, panel, words)
     return flow.finish(foot_line(cut_list, stamp))

@@ -54,7 +54,7 @@ _HEAD_MM = 11.0
 _FOOT_MM = 6.0
 _LINE = 1.32  # line spacing in parts of the size
 _ROW_MM = 1.7  # beyond its lines, a row of a table is so much higher
-_TIGHT_PT, _TIGHT_ROW_MM = 8.5, 1.2  # tables drawn together to save a page; still 3 mm letters
+_TIGHT_PT, _TIGHT_ROW_MM = 8.5, 1.0  # tables drawn together to save a page; still 3 mm letters
 _HEADING_MM = 4.0 + 11.0 * PT_MM + 2.2
 
 
@@ -329,7 +329,7 @@ class Flow:
             named = False
             for column, width, words in zip(columns, widths, cells, strict=True):
                 if column.tick:
-                    side = min(3.8, height - 1.0)
+                    side = min(3.8, height - 1.5)
                     box_x = x + (width - side) / 2
                     box_y = bottom + (height - side) / 2
                     marks.append(

@@ -2,56 +2,13 @@
 
 from __future__ import annotations
 
-from core.breakdown import (
-    CutReplayError,
-    Rect,
-    SawList,
-    SawPiece,
-    SawStep,
-    saw_steps,
-)
-from core.errors import InvalidRequestError
-from core.plan import Plan
-from core.reports.cutlist import SheetLines, by_saw
+from core.breakdown import SawList, SawPiece, SawStep
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED
+from core.reports.sawing import sides
 from core.reports.words import Words
-from core.shop import SawKind
 
 _SIDES = {"left": "left", "right": "right", "bottom": "lower", "top": "upper"}
-
-
-def saw_list_of(plan: Plan, lines: SheetLines) -> SawList | None:
-    """The steps for one sheet in the plan's own order of cuts, None if it cannot be followed so.
-
-    Blanks are called by their letters, parts by number and name; what is neither gets the next
-    free letter as it comes off.
-    """
-    sheet, rules = lines.sheet, plan.project.shop.rules
-    if not sheet.saw_cuts or sheet.stock.points:
-        return None
-    cuts = sorted(sheet.saw_cuts, key=lambda c: c.order)
-    targets = [(b.letter, Rect(b.x_mm, b.y_mm, b.width_mm, b.height_mm)) for b in sheet.blanks]
-    for copy in lines.copies:
-        if by_saw(copy):
-            x1, y1, x2, y2 = copy.placed.bounds
-            targets.append((f"{copy.number} {copy.piece.name}", Rect(x1, y1, x2 - x1, y2 - y1)))
-    try:
-        found = saw_steps(
-            sheet.stock.width_mm,
-            sheet.stock.height_mm,
-            [(c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm) for c in cuts],
-            targets,
-            kerf_mm=rules.kerf_mm,
-            saw="bench" if rules.saw is SawKind.BENCH else "rail",
-            fence_reach_mm=rules.fence_reach_mm,
-        )
-    except (CutReplayError, InvalidRequestError):
-        return None
-    # A fence may be set as seldom in another order; the diagram's numbers are the plan's.
-    places = {(c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm): k for k, c in enumerate(cuts)}
-    steps = sorted(found.steps, key=lambda step: places[step.cut])
-    return SawList(found.saw, tuple(steps), found.settings)
 
 
 def _piece(piece: SawPiece | None) -> str:
@@ -81,8 +38,8 @@ def saw_table(flow: Flow, found: SawList, words: Words) -> None:
         Column("Fence at" if bench else "Mark at", align="end"),
         Column("Edge at the fence" if bench else "Measured from"),
         Column("Length", align="end"),
-        Column("Comes off", flex=True),
-        Column("Stays", flex=True),
+        Column("At the fence" if bench else "Up to the mark", flex=True),
+        Column("Beyond the blade" if bench else "Beyond it", flex=True),
         Column("Mind", flex=True),
     ]
     rows = []
@@ -91,6 +48,7 @@ def saw_table(flow: Flow, found: SawList, words: Words) -> None:
         value = step.fence_mm if bench and step.fence_mm is not None else step.measure_mm
         fresh = bench and (before is None or abs(value - before) > 1e-3)
         before = value
+        near, beyond = sides(step)
         rows.append(
             (
                 "",
@@ -99,8 +57,8 @@ def saw_table(flow: Flow, found: SawList, words: Words) -> None:
                 words.length(value) + (" *" if fresh else ""),
                 f"{_SIDES[step.edge]} edge",
                 words.length(step.length_mm),
-                _piece(step.off),
-                _piece(step.stays),
+                _piece(near),
+                _piece(beyond),
                 _mind(step, bench=bench),
             )
         )
@@ -108,18 +66,18 @@ def saw_table(flow: Flow, found: SawList, words: Words) -> None:
     if bench:
         text = (
             "Fence at: width between fence and blade. *: the fence is set anew. Edges are called "
-            "as the sheet lies in the diagram."
+            "as the sheet lies in the diagram. Strips are cut again."
         )
     else:
         text = (
             "Mark at: from that edge of the piece in hand, as it lies in the diagram. The kerf "
-            "lies on the waste side of the mark, which the last column names."
+            "lies wholly on the side named. Strips are cut again."
         )
     flow.paragraph(text, 8.0, colour=MUTED)
 
 
 def _mind(step: SawStep, *, bench: bool) -> str:
-    notes = [] if bench else [f"kerf on the {_SIDES[step.waste_side]} side of the mark"]
+    notes = [] if bench else [f"saw on the {_SIDES[step.waste_side]} side of the mark"]
     if step.short_on_fence:
         notes.append("! shorter along the fence than across: use a sled or another saw")
     if step.beyond_fence:

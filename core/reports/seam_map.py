@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,10 +16,12 @@ from core.project.saying import in_project_unit
 from core.reports.board import Board, Box, scale_text
 from core.reports.cutlist import CutList
 from core.reports.diagrams import tint_of
+from core.reports.fonts import wrap
 from core.reports.paper import Column, Flow
 from core.reports.picture import (
     ACCENT,
     FINE_MM,
+    INK,
     MUTED,
     NARROW_MM,
     THIN_MM,
@@ -26,6 +29,7 @@ from core.reports.picture import (
     Line,
     Shape,
     Stroke,
+    circle,
     text,
 )
 from core.reports.words import Words, listed
@@ -99,7 +103,8 @@ def seam_page(flow: Flow, cut_list: CutList, panel: PlanPanel, words: Words) -> 
     flow.add([text(flow.left, board.y0 - 5.0, f"Scale {scale_text(board.n)}", 8, colour=MUTED)])
     side_low = _closed(flow, panel, seams, words, flow.right - inset, area[3], inset)
     flow.y = min(board.y0 - 7.0, side_low)
-    _tables(flow, cut_list, panel, pieces, seams, words)
+    _seam_table(flow, plan, seams, words)
+    flow.save_pages(lambda onto: _lists(onto, cut_list, panel, pieces, words))
 
 
 def exploded_board(
@@ -241,6 +246,7 @@ def _closed(
         board.marks = []
         board.tag(at, name, size_pt=7.0)
         marks += board.marks
+        marks += [circle(*end, 0.6, None, INK) for end in (a, b)]
     rows = [
         f"Diagonal 1: {words.with_unit(found.first_mm)}",
         f"Diagonal 2: {words.with_unit(found.second_mm)}",
@@ -248,19 +254,15 @@ def _closed(
     for row in rows:
         marks.append(text(left, y, row, 9))
         y -= 4.6
+    where = "Measured between the dots. At a rounded corner the dot is the middle of its round."
+    for row in wrap(where, width, 8.0):
+        marks.append(text(left, y, row, 8, colour=MUTED))
+        y -= 3.8
     flow.add(marks)
     return y
 
 
-def _tables(
-    flow: Flow,
-    cut_list: CutList,
-    panel: PlanPanel,
-    pieces: list[PlanPiece],
-    seams: list[PlanSeam],
-    words: Words,
-) -> None:
-    plan = cut_list.plan
+def _seam_table(flow: Flow, plan: Plan, seams: list[PlanSeam], words: Words) -> None:
     names = {p.id: p.name for p in plan.pieces}
     flow.heading("Seams")
     flow.table(
@@ -279,12 +281,46 @@ def _tables(
                 " + ".join(names.get(i, i) for i in seam.pieces),
                 words.thickness(seam.fit_mm),
                 words.length(seam.joint_length_mm),
-                in_project_unit("; ".join(seam.notes), plan.project) or "–",
+                in_project_unit(_sentences(seam.notes), plan.project) or "–",
             )
             for seam in seams
         ],
         role="seam",
     )
+
+
+def _sentences(notes: Sequence[str]) -> str:
+    """Notes drawn together as sentences, each with a capital and a full stop."""
+    made = [note.strip().rstrip(".") for note in notes]
+    return " ".join(f"{note[0].upper()}{note[1:]}." for note in made if note)
+
+
+def _lists(
+    flow: Flow, cut_list: CutList, panel: PlanPanel, pieces: list[PlanPiece], words: Words
+) -> None:
+    """Pieces and the order of gluing, side by side where that goes on the page."""
+    middle = flow.left + flow.span * 0.5
+    trial, y = flow.trial(), flow.y
+    with trial.column(flow.left, middle - 4.0):
+        _piece_table(trial, cut_list, pieces, words)
+    ends = [(trial.page_count, trial.y)]
+    trial = flow.trial()
+    with trial.column(middle + 4.0):
+        _gluing_table(trial, cut_list, panel, words)
+    ends.append((trial.page_count, trial.y))
+    if any(count > flow.page_count for count, _ in ends):
+        _piece_table(flow, cut_list, pieces, words)
+        _gluing_table(flow, cut_list, panel, words)
+        return
+    with flow.column(flow.left, middle - 4.0):
+        _piece_table(flow, cut_list, pieces, words)
+    flow.y = y
+    with flow.column(middle + 4.0):
+        _gluing_table(flow, cut_list, panel, words)
+    flow.y = min(low for _, low in ends)
+
+
+def _piece_table(flow: Flow, cut_list: CutList, pieces: list[PlanPiece], words: Words) -> None:
     flow.heading("Pieces")
     numbers: dict[str, list[int]] = {}
     sheets: dict[str, list[int]] = {}
@@ -294,7 +330,7 @@ def _tables(
     flow.table(
         [
             Column("Piece", flex=True),
-            Column("Numbers", flex=True),
+            Column("No."),
             Column("Sheet"),
             Column("Cut size", align="end"),
             Column("Seams"),
@@ -310,6 +346,11 @@ def _tables(
             for piece in pieces
         ],
     )
+
+
+def _gluing_table(flow: Flow, cut_list: CutList, panel: PlanPanel, words: Words) -> None:
+    plan = cut_list.plan
+    names = {p.id: p.name for p in plan.pieces}
     flow.heading("Gluing up, in this order")
     steps = [in_project_unit(names.get(step, step), plan.project) for step in panel.assembly]
     if not steps:
@@ -320,8 +361,8 @@ def _tables(
         check = (
             "Measure both diagonals before the glue sets: they must come out equal."
             if difference < 0.05
-            else f"Measure both diagonals before the glue sets: {words.with_unit(found.first_mm)}"
-            f" and {words.with_unit(found.second_mm)}."
+            else "Before the glue sets measure the diagonals: "
+            f"{words.with_unit(found.first_mm)} (1) and {words.with_unit(found.second_mm)} (2)."
         )
         steps.append(check)
     flow.table(

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from shapely.geometry import box
+from collections.abc import Callable
 
 from core.findings import Severity
 from core.joints.bits import area_words
 from core.outlines.model import Face
-from core.plan import Plan, PlanPiece
+from core.plan import Plan, PlanPiece, PlanSetup
 from core.project.saying import in_project_unit
 from core.reports.bits import BitJob
-from core.reports.board import scale_text
-from core.reports.cutlist import CutList, SetupLine, SheetLines
+from core.reports.board import Board, scale_text
+from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
 from core.reports.diagrams import setup_board
 from core.reports.holding import held_words, hold_entries
 from core.reports.legend import DOWN_SIGN, legend
@@ -32,7 +32,14 @@ def setup_page(
     letter = f", blank {setup.blank}" if setup.blank else ""
     size = words.size(*setup.size_mm)
     flow.page(f"Clamping {setup.name}: sheet {lines.sheet.number}{letter}, {size}", "setup")
-    machine = plan.project.shop.machine
+    flow.paragraph(_lying(plan, lines, setup, words))
+    _drawing_and_lists(flow, cut_list, lines, setup, words)
+    _setup_order(flow, setup, words)
+
+
+def _lying(plan: Plan, lines: SheetLines, setup: SetupLine, words: Words) -> str:
+    """How the board lies on the machine and where its origin is."""
+    machine, place = plan.project.shop.machine, setup.setup
     faces = {c.face_up for c in setup.copies}
     if faces == {Face.BACK}:
         way = "Show face down on the table."
@@ -40,14 +47,6 @@ def setup_page(
         way = f"Mixed: pieces marked {DOWN_SIGN} lie show face down."
     else:
         way = "Show face up."
-    at = ""
-    if setup.setup.bed_x_mm or setup.setup.bed_y_mm:
-        across, up = setup.setup.bed_x_mm, setup.setup.bed_y_mm
-        at = (
-            f" The origin lies {words.with_unit(abs(across))} {'left' if across < 0 else 'right'} "
-            f"of and {words.with_unit(abs(up))} {'below' if up < 0 else 'above'} the corner of the "
-            "bit's reach."
-        )
     along = _fed_on_mm(lines, setup)
     if along > LAYOUT_DISTANCE_MM:
         origin = (
@@ -55,66 +54,144 @@ def setup_page(
             "its lower edge"
         )
     else:
-        origin = "set the origin at the lower left corner of the blank, on its edges"
+        board = f"blank {setup.blank}" if setup.blank else "the board"
+        origin = f"set the origin at the lower left corner of {board}, on its edges"
     if plan.project.output.dxf_origin == "centre":
         origin += " (its drawing has its own origin in the middle of the board)"
     turned = ""
-    if setup.setup.turned:
+    if place.turned:
         turned = (
             "The board lies a quarter turn counter-clockwise from the sheet's drawing: its left "
             "edge there is towards you here. "
         )
-    flow.paragraph(
-        f"{machine.name}: {origin}; x to the right, y away from you.{at} "
-        f"{turned}{way} {words.mass(setup.mass_kg)}."
+    return (
+        f"{machine.name}: {origin}; x to the right, y away from you."
+        f"{_off_the_corner(place, words)} {turned}{way} The board weighs "
+        f"{words.mass(setup.mass_kg)}."
     )
-    side = max(112.0, flow.span * 0.43)
+
+
+def _off_the_corner(place: PlanSetup, words: Words) -> str:
+    """Where the origin lies from the corner of the bit's reach, if it is not there."""
+    across, up = place.bed_x_mm, place.bed_y_mm
+    ways = [
+        f"{words.with_unit(abs(value))} {less if value < 0 else more}"
+        for value, less, more in ((across, "left of", "right of"), (up, "below", "above"))
+        if abs(value) > LAYOUT_DISTANCE_MM
+    ]
+    if not ways:
+        return ""
+    out = f" The origin lies {' and '.join(ways)} the corner of the bit's reach"
+    if min(across, up) < -LAYOUT_DISTANCE_MM:
+        return f"{out}, where the bit cannot stand: touch off inside and count back."
+    return f"{out}."
+
+
+def _drawing_and_lists(
+    flow: Flow, cut_list: CutList, lines: SheetLines, setup: SetupLine, words: Words
+) -> None:
+    """The drawing with the lists beside it, below it or, where it needs a page, after it."""
+    plan = cut_list.plan
     top = flow.y - 1.0
+    side = max(112.0, flow.span * 0.43)
+
+    def drawn(right: float, high: float) -> Board:
+        return setup_board(cut_list, lines, setup, (flow.left, top - high, right, top), words)
+
     # As large as may be, but so that the table below goes on the same page if it can. Where it
     # cannot, the drawing has the page to itself and the tables follow on the next one.
-    table = 20.0 + 6.3 * len(setup.copies)
+    table = _height(flow, lambda onto: _setup_order(onto, setup, words)) + 2.0
     alone = flow.room - table - 14.0 < flow.full_room * 0.5
-    high = flow.room - 12.0 if alone else min(flow.full_room * 0.66, flow.room - table - 14.0)
-    right = flow.right if alone else flow.right - side - 4.0
-    area = (flow.left, top - high, right, top)
-    drawing = setup_board(cut_list, lines, setup, area, words)
+    if alone:
+        drawing = drawn(flow.right, flow.room - 12.0)
+        side = flow.right - drawing.paper_box[2] - _BESIDE_MM
+        low = _under(flow, plan, lines, setup, drawing, flow.right, words)
+        if side < _LEAST_SIDE_MM:
+            flow.y = low
+            _lists(flow, plan, setup, words)
+        else:
+            _beside(flow, plan, setup, words, flow.right - side, top, low)
+        return
+    right = flow.right - side - 4.0
+    drawing = drawn(right, min(flow.full_room * 0.66, flow.room - table - 14.0))
+    # A long, low board is larger over the whole width, with the lists in two columns below.
+    lists = _height(flow, lambda onto: _lists_below(onto, plan, setup, words))
+    high = flow.room - table - lists - 14.0
+    if high > 40.0:
+        wide = drawn(flow.right, high)
+        if wide.n < drawing.n:
+            flow.y = _under(flow, plan, lines, setup, wide, flow.right, words)
+            _lists_below(flow, plan, setup, words)
+            return
+    low = _under(flow, plan, lines, setup, drawing, right, words)
+    _beside(flow, plan, setup, words, flow.right - side, top, low)
+
+
+def _height(flow: Flow, write: Callable[[Flow], None]) -> float:
+    """How much height writing takes on an empty page."""
+    trial = flow.trial()
+    trial.page("")
+    pages = trial.page_count
+    # A gap is left out at the top of a page, but not where this will stand.
+    trial.y -= 0.1
+    write(trial)
+    return trial.top - trial.y + (trial.page_count - pages) * trial.full_room
+
+
+def _under(
+    flow: Flow,
+    plan: Plan,
+    lines: SheetLines,
+    setup: SetupLine,
+    drawing: Board,
+    right: float,
+    words: Words,
+) -> float:
+    """Put the drawing on the page with its scale and key below. Returns the lowest point."""
+    machine = plan.project.shop.machine
     flow.add(drawing.marks, scale=drawing.n)
+    roles = {mark.role for mark in drawing.marks}
     entries = ["number", "travel"]
     entries += ["clamp"] if machine.clamps else []
     entries += ["down"] if any(c.face_up is Face.BACK for c in setup.copies) else []
-    place = box(
-        setup.setup.x_mm,
-        setup.setup.y_mm,
-        setup.setup.x_mm + setup.setup.width_mm,
-        setup.setup.y_mm + setup.setup.height_mm,
-    )
-    if any(defect.polygon.intersects(place) for defect in lines.sheet.stock.defects):
-        entries.append("defect")
+    entries += [name for name in ("other", "back", "offcut", "defect") if name in roles]
     entries += hold_entries(setup.setup)
     y = drawing.lowest - 2.0
     flow.add([text(flow.left, y - 0.95, f"Scale {scale_text(drawing.n)}.", 8, colour=MUTED)])
-    marks, used = legend(entries, flow.left + 24.0, y, right)
+    reach = f", {words.size(*machine.travel_mm)} in all"
+    marks, used = legend(entries, flow.left + 24.0, y, right, more={"travel": reach})
     flow.add(marks)
-    low = y - used
-    if alone:
-        side = flow.right - drawing.paper_box[2] - _BESIDE_MM
+    return y - used
+
+
+def _beside(
+    flow: Flow, plan: Plan, setup: SetupLine, words: Words, left: float, top: float, low: float
+) -> None:
+    """The lists right of the drawing, whose lowest point is low."""
     page = flow.page_count
-    if side < _LEAST_SIDE_MM:
-        flow.y = low
+    flow.y = top
+    with flow.column(left):
         _lists(flow, plan, setup, words)
-    else:
-        flow.y = top
-        with flow.column(flow.right - side):
-            _lists(flow, plan, setup, words)
-        if flow.page_count == page:
-            flow.y = min(flow.y, low)
-    _setup_order(flow, setup, words, keep=not alone or side >= _LEAST_SIDE_MM)
+    if flow.page_count == page:
+        flow.y = min(flow.y, low)
 
 
 def _lists(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
     _bit_table(flow, setup, words)
     _clamp_list(flow, plan, words)
     _hold_list(flow, plan, setup)
+
+
+def _lists_below(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
+    """The same in two columns: bits at the left, clamps and what holds the pieces at the right."""
+    top, middle = flow.y, flow.left + flow.span / 2
+    with flow.column(flow.left, middle - 4.0):
+        _bit_table(flow, setup, words)
+    low, flow.y = flow.y, top
+    with flow.column(middle + 4.0):
+        _clamp_list(flow, plan, words)
+        _hold_list(flow, plan, setup)
+    flow.y = min(low, flow.y)
 
 
 def _fed_on_mm(lines: SheetLines, setup: SetupLine) -> float:
@@ -154,8 +231,8 @@ def _bit_table(flow: Flow, setup: SetupLine, words: Words) -> None:
         role="bit",
     )
     flow.paragraph(
-        "Length of the bit's way, once round at one depth; pockets at half a bit's step-over. "
-        "Multiply by your passes.",
+        "Length of the bit's way, once round at one depth; pockets and what is milled away at "
+        "half a bit's step-over. Multiply by your passes.",
         8.0,
         colour=MUTED,
     )
@@ -238,18 +315,18 @@ def _hold_list(flow: Flow, plan: Plan, setup: SetupLine) -> None:
         flow.paragraph(in_project_unit(note, plan.project), 9.5, lead="–", indent_mm=4.0)
 
 
-def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = True) -> None:
+def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
     if not setup.copies:
         return
     flow.heading("Order: pockets and holes first, then cut-outs, then outlines")
     rows = []
     for line in setup.laid:
         up = sum(f.face is line.face_up or f.depth_mm is None for f in line.piece.features)
-        mind = []
+        mind = depth_words(line, words)
         if line.inside is not None:
             mind.append(f"before {line.inside}, in whose cut-out it lies")
         if line.other_face:
-            mind.append(f"{counted(line.other_face, 'cut')} from the other face, later")
+            mind.append(f"{counted(line.other_face, 'cut')} from the other face, on its own page")
         mind += bit_minds(line.piece, words)
         rows.append(
             (
@@ -265,20 +342,31 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words, *, keep: bool = Tru
                 "; ".join(mind) or "–",
             )
         )
-    flow.table(
-        [
-            Column("", tick=True),
-            Column("No.", align="end", bold=True),
-            Column("Piece", flex=True),
-            Column("x", align="end"),
-            Column("y", align="end"),
-            Column("Turn", align="end"),
-            Column("Pockets, holes", align="end"),
-            Column("Cut-outs", align="end"),
-            Column("Held by"),
-            Column("Mind", flex=True),
-        ],
-        rows,
-        role="order",
-        keep=keep,
-    )
+    columns = [
+        Column("", tick=True),
+        Column("No.", align="end", bold=True),
+        Column("Piece", flex=True),
+        Column("x", align="end"),
+        Column("y", align="end"),
+        Column("Turn", align="end"),
+        Column("Pockets, holes", align="end"),
+        Column("Cut-outs", align="end"),
+        Column("Held by"),
+        Column("Mind", flex=True),
+    ]
+    flow.save_pages(lambda onto: onto.table(columns, rows, role="order", keep=True))
+
+
+def depth_words(line: CopyLine, words: Words) -> list[str]:
+    """How deep the pockets and holes of the face that lies up are, the same ones together."""
+    counts: dict[tuple[str, float | None], int] = {}
+    for feature in line.piece.features:
+        if feature.face is line.face_up or feature.depth_mm is None:
+            kind = "pocket" if feature.ring is not None else "hole" if feature.at else "line"
+            key = (kind, feature.depth_mm)
+            counts[key] = counts.get(key, 0) + 1
+    return [
+        f"{counted(count, kind)} "
+        + ("through" if depth is None else f"{words.with_unit(depth)} deep")
+        for (kind, depth), count in counts.items()
+    ]

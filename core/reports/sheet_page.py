@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from core.outlines.model import Face
-from core.plan import Plan
 from core.project.model import CutBy
 from core.reports.board import scale_text
 from core.reports.cautions import is_heavy
@@ -13,13 +14,15 @@ from core.reports.fonts import text_width_mm
 from core.reports.legend import DOWN_SIGN, legend
 from core.reports.paper import Column, Flow, Row
 from core.reports.picture import MUTED, text
-from core.reports.saw_page import saw_list_of, saw_table
+from core.reports.saw_page import saw_table
+from core.reports.sawing import offcut_letters, saw_list_of
 from core.reports.words import Words, counted, degrees, percent
 
 
 def sheet_page(flow: Flow, cut_list: CutList, lines: SheetLines, words: Words) -> None:
     plan, sheet = cut_list.plan, lines.sheet
     size = words.size(sheet.stock.width_mm, sheet.stock.height_mm)
+    size += ", shaped" if sheet.stock.points else ""
     flow.page(
         f"Sheet {sheet.number} of {len(plan.sheets)}: {sheet.stock.material}, {size}", "sheet"
     )
@@ -40,22 +43,28 @@ def sheet_page(flow: Flow, cut_list: CutList, lines: SheetLines, words: Words) -
     flow.paragraph(", ".join(facts) + "." + advice)
     below = 12.0
     area = (flow.left, flow.bottom + below, flow.right, flow.y - 1.0)
-    drawing = sheet_board(cut_list, lines, area, words)
+    steps = saw_list_of(plan, lines)
+    letters = offcut_letters(lines, steps)
+    drawing = sheet_board(cut_list, lines, area, words, letters=letters)
     flow.add(drawing.marks, scale=drawing.n)
     entries = ["number"]
     entries += ["saw"] if sheet.saw_cuts else []
-    entries += ["blank"] if sheet.blanks else []
+    entries += ["blank"] if sheet.blanks and sheet.saw_cuts else []
     entries += ["offcut"] if any(o.keep for o in sheet.offcuts) else []
     entries += ["defect"] if sheet.stock.defects else []
     entries += ["down"] if any(c.face_up is Face.BACK for c in lines.copies) else []
+    entries += ["back"] if any(c.other_face for c in lines.copies) else []
     _scale_and_legend(flow, drawing.n, drawing.lowest, entries)
-    _piece_table(flow, plan, lines, words)
-    steps = saw_list_of(plan, lines)
-    if steps is not None:
-        saw_table(flow, steps, words)
-    else:
-        _saw_table(flow, lines, words)
-    _offcut_table(flow, lines, words)
+
+    def tables(onto: Flow) -> None:
+        _piece_table(onto, lines, words)
+        if steps is not None:
+            saw_table(onto, steps, words)
+        else:
+            _saw_table(onto, lines, words)
+        _offcut_table(onto, lines, words, letters)
+
+    flow.save_pages(tables)
 
 
 def _scale_and_legend(flow: Flow, n: float, lowest: float, entries: list[str]) -> None:
@@ -68,18 +77,20 @@ def _scale_and_legend(flow: Flow, n: float, lowest: float, entries: list[str]) -
     flow.y = y - used
 
 
-def _piece_table(flow: Flow, plan: Plan, lines: SheetLines, words: Words) -> None:
+def _piece_table(flow: Flow, lines: SheetLines, words: Words) -> None:
     if not lines.copies:
         return
     flow.heading("Pieces in the order of cutting")
     rows: list[Row] = []
     group: object = ()
-    several = len(lines.setups) > 1 or any(c.setup is None for c in lines.copies)
+    count = len({c.setup for c in lines.copies})
+    # A title over every piece or two would only push the table apart: a column says it then.
+    titled = 1 < count <= len(lines.copies) / 3
     for line in lines.copies:
-        if several and line.setup != group:
+        if titled and line.setup != group:
             group = line.setup
             rows.append(Row(span=_group_title(lines, line)))
-        rows.append(Row(_piece_cells(line, words)))
+        rows.append(Row(_piece_cells(lines, line, words)))
     flow.table(
         [
             Column("Cut", tick=True),
@@ -96,7 +107,7 @@ def _piece_table(flow: Flow, plan: Plan, lines: SheetLines, words: Words) -> Non
             Column("Up"),
             Column("Blank"),
             Column("Seams"),
-            Column("By"),
+            Column("Clamping"),
         ],
         rows,
         role="copy",
@@ -123,7 +134,10 @@ def face_words(line: CopyLine) -> str:
     return "show" if line.face_up is Face.SHOW else f"back {DOWN_SIGN}"
 
 
-def _piece_cells(line: CopyLine, words: Words) -> tuple[str, ...]:
+def _piece_cells(lines: SheetLines, line: CopyLine, words: Words) -> tuple[str, ...]:
+    by = "by saw" if line.piece.by is CutBy.SAW else "–"
+    if line.setup is not None:
+        by = lines.setups[line.setup].name
     return (
         "",
         "",
@@ -139,7 +153,7 @@ def _piece_cells(line: CopyLine, words: Words) -> tuple[str, ...]:
         face_words(line),
         line.blank or "–",
         " ".join(line.piece.letters) or "–",
-        "saw" if line.piece.by is CutBy.SAW else "router",
+        by,
     )
 
 
@@ -195,17 +209,20 @@ def _saw_cells(line: SawLine, words: Words) -> tuple[str, ...]:
     )
 
 
-def _offcut_table(flow: Flow, lines: SheetLines, words: Words) -> None:
-    kept = [o for o in lines.sheet.offcuts if o.keep]
+def _offcut_table(flow: Flow, lines: SheetLines, words: Words, letters: Mapping[int, str]) -> None:
+    kept = [(index, o) for index, o in enumerate(lines.sheet.offcuts) if o.keep]
     if not kept:
         return
     flow.heading("Offcuts to keep")
     rows = []
-    for offcut in kept:
+    for index, offcut in sorted(
+        kept, key=lambda item: (len(letters.get(item[0], "")), letters.get(item[0], ""))
+    ):
         xs, ys = [p[0] for p in offcut.points], [p[1] for p in offcut.points]
         rows.append(
             (
                 "",
+                letters.get(index, "–"),
                 words.size(max(xs) - min(xs), max(ys) - min(ys)),
                 words.area(offcut.area_mm2),
                 words.length(min(xs)),
@@ -216,6 +233,7 @@ def _offcut_table(flow: Flow, lines: SheetLines, words: Words) -> None:
     flow.table(
         [
             Column("Racked", tick=True),
+            Column("Letter", bold=True),
             Column("Size", align="end"),
             Column("Area", align="end"),
             Column("x", align="end"),

@@ -82,7 +82,7 @@ def _buying(flow: Flow, plan: Plan, words: Words) -> None:
                 "",
                 f"{line.quantity} ×",
                 line.material,
-                words.thickness(thickness.nominal_mm) if thickness else "–",
+                words.sold(thickness.nominal_mm) if thickness else "–",
                 words.size(line.width_mm, line.height_mm),
                 "from the rack" if line.in_rack else "buy",
                 "–" if line.in_rack else money(line.cost),
@@ -119,7 +119,7 @@ def _sheets_table(flow: Flow, cut_list: CutList, words: Words) -> None:
                 words.size(sheet.stock.width_mm, sheet.stock.height_mm),
                 str(len(lines.copies)),
                 str(len(sheet.blanks)) if sheet.blanks and sheet.saw_cuts else "–",
-                str(len(lines.setups)),
+                str(len(lines.setups) or "–"),
                 percent(sheet.yield_share),
                 words.area(kept),
                 words.mass(sheet.mass_kg) + heavy,
@@ -216,7 +216,8 @@ def _notices(flow: Flow, plan: Plan) -> None:
     for noticed in sort_findings(plan.findings):
         finding = told(noticed, plan.project)
         where = panels.get(finding.panel or "", "")
-        sentence = f"{where}: {finding.message}" if where else finding.message
+        named = not where or finding.message.startswith(where)
+        sentence = finding.message if named else f"{where}: {finding.message}"
         if finding.remedy:
             sentence = f"{sentence.rstrip('.')}. {finding.remedy}"
         flow.paragraph(

@@ -66,6 +66,12 @@ class Words:
         text = text.rstrip("0").rstrip(".") if "." in text else text
         return f"{text} {self.unit}"
 
+    def sold(self, length_mm: float) -> str:
+        """A board's thickness as it is sold: a fraction where the yard has one."""
+        if self.unit in ("in", "ft") and _near_fraction(length_mm):
+            return _inches(length_mm)
+        return self.thickness(length_mm)
+
     def diameter(self, length_mm: float) -> str:
         """A bit's diameter with its sign."""
         if self.unit in ("in", "ft") and _near_fraction(length_mm):

@@ -256,7 +256,7 @@ def test_a_board_fed_on_says_how_far() -> None:
     pages = pages_of(PLANS["rack"])
     first = next(p for p in pages if p.title.startswith("Clamping 1-1"))
     second = next(p for p in pages if p.title.startswith("Clamping 1-2"))
-    assert "lower left corner of the blank" in first.words
+    assert "lower left corner of the board" in first.words
     assert "feed the board on and set the origin 850 mm from its left end" in second.words
     assert "20 mm right of and 10 mm above" in second.words.replace("\n", " ")
 
