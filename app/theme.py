@@ -40,7 +40,7 @@ COLORS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "accent": ("#0B5A8F", "#6CB8EC"),
         "on-accent": ("#FFFFFF", "#10181D"),
         "accent-wash": ("#DCE8EF", "#22394A"),  # chosen rows; ink and accent text stay legible
-        "hover": ("#E5E1D9", "#273035"),
+        "hover": ("#E9E5DE", "#273035"),
         "board": ("#EAD9B5", "#57462C"),
         "grain": ("#D8C196", "#6B5839"),
         "stop": ("#A3281C", "#FF8A7A"),
@@ -58,27 +58,29 @@ COLORS: Mapping[str, tuple[str, str]] = MappingProxyType(
     }
 )
 
-# Pale tints after the hues of Okabe and Ito (2002), told apart by eyes of all kinds together
-# with an ink outline and a label; dark ones are the same hues at low lightness.
+# Tints that stay apart for eyes of all kinds: any two differ by at least 8 in CIEDE2000, seen
+# with normal sight and with protanopia, deuteranopia and tritanopia as simulated after Machado,
+# Oliveira and Fernandes (2009). Found by a search of our own that kept them pale in the light
+# and deep in the dark, so that labels can be read on them; they differ in lightness as well.
 TINTS_LIGHT = (
-    "#F3DDB3",  # orange
-    "#CFE6F5",  # sky blue
-    "#C4E5D9",  # bluish green
-    "#F5EFB8",  # yellow
-    "#C6D8EC",  # blue
-    "#F2CDB6",  # vermillion
-    "#EBD3E0",  # reddish purple
-    "#DDDCD8",  # black, as grey
+    "#FDECBB",  # straw
+    "#C9E9FF",  # sky
+    "#B3C9B8",  # sage
+    "#EDEFD9",  # ivory
+    "#99C9F2",  # blue
+    "#DFBF95",  # tan
+    "#D0BECF",  # mauve
+    "#E5F0F0",  # ice
 )
 TINTS_DARK = (
-    "#5E4716",
-    "#28506A",
-    "#1B5645",
-    "#5B561C",
-    "#1F4468",
-    "#6A3A1D",
-    "#5C3A4D",
-    "#43484B",
+    "#44330B",
+    "#0E3955",
+    "#30604D",
+    "#383627",
+    "#4D5480",
+    "#6F512D",
+    "#615262",
+    "#30373B",
 )
 
 #: severity → sign that differs in shape as well as colour
@@ -124,10 +126,21 @@ def color(meaning: str) -> QColor:
     return QColor(dark if is_dark() else light)
 
 
-def tint(index: int) -> QColor:
-    """The pale fill of the index-th panel's pieces; eight, then again from the first."""
+def tint(index: int, *, hot: bool = False) -> QColor:
+    """The fill of the index-th panel's pieces; eight, then again from the first.
+
+    hot: a little stronger, as under the pointer or selected.
+    """
     tints = TINTS_DARK if is_dark() else TINTS_LIGHT
-    return QColor(tints[index % len(tints)])
+    fill = QColor(tints[index % len(tints)])
+    if not hot:
+        return fill
+    return fill.lighter(118) if is_dark() else fill.darker(106)
+
+
+def tint_line(index: int, *, hot: bool = False) -> QColor:
+    """The colour of the pattern on a piece: seen on its fill, and no hindrance to its label."""
+    return tint(index, hot=hot).darker(150 if is_dark() else 115)
 
 
 def severity_color(severity: Severity) -> QColor:
@@ -183,11 +196,12 @@ def style_sheet() -> str:
     """What Qt's Fusion style does not get from a palette alone. Sizes follow the font."""
     c = {name: color(name).name() for name in COLORS}
     box = max(14, round(icon_px() * 0.85))
+    bar = max(14, round(icon_px() * 0.85))
     return f"""
     QToolTip {{ color: {c["ink"]}; background: {c["paper"]}; border: 1px solid {c["control"]};
                 padding: 4px; }}
     QPushButton {{ background: {c["paper"]}; border: 1px solid {c["control"]};
-                   border-radius: 4px; padding: 4px 12px; min-height: 18px; }}
+                   border-radius: 4px; padding: 4px 12px; min-height: 18px; outline: 0; }}
     QPushButton:hover {{ background: {c["hover"]}; }}
     QPushButton:pressed {{ background: {c["accent-wash"]}; }}
     QPushButton:checked {{ background: {c["accent-wash"]}; border-color: {c["accent"]}; }}
@@ -198,7 +212,7 @@ def style_sheet() -> str:
     QPushButton[primary="true"]:focus {{ border: 2px solid {c["ink"]}; }}
     QPushButton[primary="true"]:disabled {{ background: {c["hairline"]}; color: {c["ink"]}; }}
     QToolButton {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
-                   padding: 3px; min-width: 18px; min-height: 18px; }}
+                   padding: 3px; min-width: 18px; min-height: 18px; outline: 0; }}
     QToolButton:hover {{ background: {c["hover"]}; }}
     QToolButton:checked {{ background: {c["accent-wash"]}; border-color: {c["accent"]}; }}
     QToolButton:focus {{ border: 2px solid {c["accent"]}; padding: 2px; }}
@@ -209,10 +223,11 @@ def style_sheet() -> str:
         selection-background-color: {c["accent"]}; selection-color: {c["on-accent"]}; }}
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}
-    QComboBox {{ padding-right: 2px; }}
+    QComboBox {{ padding-right: 2px; combobox-popup: 0; }}
     QComboBox::drop-down {{ border: 0; width: 22px; subcontrol-position: center right; }}
     QComboBox::down-arrow {{ image: url({_picture_file("chevron-down", "ink")});
                              width: 12px; height: 12px; }}
+    QComboBox QAbstractItemView::item {{ min-height: {TARGET - 2}px; padding: 0 4px; }}
     QToolButton::menu-indicator {{ image: none; width: 0; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {c["stop"]}; padding: 2px 5px; }}
     QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled {{ color: {c["muted"]};
@@ -232,6 +247,15 @@ def style_sheet() -> str:
     QMenuBar::item {{ padding: 4px 8px; border-radius: 3px; }}
     QMenuBar::item:selected {{ background: {c["accent-wash"]}; }}
     QSplitter::handle {{ background: {c["hairline"]}; }}
+    QScrollBar:vertical {{ background: transparent; border: 0; width: {bar}px; margin: 0; }}
+    QScrollBar:horizontal {{ background: transparent; border: 0; height: {bar}px; margin: 0; }}
+    QScrollBar::handle {{ background: {c["control"]}; border-radius: {bar // 2 - 3}px;
+                          margin: 3px; }}
+    QScrollBar::handle:vertical {{ min-height: {2 * bar}px; }}
+    QScrollBar::handle:horizontal {{ min-width: {2 * bar}px; }}
+    QScrollBar::handle:hover {{ background: {c["accent"]}; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; border: 0; }}
+    QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
     QScrollArea {{ border: 0; background: transparent; }}
     QScrollArea > QWidget > QWidget {{ background: transparent; }}
     QCheckBox::indicator {{ width: {box}px; height: {box}px; border-radius: 3px;

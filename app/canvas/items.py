@@ -48,12 +48,15 @@ def cosmetic(color: QColor, width: float = 1.0, style: Qt.PenStyle | None = None
 
 
 @lru_cache(maxsize=64)
-def _tile(kind: str, rgb: str) -> QPixmap:
-    """A small repeating picture for a pattern or hatch, on clear ground."""
+def _tile(kind: str, rgb: str, ratio: float) -> QPixmap:
+    """A small repeating picture for a pattern or hatch, on clear ground; ratio: how many
+    pixels of the screen go into one of its units."""
     size = {"dots": 9, "hatch": 9, "cross-hatch": 10, "scrap": 14}.get(kind, 12)
-    tile = QPixmap(size, size)
+    side = round(size * ratio)
+    tile = QPixmap(side, side)
     tile.fill(Qt.GlobalColor.transparent)
     painter = QPainter(tile)
+    painter.scale(side / size, side / size)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     color = QColor(rgb)
     painter.setPen(QPen(color, 1))
@@ -78,9 +81,12 @@ def _tile(kind: str, rgb: str) -> QPixmap:
     return tile
 
 
-def hatch(kind: str, color: QColor) -> QBrush:
-    """A hatch brush: "hatch", "cross-hatch", "scrap", "back", "level", "upright" or "dots"."""
-    return QBrush(_tile(kind, color.name()))
+def hatch(kind: str, color: QColor, ratio: float = 1.0) -> QBrush:
+    """A hatch brush: "hatch", "cross-hatch", "scrap", "back", "level", "upright" or "dots".
+
+    Its picture has ratio pixels a unit, to be scaled down by as much when painted.
+    """
+    return QBrush(_tile(kind, color.name(), ratio))
 
 
 def _pattern_of(index: int) -> str:
@@ -275,11 +281,13 @@ class PathItem(QGraphicsPathItem):
 
 def paint_hatch(painter: QPainter, path: QPainterPath, kind: str, color: QColor) -> None:
     """Fill path with a hatch whose lines keep their distance on screen at every zoom."""
-    brush = hatch(kind, color)
+    device = painter.device()
+    ratio = device.devicePixelRatioF() if device is not None else 1.0
+    brush = hatch(kind, color, ratio)
     scale = painter.worldTransform()
     undo, possible = QTransform(scale.m11(), scale.m12(), scale.m21(), scale.m22(), 0, 0).inverted()
     if possible:
-        brush.setTransform(undo)
+        brush.setTransform(QTransform.fromScale(1 / ratio, 1 / ratio) * undo)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(brush)
     painter.drawPath(path)
@@ -366,10 +374,9 @@ class PieceItem(QGraphicsPathItem):
         if self.locked and not self.wrong:
             pen.setStyle(Qt.PenStyle.DashLine)
         self.setPen(pen)
-        fill = theme.tint(self.index)
-        if self.hovered or self.selected:
-            fill = fill.darker(106) if not theme.is_dark() else fill.lighter(118)
-        self.setBrush(fill)
+        hot = self.hovered or self.selected
+        self.setBrush(theme.tint(self.index, hot=hot))
+        self._line = theme.tint_line(self.index, hot=hot)
         self.update()
 
     def paint(
@@ -379,9 +386,7 @@ class PieceItem(QGraphicsPathItem):
         painter.setBrush(self.brush())
         painter.drawPath(self.path())
         if self._pattern:
-            color = self.brush().color()
-            color = color.lighter(120) if theme.is_dark() else color.darker(109)
-            paint_hatch(painter, self.path(), self._pattern, color)
+            paint_hatch(painter, self.path(), self._pattern, self._line)
         if self._pockets is not None:
             painter.setPen(cosmetic(theme.color("muted")))
             pocket = theme.color("pocket")
