@@ -266,6 +266,7 @@ def style_sheet() -> str:
     QCheckBox::indicator:disabled {{ border-color: {c["hairline"]}; }}
     QCheckBox::indicator:checked:disabled {{ background: {c["hairline"]}; }}
     QCheckBox:focus, QRadioButton:focus {{ color: {c["accent"]}; text-decoration: underline; }}
+    QSlider:focus {{ border: 2px solid {c["accent"]}; border-radius: 4px; }}
     QLabel[muted="true"] {{ color: {c["muted"]}; }}
     QLabel[severity="stop"] {{ color: {c["stop"]}; }}
     QLabel[severity="warn"] {{ color: {c["warn"]}; }}

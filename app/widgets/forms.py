@@ -140,7 +140,7 @@ class Section(QWidget):
         self.head.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.head.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.head.setStyleSheet(
-            "QToolButton:checked { background: transparent; border-color: transparent; }"
+            "QToolButton:checked:!focus { background: transparent; border-color: transparent; }"
         )
         self.head.setToolTip(tr("Show or hide {title}").format(title=title))
         set_icon(self.head, "chevron-down" if is_open else "chevron-right")

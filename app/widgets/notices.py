@@ -53,7 +53,9 @@ class ElidedButton(QPushButton):
         self._full = ""
         self.setFlat(True)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.setStyleSheet("QPushButton { text-align: left; border-color: transparent; }")
+        self.setStyleSheet(
+            "QPushButton { text-align: left; } QPushButton:!focus { border-color: transparent; }"
+        )
 
     def set_full_text(self, text: str) -> None:
         """The text to show as much of as fits."""

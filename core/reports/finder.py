@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -11,28 +12,39 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Point
-from core.reports.fonts import text_width_mm, wrap
+from core.reports.fonts import printable, text_width_mm, wrap
 
 SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
-_CLEAR_PT = 8.0  # a name goes off what is drawn down to this size, no smaller
-_CLEAR_MM = 0.5
+_CLEAR_PT = 8.0  # name and size go off what is drawn down to this size, the name alone to 7 pt
+_CLEAR_MM = 0.7  # from the outline of the shape
+_OFF_LINES_MM = 0.4
+NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 _APART_MM = 0.9  # between texts side by side, so that they are not read as one
 
 Box = tuple[float, float, float, float]
+Keep = Literal["all", "signs", "nothing"]
+_KEEPS: tuple[Keep, ...] = ("all", "signs", "nothing")
 
 
 class Finder:
     """Looks for the place of a text block inside one shape, best places first.
 
-    lines: drawn inside the shape; a place off them is better than one across them.
+    lines: drawn inside the shape; a place off them is better than one across them. signs: marks
+    that a text would make unreadable, or they it.
     """
 
     def __init__(
-        self, free: Callable[[Box], bool], shape: Polygon, lines: Sequence[BaseGeometry] = ()
+        self,
+        free: Callable[[Box], bool],
+        shape: Polygon,
+        lines: Sequence[BaseGeometry] = (),
+        signs: Sequence[BaseGeometry] = (),
     ) -> None:
         self._free = free
         self._shape = shape.buffer(-_CLEAR_MM) if shape.area else shape
-        self._lines = shapely.union_all([*lines]) if lines else None
+        wide = [shape.buffer(_OFF_LINES_MM) for shape in (*lines, *signs)]
+        self._all = shapely.union_all(wide) if wide else None
+        self._signs = shapely.union_all(wide[len(lines) :]) if signs else None
         self._spots = self._candidates() if not self._shape.is_empty else np.empty((0, 2))
         shapely.prepare(self._shape)
 
@@ -49,10 +61,11 @@ class Finder:
         at = np.array(spots)
         return at[np.argsort(np.hypot(at[:, 0] - middle[0], at[:, 1] - middle[1]), kind="stable")]
 
-    def spot(self, wide: float, high: float, *, clear: bool = False) -> Point | None:
+    def spot(self, wide: float, high: float, *, keep: Keep = "signs") -> Point | None:
         """Middle of a wide × high box inside the shape and clear of other texts, or None.
 
-        clear: not across a line either.
+        keep: what it has to go off: "all" that is drawn, the "signs" (and lines rather than not)
+        or "nothing".
         """
         if not len(self._spots):
             return None
@@ -64,9 +77,11 @@ class Finder:
             at[:, 0] - wide / 2, at[:, 1] - high / 2, at[:, 0] + wide / 2, at[:, 1] + high / 2
         )
         inside = np.flatnonzero(shapely.contains(self._shape, boxes))
-        if self._lines is not None and len(inside):
-            struck = shapely.intersects(self._lines, boxes[inside])
-            rest = inside[:0] if clear else inside[struck]
+        if self._signs is not None and keep != "nothing" and len(inside):
+            inside = inside[~shapely.intersects(self._signs, boxes[inside])]
+        if self._all is not None and len(inside):
+            struck = shapely.intersects(self._all, boxes[inside])
+            rest = inside[:0] if keep == "all" else inside[struck]
             inside = np.concatenate([inside[~struck], rest])
         for index in inside:
             x1, y1, x2, y2 = shapely.bounds(boxes[index])
@@ -75,13 +90,35 @@ class Finder:
         return None
 
 
-def tries() -> Iterator[tuple[bool, bool, float]]:
-    """(clear of lines, turned, size) to try: rather a little smaller than across a line."""
-    for clear in (True, False):
-        for turned in (False, True):
-            for size in SIZES_PT:
-                if size >= _CLEAR_PT or not clear:
-                    yield clear, turned, size
+def blocks(number: str, lines: Sequence[str]) -> Iterator[tuple[list[str], bool, float, Keep]]:
+    """Rows, turned, size and what to keep off, to try one after another.
+
+    All lines, then fewer from the end, then the first one broken into two or three, clear of all
+    that is drawn; then the same across lines; then the number alone.
+    """
+    wholes = []
+    for count in range(len(lines), 0, -1):
+        rows = [printable(line) for line in lines[:count] if line]
+        wholes.append(([number, *rows], ["  ".join([number, *rows])]))
+    name = printable(lines[0]) if lines else ""
+    broken = [balanced(name, count) for count in (2, 3) if " " in name]
+    # One broken within a word is no better than the number alone.
+    broken = [[number, *rows] for rows in broken if " ".join(rows) == name]
+    for keep in _KEEPS[:2]:
+        for left, group in zip(range(len(wholes) - 1, -1, -1), wholes, strict=True):
+            least = 0.0 if keep != "all" else _CLEAR_PT if left else 7.0
+            for turned in (False, True):
+                for size in SIZES_PT:
+                    for rows in group if size >= least else ():
+                        yield rows, turned, size, keep
+        for rows in broken:
+            for turned in (False, True):
+                for size in SIZES_PT:
+                    yield rows, turned, size, keep
+    for keep in _KEEPS:
+        for size in NUMBER_PT:
+            for turned in (False, True):
+                yield [number], turned, size, keep
 
 
 def balanced(words: str, count: int) -> list[str]:
