@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.context import Context
 from app.i18n import tr
@@ -21,9 +21,13 @@ _ON_DISK = " (on disk)"  # keeps these notices apart from what reading told
 class DrawingWatch(QObject):
     """Looks at the drawings' files now and then; a changed one becomes a notice.
 
+    noticed(findings) tells when other drawings than before differ from their files.
+
     A file is hashed on a thread, and only when its time or size is another than last time, so
     that nothing is read over and over.
     """
+
+    noticed = Signal(object)  # tuple of findings, one for each drawing that differs
 
     def __init__(self, context: Context, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -137,3 +141,4 @@ class DrawingWatch(QObject):
             )
         self._told = state
         self._context.derived.findings_changed.emit()
+        self.noticed.emit(tuple(changed.values()))

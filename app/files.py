@@ -177,10 +177,16 @@ class Files(QObject):
     def ask_add(self) -> None:
         """Let the maker choose drawings to add."""
         paths = self._context.ask.open_files(
-            tr("Add drawings"), tr("Drawings (*.dxf *.svg);;All files (*)"), folder=self._folder()
+            tr("Add drawings"),
+            tr("Drawings and lists (*.dxf *.svg *.csv *.tsv);;All files (*)"),
+            folder=self._folder(),
         )
-        if paths:
-            self.add([Path(path) for path in paths])
+        rows = [Path(path) for path in paths]
+        tables = [path for path in rows if path.suffix.lower() in TABLE_SUFFIXES]
+        if tables:
+            self.open(rows)
+        elif rows:
+            self.add(rows)
 
     def add(self, paths: Iterable[Path], *, how: HowToRead | None = None) -> None:
         """Read drawings into the project; files read before are read again.
@@ -288,5 +294,8 @@ class Files(QObject):
     def _folder(self) -> str:
         if self._document.path is not None:
             return str(self._document.path.parent)
+        for drawing in self._document.project.drawings:
+            if Path(drawing.path).is_absolute():
+                return str(Path(drawing.path).parent)
         recent = self._context.preferences.recent
         return str(recent[0].parent) if recent else str(Path.home())

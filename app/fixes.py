@@ -12,6 +12,7 @@ from app.context import Context
 from app.files import Files
 from app.i18n import tr
 from app.reading import HowToRead
+from app.widgets.fields import unit_word
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice
@@ -64,7 +65,7 @@ class Fixes(QObject):
         """The button of a remedy that concerns a drawing."""
         name, _, about = finding.fix.partition(":")
         if name.startswith("take-as-"):
-            return tr("Take it as {unit}").format(unit=name.removeprefix("take-as-"))
+            return tr("Take it as {unit}").format(unit=unit_word(name.removeprefix("take-as-")))
         return {
             "close-gap": tr("Close gaps up to {size} mm").format(size=about),
             "count-as-quantity": tr("Count as quantity"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +20,7 @@ from core.project.model import Answer, Project
 if TYPE_CHECKING:
     from core.project.compare import Comparison
 
+_NO_NAME = Project().name
 _LONG_BYTES = 100_000  # some 0.1 s of reading; below it a thread is quicker than the process
 
 
@@ -71,6 +72,11 @@ def _is_long(path: Path) -> bool:
         return False  # the reader says what is wrong with it
 
 
+def _plain_name(path: Path) -> str:
+    """A drawing's file name as one says it."""
+    return " ".join(path.stem.replace("_", " ").split()) or _NO_NAME
+
+
 def read_drawings(
     project: Project,
     paths: Iterable[Path],
@@ -82,6 +88,7 @@ def read_drawings(
 ) -> ReadDrawings:
     """Read files into a project, one after the other; a file that fails leaves the others.
 
+    A project that has nothing in it and no name yet gets the first drawing's.
     folder: the project file's.
     """
     from core.project.answers import with_memory
@@ -91,6 +98,7 @@ def read_drawings(
 
     how = how or HowToRead()
     rows = list(paths)
+    had = bool(project.panels or project.drawings)
     findings: list[tuple[str, tuple[Finding, ...]]] = []
     added: list[str] = []
     compared: list[Comparison] = []
@@ -140,6 +148,8 @@ def read_drawings(
         findings.append((path.name, edited.changes_told))
         added.extend(edited.added)
         changed += len(edited.changed) + len(edited.lost)
+    if added and project.name == _NO_NAME and not had:
+        project = replace(project, name=_plain_name(rows[0]))
     if how.remember:
         project = with_memory(project, how.remember)
     return ReadDrawings(

@@ -139,8 +139,10 @@ class MainWindow(QMainWindow):
         from app.stages.panels import PanelsStage
         from app.stages.sheets import SheetsStage
 
+        panels = PanelsStage(self.context, self.files)
+        panels.drawings_noticed.connect(self._on_drawings_changed)
         return [
-            PanelsStage(self.context, self.files),
+            panels,
             JointsStage(self.context),
             SheetsStage(self.context),
             CutListStage(self.context),
@@ -153,6 +155,7 @@ class MainWindow(QMainWindow):
         c = {name: theme.color(name).name() for name in theme.COLORS}
         self.tabs.setStyleSheet(
             f"""
+            QTabBar#stages {{ outline: 0; }}
             QTabBar#stages::tab {{ padding: 7px 14px; margin-right: 4px; color: {c["muted"]};
                 border: 0; border-bottom: 3px solid transparent; background: transparent; }}
             QTabBar#stages::tab:selected {{ color: {c["ink"]};
@@ -306,6 +309,8 @@ class MainWindow(QMainWindow):
         self.notices.remedy.connect(self._remedy)
         self.shop.closed.connect(self._shop_closed)
         for stage in self.stages:
+            self.shop.covers.connect(stage.covered)
+        for stage in self.stages:
             stage.status_changed.connect(self._show_tabs)
             stage.message.connect(self.tell)
             stage.stage_wanted.connect(self._go_to)
@@ -426,6 +431,7 @@ class MainWindow(QMainWindow):
     def _on_opened(self) -> None:
         self._shop_shown = False
         self.banner.take_back("disk")
+        self.banner.take_back("drawing")
         self.open_stage(0)
 
     def _on_added(self, _ids: object) -> None:
@@ -438,6 +444,18 @@ class MainWindow(QMainWindow):
             tr("{file} was changed by another program.").format(file=name),
             (tr("Read it again"), self.files.read_again_from_disk),
             (tr("Keep what is here"), lambda: None),
+        )
+
+    def _on_drawings_changed(self, findings: tuple[Finding, ...]) -> None:
+        """Say it where it is seen from every stage; it stands among the notices as well."""
+        if not findings:
+            self.banner.take_back("drawing")
+            return
+        first = findings[-1]
+        self.banner.say(
+            "drawing",
+            first.message,
+            (self.offer_of(first), lambda: self._remedy(first)),
         )
 
     def offer_recovery(self, leftovers: list[Leftover]) -> None:

@@ -14,6 +14,7 @@ from core.units import UNITS, format_length
 
 # A labelled tick at least this far from the next, in pixels.
 _LABEL_PX = 62.0
+_LABEL_OFF_PX = 3.0  # from a tick to its number
 
 
 def tick_step_mm(px_per_mm: float, unit: str) -> tuple[float, int]:
@@ -46,6 +47,17 @@ def tick_step_mm(px_per_mm: float, unit: str) -> tuple[float, int]:
         if factor * power >= least * (1 - 1e-9):
             return factor * power * one, parts
     return 10 * power * one, 10
+
+
+def label_fits(at_px: float, label_px: float, length_px: float, *, up: bool) -> bool:
+    """True if the whole number of a tick lies on the ruler.
+
+    at_px: where the tick is, from the left or from the top; length_px: the ruler's. up: the
+    number runs upwards from its tick, else to the right.
+    """
+    near = at_px + (-_LABEL_OFF_PX if up else _LABEL_OFF_PX)
+    far = near + (-label_px if up else label_px)
+    return min(near, far) >= 0 and max(near, far) <= length_px
 
 
 class Ruler(QWidget):
@@ -126,14 +138,18 @@ class Ruler(QWidget):
                 self._tick(painter, along((index + part / parts) * step), thick, 0.2)
             painter.setPen(text)
             label = format_length(index * step, self._unit, fraction=fraction, with_unit=False)
+            if not label_fits(
+                at, painter.fontMetrics().horizontalAdvance(label), length, up=self._vertical
+            ):
+                continue
             if self._vertical:
                 painter.save()
-                painter.translate(0, at - 3)
+                painter.translate(0, at - _LABEL_OFF_PX)
                 painter.rotate(-90)
                 painter.drawText(QPointF(0, painter.fontMetrics().ascent()), label)
                 painter.restore()
             else:
-                painter.drawText(QPointF(at + 3, painter.fontMetrics().ascent()), label)
+                painter.drawText(QPointF(at + _LABEL_OFF_PX, painter.fontMetrics().ascent()), label)
         painter.setPen(QPen(theme.color("hairline"), 1))
         if self._vertical:
             painter.drawLine(thick - 1, 0, thick - 1, length)

@@ -16,7 +16,7 @@ from app.shop.records import RecordCard, RecordList, Spec
 from app.shop.usual import AddUsualBoard, UsualBoard, usual_boards
 from app.widgets.calipers import CaliperScale, read_several, sheet_rows, spread_words
 from app.widgets.fields import TextField
-from app.widgets.forms import Choice, Rows, button, words
+from app.widgets.forms import Choice, Rows, bring_into_view, button, words
 from core.errors import SeamwrightError
 from core.project.model import Project
 from core.refit.thickness import explain_thickness
@@ -95,7 +95,6 @@ class MaterialCard(RecordCard):
             lambda k: _ReadingCard(k, of),
             tr("Add a caliper reading"),
             self._new_reading,
-            empty_text=tr("Not measured yet: joints are made for the nominal size."),
         )
         self.readings.changed.connect(self._set_readings)
         self.column.addWidget(self.readings)
@@ -108,7 +107,9 @@ class MaterialCard(RecordCard):
             tr("Several readings, {of}").format(of=of), empty=tr("like 17.6 17.55 17.6")
         )
         several.add(
-            tr("Several"), self.several, tr("Measure near each corner and the middle of each side")
+            tr("Readings"),
+            self.several,
+            tr("Several at once. Measure near each corner and the middle of each side"),
         )
         self.sheet = TextField(tr("Sheet they were taken on, {of}").format(of=of), empty=tr("any"))
         several.add(tr("on sheet"), self.sheet)
@@ -183,7 +184,7 @@ class BoardsPart(Part):
         )
         self.usual_menu = QMenu(self.usual)
         for board in usual_boards():
-            self.usual_menu.addAction(board.name).triggered.connect(self._adder(board))
+            self.usual_menu.addAction(board.described).triggered.connect(self._adder(board))
         self.column.addWidget(self.usual)
 
     def _fit_of(self, name: str) -> float:
@@ -194,7 +195,12 @@ class BoardsPart(Part):
         self.usual_menu.popup(self.usual.mapToGlobal(self.usual.rect().bottomLeft()))
 
     def _adder(self, board: UsualBoard) -> Callable[[], None]:
-        return lambda: self.command_wanted.emit(AddUsualBoard(board))
+        def add() -> None:
+            self.command_wanted.emit(AddUsualBoard(board))
+            if self.list.cards:
+                bring_into_view(self.list.cards[-1])
+
+        return add
 
     def _check_name(self, name: str) -> str:
         return "" if name else tr("A board needs a name.")

@@ -28,6 +28,7 @@ class ShopDrawer(QFrame):
     """Machine, bits, boards, sheets, distances, fits and limits over the right of a stage."""
 
     closed = Signal()
+    covers = Signal(int)  # pixels of the stage's right side that the drawer lies over
 
     def __init__(self, context: Context, parent: QWidget) -> None:
         super().__init__(parent)
@@ -126,6 +127,8 @@ class ShopDrawer(QFrame):
         self.resize(width, height)
         self._slide.stop()
         self.move(x if self._is_in else x + width, 0)
+        if self._is_in:
+            self.covers.emit(width)
 
     def slide_in(self, section: str = "") -> None:
         """Show the drawer, at a section if one is named; "test-piece" opens the test piece too."""
@@ -138,6 +141,7 @@ class ShopDrawer(QFrame):
             self._is_in = True
             self._fill()
             self._go(QPoint(x + width, 0), QPoint(x, 0))
+            self.covers.emit(width)
         self.show()
         self.raise_()
         if section in self._sections:
@@ -158,6 +162,7 @@ class ShopDrawer(QFrame):
         self._is_in = False
         x, width, _ = self._in_rect()
         self._go(self.pos(), QPoint(x + width, 0))
+        self.covers.emit(0)
         self.closed.emit()
 
     def _go(self, start: QPoint, end: QPoint) -> None:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QVBoxLayout, QWidg
 from app import theme
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField, ParsedField, SizeField, TextField
-from app.widgets.forms import Choice, Rows, button, tool, words
+from app.widgets.forms import Choice, Rows, bring_into_view, button, put_before, tool, words
 
 
 @dataclass(frozen=True)
@@ -71,11 +71,13 @@ class RecordForm(Rows):
                 if isinstance(field, LengthField):
                     # Room for a caliper reading with its unit; the others give way.
                     field.setMinimumWidth(field.fontMetrics().horizontalAdvance(_READING) + 20)
+                elif spec.kind == "text":
+                    field.setMinimumWidth(field.fontMetrics().horizontalAdvance(spec.empty) + 22)
                 line_layout.addWidget(field, share, Qt.AlignmentFlag.AlignTop)
             elif spec.kind == "check":
                 self.add_wide(field)
             else:
-                self.add(spec.label, field)
+                self.add(spec.label, field, spec.tip)
         if compact:
             self.add_wide(line)
 
@@ -241,6 +243,7 @@ class RecordList(QWidget):
             card.removed.connect(self._remover(card))
             self.cards.append(card)
             self._cards_column.addWidget(card)
+            put_before(card, self.add_button)
         for card, record in zip(self.cards, records, strict=True):
             card.fill(record, unit)
             card.remove_button.setEnabled(len(records) > self._least)
@@ -253,6 +256,7 @@ class RecordList(QWidget):
             self.cards[-1].form.setFocus()
             first = next(iter(self.cards[-1].form.fields.values()))
             first.setFocus()
+            bring_into_view(self.cards[-1])
 
     def _changer(self, card: RecordCard) -> Callable[[Any], None]:
         def change(record: Any) -> None:

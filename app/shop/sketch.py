@@ -29,6 +29,7 @@ class Sketch(QWidget):
         self._size = (1000.0, 600.0)
         self._outline: tuple[Point, ...] = ()
         self._inner: tuple[float, float] | None = None
+        self._table: tuple[float, float] | None = None
         self._spots: tuple[tuple[Point, ...], ...] = ()
         self._meaning = "defect"
         self._base = "board"
@@ -49,6 +50,7 @@ class Sketch(QWidget):
     ) -> None:
         """A sheet or offcut with bad spots."""
         self._size, self._outline, self._inner = size_mm, outline, None
+        self._table = None
         self._spots = tuple(tuple(spot) for spot in spots)
         self._meaning, self._base = "defect", "board"
         self._resized()
@@ -61,7 +63,7 @@ class Sketch(QWidget):
     ) -> None:
         """A table with the travel on it and clamp zones."""
         self._size = (max(table_mm[0], travel_mm[0]), max(table_mm[1], travel_mm[1]))
-        self._outline, self._inner = (), travel_mm
+        self._outline, self._inner, self._table = (), travel_mm, table_mm
         self._spots = tuple(tuple(zone) for zone in zones)
         self._meaning, self._base = "clamp", "paper"
         self._resized()
@@ -101,7 +103,7 @@ class Sketch(QWidget):
         if self._outline:
             painter.drawPolygon(self._polygon(self._outline))
         else:
-            painter.drawRect(self._rect(0, 0, *self._size))
+            painter.drawRect(self._rect(0, 0, *(self._table or self._size)))
         if self._inner is not None:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(theme.color("accent"), 1.2, Qt.PenStyle.DashLine))

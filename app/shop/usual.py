@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from app.commands.base import SHOP
 from app.i18n import tr
+from app.widgets.fields import show_size
 from core.project.model import Project
 from core.shop import FitSetting, JointClass, Material, Shop, Stock
 
@@ -25,6 +26,12 @@ class UsualBoard:
     grained: bool
     width_mm: float
     height_mm: float
+    unit: str = "mm"
+
+    @property
+    def described(self) -> str:
+        """Name and sheet, as it is picked from a list."""
+        return f"{self.name} · {show_size(self.width_mm, self.height_mm, self.unit)}"
 
 
 def usual_boards() -> tuple[UsualBoard, ...]:
@@ -33,9 +40,9 @@ def usual_boards() -> tuple[UsualBoard, ...]:
         UsualBoard(tr("Birch plywood 12 mm"), 12.0, 680.0, True, 2500.0, 1250.0),
         UsualBoard(tr("Birch plywood 18 mm"), 18.0, 680.0, True, 2500.0, 1250.0),
         UsualBoard(tr("Birch plywood 18 mm, square sheet"), 18.0, 680.0, True, 1525.0, 1525.0),
-        UsualBoard(tr("Plywood 23/32 in"), 18.25625, 550.0, True, 2438.4, 1219.2),
+        UsualBoard(tr("Plywood 23/32 in"), 18.25625, 550.0, True, 2438.4, 1219.2, "in"),
         UsualBoard(tr("MDF 18 mm"), 18.0, 750.0, False, 2800.0, 2070.0),
-        UsualBoard(tr("MDF 3/4 in"), 19.05, 750.0, False, 2463.8, 1244.6),
+        UsualBoard(tr("MDF 3/4 in"), 19.05, 750.0, False, 2463.8, 1244.6, "in"),
     )
 
 

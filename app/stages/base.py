@@ -131,3 +131,6 @@ class Stage(QWidget):
 
     def left_behind(self) -> None:
         """Another stage has come to the front."""
+
+    def covered(self, right_px: int) -> None:
+        """The shop lies over this much of the stage's right side, 0 when it is away."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, Qt
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, Qt, Signal
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -48,6 +48,8 @@ class PanelsStage(Stage):
     """A list, a wall of thumbnails, and fields for what is selected."""
 
     title = "Panels"
+    #: findings of drawings whose files are no longer those that were read
+    drawings_noticed = Signal(object)
 
     def __init__(self, context: Context, files: Files, parent: QWidget | None = None) -> None:
         super().__init__(context, parent)
@@ -67,6 +69,7 @@ class PanelsStage(Stage):
         files.table_read.connect(self._paste_text)
         files.compared.connect(self._compare)
         self.watch = DrawingWatch(context, self)
+        self.watch.noticed.connect(self.drawings_noticed)
         self._on_changed(None)
 
     # --- building -------------------------------------------------------------------------
@@ -94,6 +97,7 @@ class PanelsStage(Stage):
         self.pages = QStackedWidget()
         self.start = StartPage(self.files.ask_add, self._open_size, self._open_paste)
         self.start.demo_chosen.connect(self._open_demo)
+        self.start.shop_wanted.connect(self._open_shop)
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
@@ -450,6 +454,13 @@ class PanelsStage(Stage):
             else tr("Remove {n} panels").format(n=n)
         )
         self.document.run(RemovePanels(text, tuple(p.id for p in panels)))
+
+    def _open_shop(self) -> None:
+        self.shop_wanted.emit("machine")
+
+    def covered(self, right_px: int) -> None:
+        """The page of an empty project has room to make way for the shop."""
+        self.start.leave_free(right_px)
 
     def _read_again(self, drawing_id: str) -> None:
         path = self._path_of(drawing_id)

@@ -13,7 +13,7 @@ from app.commands.base import DRAWINGS, PANELS, PROJECT, Edit
 from app.context import Context
 from app.i18n import tr
 from app.reading import HowToRead
-from app.widgets.fields import LengthField, show_length
+from app.widgets.fields import LengthField, show_length, unit_word
 from app.widgets.forms import Choice, Section, button, empty_layout, row_of, tool, words
 from core.outlines.limits import MAX_GAP_MM
 from core.outlines.model import Face, LayerRead, Role
@@ -22,6 +22,7 @@ from core.project.answers import decided_about, layer_values, with_memory, witho
 from core.project.model import Drawing, Panel
 from core.tolerances import GAP_ASK_MM
 
+_GUESSED = ""  # as a choice of unit: the one taken, which nobody has said yet
 _UNITS = ("mm", "cm", "m", "in", "ft", "px")
 # Layers nobody named mean something else in every drawing.
 _NAMELESS = ("", "0")
@@ -144,26 +145,25 @@ class DrawingLayers(QWidget):
         """Which unit its numbers are in, to be switched."""
         choice = Choice(tr("Unit of {file}").format(file=drawing.file_name))
         units = _UNITS if drawing.units in _UNITS else (drawing.units, *_UNITS)
-        guess = tr("read in {unit}, which is a guess")
         plain = tr("read in {unit}")
-        choice.set_options(
-            [
-                (
-                    unit,
-                    (guess if drawing.units_guessed and unit == drawing.units else plain).format(
-                        unit=unit
-                    ),
-                )
-                for unit in units
-            ]
-        )
-        choice.set_value(drawing.units)
+        options = [(unit, plain.format(unit=unit_word(unit))) for unit in units]
+        if drawing.units_guessed:
+            guess = tr("read in {unit}, a guess").format(unit=unit_word(drawing.units))
+            options.insert(0, (_GUESSED, guess))
+        choice.set_options(options)
+        choice.set_value(_GUESSED if drawing.units_guessed else drawing.units)
         choice.setToolTip(
-            tr("What the numbers in the file are; what you decided about its panels stays")
+            tr(
+                "What the numbers in the file are; choose it to say so. What you decided about "
+                "its panels stays"
+            )
         )
-        choice.chosen.connect(
-            lambda unit: self.wants_reading.emit(drawing.id, HowToRead(units=unit))
-        )
+
+        def say(unit: str) -> None:
+            if unit != _GUESSED:
+                self.wants_reading.emit(drawing.id, HowToRead(units=unit))
+
+        choice.chosen.connect(say)
         return choice
 
     def _gap(self, drawing: Drawing) -> QWidget:

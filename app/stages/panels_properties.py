@@ -107,7 +107,11 @@ class PanelProperties(QWidget):
         rows.add(
             tr("Cut by"), self.by, tr("Only rectangles without anything cut into them suit the saw")
         )
-        rows.add(tr("If too big"), self.split)
+        rows.add(
+            tr("If too big"),
+            self.split,
+            tr("What becomes of a panel that is larger than the machine"),
+        )
         rows.add(
             tr("Lay out"),
             self.rank,
@@ -119,7 +123,7 @@ class PanelProperties(QWidget):
             tr("How the pieces of a split panel lie to each other on the sheets"),
         )
         rows.add(
-            tr("Ends"),
+            tr("End teeth"),
             self.ends,
             tr("Joints cut on both ends, the board clamped upright: how deep the teeth go"),
         )

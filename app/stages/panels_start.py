@@ -22,6 +22,7 @@ from app import theme
 from app.demos import Demo, demos
 from app.i18n import tr
 from app.widgets.forms import Heading, words
+from app.widgets.icons import set_icon
 
 
 class DropTarget(QWidget):
@@ -63,6 +64,7 @@ class StartPage(QScrollArea):
     """The empty state of the first stage."""
 
     demo_chosen = Signal(object)  # Demo
+    shop_wanted = Signal()
 
     def __init__(
         self, choose: Callable[[], None], type_size: Callable[[], None], paste: Callable[[], None]
@@ -72,6 +74,8 @@ class StartPage(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         page = QWidget()
         outer = QHBoxLayout(page)
+        outer.setContentsMargins(0, 0, 0, 0)
+        self._outer = outer
         outer.addStretch(1)
         column = QVBoxLayout()
         column.setSpacing(theme.WIDE)
@@ -88,7 +92,7 @@ class StartPage(QScrollArea):
         self.paste_button.clicked.connect(paste)
         column.addWidget(
             DropTarget(
-                tr("Drop the drawings of your panels here (DXF or SVG)"),
+                tr("Drop the drawings of your panels here (DXF or SVG), or a list (CSV)"),
                 [self.choose_button, self.size_button, self.paste_button],
             )
         )
@@ -128,6 +132,18 @@ class StartPage(QScrollArea):
             steps.setColumnStretch(i, 1)
         column.addLayout(steps)
 
+        shop_row = QHBoxLayout()
+        shop_row.setSpacing(theme.NORMAL)
+        self.shop_button = QPushButton(tr("Set up the shop…"))
+        set_icon(self.shop_button, "shop")
+        self.shop_button.clicked.connect(self.shop_wanted)
+        shop_row.addWidget(self.shop_button)
+        shop_row.addWidget(
+            words(tr("The machine, bits, boards and sheets that you have: once for all projects.")),
+            1,
+        )
+        column.addLayout(shop_row)
+
         found = demos()
         if found:
             column.addWidget(words(tr("Or look round in a demo first:")))
@@ -140,6 +156,10 @@ class StartPage(QScrollArea):
             self.demo_buttons = []
         column.addStretch(2)
         self.setWidget(page)
+
+    def leave_free(self, right_px: int) -> None:
+        """Keep clear of what covers this much at the right."""
+        self._outer.setContentsMargins(0, 0, max(0, right_px), 0)
 
     def _demo_button(self, demo: Demo) -> QPushButton:
         button = DemoButton(demo)

@@ -19,6 +19,18 @@ from core.units import format_length, format_size, parse_length, parse_size
 _STEP = {"mm": 1.0, "cm": 1.0, "m": 10.0, "in": 25.4 / 16, "ft": 25.4 / 4, "thou": 0.0254}
 
 
+def unit_word(unit: str) -> str:
+    """A unit as a word, for where "in" would read as something else."""
+    return {
+        "mm": tr("millimetres"),
+        "cm": tr("centimetres"),
+        "m": tr("metres"),
+        "in": tr("inches"),
+        "ft": tr("feet"),
+        "px": tr("pixels"),
+    }.get(unit, unit)
+
+
 def show_length(length_mm: float, unit: str, *, with_unit: bool = True) -> str:
     """A length in the unit; inches as a fraction where it is one of 64ths, else decimal."""
     if unit == "in":

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QPoint, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QIcon, QWheelEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -20,6 +21,7 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSizePolicy,
+    QStyledItemDelegate,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -28,6 +30,9 @@ from PySide6.QtWidgets import (
 from app import theme
 from app.i18n import tr
 from app.widgets.icons import set_icon
+
+_MOST_CHARS = 26  # of an option that a column makes room for
+_CHROME_PX = 34  # frame, padding and arrow of a drop-down list
 
 
 class Choice(QComboBox):
@@ -50,6 +55,7 @@ class Choice(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(8)
+        self.setItemDelegate(QStyledItemDelegate(self))  # the one that follows the style sheet
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setPlaceholderText(tr("several"))
         self.set_options(options)
@@ -67,6 +73,7 @@ class Choice(QComboBox):
         self._values = [value for value, _ in options]
         for _, text in options:
             self.addItem(text)
+        self.updateGeometry()
         self.blockSignals(False)
         self.set_value(before)
 
@@ -87,6 +94,30 @@ class Choice(QComboBox):
         """Left to the column around it."""
         event.ignore()
 
+    def showPopup(self) -> None:
+        """The list is as wide as its longest line, however narrow the field is."""
+        view = self.view()
+        view.setMinimumWidth(max(self.width(), view.sizeHintForColumn(0) + 4))
+        super().showPopup()
+
+    def minimumSizeHint(self) -> QSize:
+        """Wide enough for every option, so that none is cut off, but not wider than a column."""
+        hint = super().minimumSizeHint()
+        metrics = self.fontMetrics()
+        longest = max((metrics.horizontalAdvance(text) for text in self._texts()), default=0)
+        most = metrics.averageCharWidth() * _MOST_CHARS
+        return QSize(max(hint.width(), min(longest, most) + _CHROME_PX), hint.height())
+
+    def sizeHint(self) -> QSize:
+        """As wide as what it holds."""
+        return super().sizeHint().expandedTo(self.minimumSizeHint())
+
+    def _texts(self) -> list[str]:
+        return [self.itemText(i) for i in range(self.count())]
+
+
+_LABEL_DROP_PX = 2  # puts a label on the line of its field's text
+
 
 class Rows(QWidget):
     """Labelled fields below each other; long labels go above their field."""
@@ -106,7 +137,7 @@ class Rows(QWidget):
         text = QLabel(label)
         text.setProperty("muted", True)
         text.setBuddy(field)
-        text.setContentsMargins(0, 5, 0, 0)
+        text.setContentsMargins(0, _LABEL_DROP_PX, 0, 0)
         if tip:
             text.setToolTip(tip)
             field.setToolTip(tip)
@@ -274,6 +305,48 @@ def row_of(*widgets: QWidget, stretch: int = -1) -> QWidget:
     if stretch < 0:
         layout.addStretch(1)
     return holder
+
+
+def put_before(widget: QWidget, other: QWidget) -> None:
+    """Tab goes through what is inside widget just before it comes to other.
+
+    Qt puts what is made later at the end of the window, wherever it is shown.
+    """
+    inside = [
+        one
+        for one in (widget, *widget.findChildren(QWidget))
+        if one.focusPolicy() & Qt.FocusPolicy.TabFocus and one.window() is other.window()
+    ]
+    before = other.previousInFocusChain()
+    if before is None:
+        return
+    for first, second in pairwise([before, *inside, other]):
+        QWidget.setTabOrder(first, second)
+
+
+def bring_into_view(widget: QWidget) -> None:
+    """Scroll the column round a widget so that all of it shows, or its top if it is higher.
+
+    Once the widgets have their places, which a new one has not before the next turn.
+    """
+
+    def scroll() -> None:
+        parent = widget.parentWidget()
+        while parent is not None and not isinstance(parent, QScrollArea):
+            parent = parent.parentWidget()
+        inside = parent.widget() if isinstance(parent, QScrollArea) else None
+        if not isinstance(parent, QScrollArea) or inside is None:
+            return
+        inside.adjustSize()
+        bar, view = parent.verticalScrollBar(), parent.viewport().height()
+        top = widget.mapTo(inside, QPoint(0, 0)).y()
+        bottom = top + widget.height()
+        if bottom > bar.value() + view:
+            bar.setValue(min(top, bottom - view) if widget.height() <= view else top)
+        elif top < bar.value():
+            bar.setValue(top)
+
+    QTimer.singleShot(0, widget, scroll)
 
 
 class ScrollColumn(QScrollArea):

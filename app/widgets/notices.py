@@ -114,6 +114,7 @@ class Notices(QFrame):
         self._list.setUniformRowHeights(False)
         self._list.setWordWrap(True)
         self._list.setAccessibleName(tr("All notices"))
+        self._list.setStyleSheet(f"QTreeView::item {{ min-height: {theme.TARGET}px; }}")
         self._list.header().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self._list.header().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
         self._list.header().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
@@ -203,7 +204,7 @@ class Notices(QFrame):
             item.setToolTip(2, finding.remedy)
             self._list.addTopLevelItem(item)
         self._list.blockSignals(False)
-        line = self._list.fontMetrics().height() + 8
+        line = max(theme.TARGET, self._list.fontMetrics().height() + 4)
         rows = min(_ROWS_SHOWN, max(1, len(self._findings)))
         self._list.setFixedHeight(rows * line + 8)
         self._counts.setVisible(bool(self._findings))

@@ -82,7 +82,8 @@ def unit_findings(
     width, height = size_mm
     as_taken = _size_text(width, height)
     other = "mm" if taken.name != "mm" else raw.unit if raw.unit in UNITS else "in"
-    remedy = f"Check the size; if it is wrong, take the numbers as {other}."
+    named = {"in": "inches", "ft": "feet"}.get(str(other), other)
+    remedy = f"Check the size; if it is wrong, take the numbers as {named}."
     fix = f"take-as-{other}"
     header = f"The header says {raw.unit}" if raw.unit else "The file names no unit"
     if raw.unit_is_pixel:

@@ -166,7 +166,7 @@ def test_a_guess_of_units_can_be_put_right_beside_the_notice(
         ),
     )
     window.context.derived.findings_changed.emit()
-    assert window.notices._button.text() == "Take it as in"
+    assert window.notices._button.text() == "Take it as inches"
     QTest.mouseClick(window.notices._button, LEFT)
     qtbot.waitUntil(
         lambda: window.document.project.panels[0].size_mm[0] == pytest.approx(508.0),

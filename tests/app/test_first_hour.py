@@ -1,0 +1,247 @@
+"""What somebody meets in the first hour: an empty shop, a drawing of their own, the first save."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import ezdxf
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QComboBox, QWidget
+
+from app.canvas.rulers import label_fits
+from app.stages.panels_start import StartPage
+from app.widgets.forms import Choice
+from app.window import apply_preferences
+from core.findings import Finding, Severity
+from core.project.model import Project
+from core.shop import Shop
+
+LEFT = Qt.MouseButton.LeftButton
+
+
+def draw(path: Path, *boxes: tuple[float, float, float, float], unit: int = 4) -> Path:
+    doc = ezdxf.new("R2010", units=unit)
+    for x, y, w, h in boxes:
+        points = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
+        doc.modelspace().add_lwpolyline(points, close=True)
+    doc.saveas(path)
+    return path
+
+
+# --- the shop of a new user -------------------------------------------------------------------
+
+
+def test_the_shop_covers_nothing_of_the_first_page(make_window, qtbot) -> None:
+    window = make_window(Project())
+    window.resize(1366, 768)
+    start = window.stages[0].findChild(StartPage)
+    QTest.mouseClick(start.shop_button, LEFT)
+    QApplication.processEvents()
+    assert window.shop.is_in
+    edge = window.shop.mapTo(window, QPoint(0, 0)).x()
+    for button in (start.choose_button, start.paste_button, *start.demo_buttons):
+        assert button.mapTo(window, QPoint(button.width(), 0)).x() <= edge
+    QTest.keyClick(window.shop, Qt.Key.Key_Escape)
+    QApplication.processEvents()
+    far = start.demo_buttons[-1].mapTo(window, QPoint(0, 0)).x()
+    assert far + start.demo_buttons[-1].width() > edge
+
+
+def test_tab_leaves_a_bits_card_for_what_stands_below_it(make_window, qtbot) -> None:
+    window = make_window(Project())
+    window.open_shop("bits")
+    bits = window.shop.parts["bits"]
+    QApplication.processEvents()
+    window.activateWindow()
+    name = bits.list.cards[0].form.fields["name"]
+    name.line.setFocus()
+    QTest.keyClick(name.line, Qt.Key.Key_Tab)
+    after = QApplication.focusWidget()
+    while after is not None and after is bits.list.cards[0].remove_button:
+        QTest.keyClick(after, Qt.Key.Key_Tab)
+        after = QApplication.focusWidget()
+    assert after is bits.list.add_button
+
+
+def test_a_board_just_added_is_seen_whole(make_window, qtbot) -> None:
+    window = make_window(Project())
+    window.resize(1366, 768)
+    window.open_shop("boards")
+    boards = window.shop.parts["boards"]
+    boards.usual_menu.actions()[1].trigger()
+    view = window.shop._area.viewport()
+
+    def seen() -> bool:
+        card = boards.list.cards[-1]
+        top = card.mapTo(view, QPoint(0, 0)).y()
+        return top >= 0 and top + card.height() <= view.height()
+
+    qtbot.waitUntil(seen)
+
+
+def test_usual_boards_name_the_sheet_they_come_with(make_window) -> None:
+    window = make_window(Project())
+    texts = [a.text() for a in window.shop.parts["boards"].usual_menu.actions()]
+    assert "Birch plywood 18 mm · 2500 × 1250 mm" in texts
+    assert "MDF 3/4 in · 97 × 49 in" in texts
+
+
+# --- lists that drop down -----------------------------------------------------------------------
+
+
+@pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
+@pytest.mark.parametrize("percent", [100, 200])
+def test_a_drop_down_list_shows_all_of_its_lines(make_window, qtbot, percent: int) -> None:
+    window = make_window(Project())
+    window.context.preferences.set("text_percent", percent)
+    apply_preferences(window.context.preferences)
+    choice = Choice("Grain", [(i, f"line {i} of this list") for i in range(4)], window)
+    choice.move(20, 20)
+    choice.show()
+    choice.showPopup()
+    QApplication.processEvents()
+    view = choice.view()
+    last = view.visualRect(choice.model().index(3, 0))
+    assert last.height() >= 22
+    assert view.viewport().rect().contains(last)
+    choice.hidePopup()
+
+
+def test_no_option_is_cut_off_in_a_closed_list(make_window) -> None:
+    window = make_window(Project())
+    for choice in window.findChildren(Choice):
+        metrics = choice.fontMetrics()
+        longest = max((choice.itemText(i) for i in range(choice.count())), key=len, default="")
+        if len(longest) <= 24:
+            need = metrics.horizontalAdvance(longest)
+            assert choice.minimumSizeHint().width() >= need + 24, longest
+    assert window.findChildren(QComboBox)
+
+
+# --- rulers -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("at", "up", "fits"),
+    [
+        (-10.0, False, False),  # begins left of the ruler
+        (10.0, False, True),
+        (380.0, False, False),  # ends right of it
+        (10.0, True, False),  # an upright number runs upwards, over the top end
+        (390.0, True, True),
+        (410.0, True, False),
+    ],
+)
+def test_a_rulers_number_is_shown_whole_or_not_at_all(at: float, up: bool, fits: bool) -> None:
+    assert label_fits(at, 30.0, 400.0, up=up) is fits
+
+
+# --- the first drawing --------------------------------------------------------------------------
+
+
+def test_the_first_drawing_names_the_project_and_where_it_is_saved(
+    make_window, idle, ask, tmp_path: Path
+) -> None:
+    window = make_window(Project())
+    window.files.open([draw(tmp_path / "wedging_table.dxf", (0, 0, 800, 300))])
+    idle(window)
+    assert window.document.project.name == "wedging table"
+    seen: list[str] = []
+
+    def save(*_args: object, suggestion: str = "", **_more: object) -> str:
+        seen.append(suggestion)
+        return suggestion
+
+    window.context.ask.save_file = save
+    assert window.files.save()
+    assert seen == [str(tmp_path / "wedging table.json")]
+    window.document.undo()
+    assert window.document.project.name == Project().name
+
+
+def test_a_project_with_a_name_keeps_it(make_window, idle, tmp_path: Path) -> None:
+    window = make_window(Project(name="Clay room"))
+    window.files.open([draw(tmp_path / "side.dxf", (0, 0, 800, 300))])
+    idle(window)
+    assert window.document.project.name == "Clay room"
+
+
+def test_a_guessed_unit_can_be_said_to_be_right(make_window, idle, shop, tmp_path: Path) -> None:
+    window = make_window(Project(shop=shop))
+    window.files.open([draw(tmp_path / "side.dxf", (0, 0, 800, 300), unit=0)])
+    idle(window)
+    assert "unit-guessed" in {f.code for f in window.context.derived.findings}
+    window.stages[0].list.selectionModel().clear()
+    choice = next(
+        c
+        for c in window.stages[0].layers.findChildren(Choice)
+        if c.accessibleName().startswith("Unit of")
+    )
+    assert choice.currentText() == "read in millimetres, a guess"
+    choice.setCurrentIndex(choice.findText("read in millimetres"))
+    choice.activated.emit(choice.currentIndex())
+    idle(window)
+    assert "unit-guessed" not in {f.code for f in window.context.derived.findings}
+    drawing = window.document.project.drawings[0]
+    assert (drawing.units, drawing.unit_chosen) == ("mm", True)
+
+
+def test_a_drawing_changed_on_disk_is_told_across_the_window_from_any_stage(
+    make_window, idle, shop, qtbot, tmp_path: Path
+) -> None:
+    window = make_window(Project(shop=shop))
+    path = draw(tmp_path / "side.dxf", (0, 0, 800, 300))
+    window.files.open([path])
+    idle(window)
+    panels = window.stages[0]
+    panels.watch.check()
+    idle(window)
+    window.open_stage(2)
+    draw(path, (0, 0, 860, 300))
+    os.utime(path, ns=(1, 1))
+    panels.watch.check()
+    qtbot.waitUntil(lambda: "side.dxf has been changed" in window.banner.text)
+    (look,) = window.banner.buttons
+    assert look.text() == "Look at what changed"
+    QTest.mouseClick(look, LEFT)
+    idle(window)
+    assert window.stage is panels
+    assert panels.pages.currentWidget() is panels.compare_page
+    panels.compare_page.taken.emit(panels.compare_page._read)
+    idle(window)
+    assert window.document.project.panels[0].region.size_mm == (860, 300)
+    panels.watch.check()
+    idle(window)
+    assert window.banner.text == ""
+
+
+def test_a_list_may_be_chosen_where_drawings_are(make_window, idle, tmp_path: Path) -> None:
+    path = tmp_path / "shelves.csv"
+    path.write_text("name,width,height,quantity\nShelf,800,300,2\n")
+    window = make_window(Project(shop=Shop()))
+    window.context.ask.open_files = lambda *_a, **_k: [str(path)]
+    heard: list[str] = []
+    window.files.table_read.connect(heard.append)
+    window.files.ask_add()
+    assert heard
+    assert "Shelf" in heard[0]
+    for box in QApplication.topLevelWidgets():
+        if isinstance(box, QWidget) and box is not window and box.isVisible():
+            box.close()
+
+
+def test_notices_are_rows_high_enough_to_hit(make_window, idle, shop) -> None:
+    window = make_window(Project(shop=replace(shop, stock=())))
+    idle(window)
+    rows = tuple(Finding(f"code-{i}", Severity.NOTE, f"Sentence {i}.") for i in range(4))
+    window.notices.set_findings(rows)
+    window.notices.set_open(True)
+    QApplication.processEvents()
+    tree = window.notices._list
+    heights = [tree.visualItemRect(tree.topLevelItem(i)).height() for i in range(4)]
+    assert min(heights) >= 24
+    assert tree.viewport().rect().contains(tree.visualItemRect(tree.topLevelItem(3)))
