@@ -1,6 +1,14 @@
 """A setup: how a board lies on the machine, what the bit can reach there, what holds it."""
 
-from core.bed.holds import MILLED, Held, hold_piece, hold_slug, screw_places, tab_places
+from core.bed.holds import (
+    MILLED,
+    Held,
+    hold_piece,
+    hold_slug,
+    notch_walls,
+    screw_places,
+    tab_places,
+)
 from core.bed.room import BedRoom, bed_room, blocked_zones
 from core.bed.through import Feed, Stretch, feed_of, lying, on_sheet, stretches
 
@@ -16,6 +24,7 @@ __all__ = [
     "hold_piece",
     "hold_slug",
     "lying",
+    "notch_walls",
     "on_sheet",
     "screw_places",
     "stretches",

@@ -36,6 +36,7 @@ MILLED_DIAMETERS = 2.0
 SCREW_TO_EDGE_MM = 12.0
 #: Screws closer together than this hold as one.
 SCREWS_APART_MM = 60.0
+_ON_WALL_MM = 0.01  # what closing fills lies on the outline to well within this
 
 MILLED = "milled away"
 
@@ -107,6 +108,24 @@ def hold_slug(
 
 def _sucked(part: Polygon, vacuum: BaseGeometry | None) -> bool:
     return vacuum is not None and part.area >= VACUUM_LEAST_MM2 and vacuum.covers(part)
+
+
+def notch_walls(outline: Polygon, thickness_mm: float) -> BaseGeometry | None:
+    """Walls and floors of the notches that a board of that thickness, or a thinner one, enters.
+
+    Cross-halvings, bridles and the gaps of a drawn comb: what is left of a tab there would have
+    to be pared from a fitted joint. None if the outline has no such notch. Own derivation: what
+    closing the outline by r fills is a notch up to 2 r wide, if a disc of 0.2 r goes into it; in
+    the rounding of a square inside corner only one of 0.17 r does.
+    """
+    filled = Polygon(outline.exterior)
+    walls = []
+    for radius in (thickness_mm, thickness_mm / 3):
+        closed = filled.buffer(radius, quad_segs=8).buffer(-radius, quad_segs=8)
+        for part in shapely.get_parts(closed.difference(filled)):
+            if not part.buffer(-0.2 * radius).is_empty:
+                walls.append(part.buffer(_ON_WALL_MM).intersection(filled.exterior))
+    return shapely.union_all(walls) if walls else None
 
 
 def tab_places(

@@ -19,6 +19,7 @@ from core.bed import (
     hold_piece,
     hold_slug,
     lying,
+    notch_walls,
     on_sheet,
     screw_places,
     stretches,
@@ -278,7 +279,14 @@ def _held(
         sucked = vacuum
         if vacuum is not None:
             sucked = affinity.affine_transform(vacuum, _inverse(p.motion))
-        own = _Own(piece.id, piece.digest, piece.cut.polygon, _flanks(piece, seams), sucked)
+        own = _Own(
+            piece.id,
+            piece.digest,
+            piece.thickness_mm,
+            piece.cut.polygon,
+            _flanks(piece, seams),
+            sucked,
+        )
         # Without suction a hold depends on the piece alone, wherever it lies.
         make = holds_of if piece.digest and sucked is None else _find_holds
         for number, way, places in make(own, rules, bit, carries):
@@ -312,6 +320,7 @@ class _Own:
 
     id: str
     digest: str
+    thickness_mm: float
     polygon: Polygon = field(compare=False)
     flanks: BaseGeometry | None = field(compare=False)
     vacuum: BaseGeometry | None = field(compare=False)
@@ -321,11 +330,13 @@ def _find_holds(
     own: _Own, rules: Rules, bit_mm: float, carries: frozenset[int]
 ) -> tuple[tuple[int | None, str, tuple[Point, ...]], ...]:
     """Holds of a piece and its slugs in its own frame: (cut-out or None, way, places)."""
+    walls = notch_walls(own.polygon, own.thickness_mm)
+    joints = [shape for shape in (own.flanks, walls) if shape is not None]
     one = hold_piece(
         Polygon(own.polygon.exterior),
         rules,
         bit_mm=bit_mm,
-        flanks=own.flanks,
+        flanks=shapely.union_all(joints) if joints else None,
         vacuum=own.vacuum,
     )
     rows: list[tuple[int | None, str, tuple[Point, ...]]] = [(None, one.way, one.places)]

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Motion, Point, Region, Ring
-from core.reports.finder import SIZES_PT, Box, Finder, balanced, tries
+from core.reports.finder import SIZES_PT, Box, Finder, Keep, blocks
 from core.reports.fonts import ASCENT, DESCENT, PT_MM, printable, text_width_mm
 from core.reports.picture import (
     INK,
@@ -34,7 +34,6 @@ _SCALES = (
     *(15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 28.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 75.0),
     *(100.0, 150.0, 200.0, 300.0, 500.0, 1000.0),
 )
-_NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 ORDINATE_PT = 7.5
 
 
@@ -194,33 +193,20 @@ class Board:
         lines: Sequence[str],
         *,
         drawn: Sequence[BaseGeometry] = (),
+        signs: Sequence[BaseGeometry] = (),
     ) -> bool:
         """Write a number, with as many of the lines below it as fit, inside a shape on paper.
 
-        drawn: what is drawn inside the shape; the text goes off it where it can.
+        drawn: what is drawn inside the shape; the text goes off it where it can. signs: marks it
+        keeps off unless nothing else is left.
 
         Lines are never shortened: all that are given, or fewer from the end, or the first one
         broken into two or three, or the number alone. False if not even that fits.
         """
-        finder = Finder(self.free, shape, drawn)
-        for count in range(len(lines), 0, -1):
-            rows = [printable(line) for line in lines[:count] if line]
-            for clear, turned, size in tries():
-                for block in ([number, *rows], ["  ".join([number, *rows])]):
-                    if self._write_block(finder, block, size, turned, clear=clear):
-                        return True
-        name = printable(lines[0]) if lines else ""
-        for rows in (balanced(name, count) for count in (2, 3) if " " in name):
-            if " ".join(rows) != name:
-                continue  # it would break within a word
-            for turned in (False, True):
-                for size in SIZES_PT:
-                    if self._write_block(finder, [number, *rows], size, turned):
-                        return True
+        finder = Finder(self.free, shape, drawn, signs)
         return any(
-            self._write_block(finder, [number], size, turned)
-            for size in _NUMBER_PT
-            for turned in (False, True)
+            self._write_block(finder, rows, size, turned, keep=keep)
+            for rows, turned, size, keep in blocks(number, lines)
         )
 
     def label(self, shape: Polygon, words: str) -> bool:
@@ -251,13 +237,13 @@ class Board:
         size_pt: float,
         turned: bool,
         *,
-        clear: bool = False,
+        keep: Keep,
     ) -> bool:
         step = size_pt * PT_MM * 1.25
         wide = max(text_width_mm(row, size_pt, index == 0) for index, row in enumerate(rows))
         high = (len(rows) - 1) * step + size_pt * PT_MM * (ASCENT + DESCENT)
         room = (high, wide) if turned else (wide, high)
-        spot = finder.spot(*room, clear=clear)
+        spot = finder.spot(*room, keep=keep)
         if spot is None:
             return False
         x, y = spot

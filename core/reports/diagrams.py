@@ -435,8 +435,9 @@ def _names(
         lines = [copy.piece.name]
         if sizes:
             lines.append(words.size(copy.width_mm, copy.height_mm))
-        drawn = [*_drawn_inside(board, copy), *(s for s in signs if s.intersects(shape))]
-        if not board.name_inside(shape, number_text(copy), lines, drawn=drawn):
+        drawn = _drawn_inside(board, copy)
+        near = [sign for sign in signs if sign.intersects(shape)]
+        if not board.name_inside(shape, number_text(copy), lines, drawn=drawn, signs=near):
             homeless.append((shape, number_text(copy)))
     board.lead_out(homeless, [*solid, *keep_off])
 

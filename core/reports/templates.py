@@ -239,7 +239,7 @@ def _names(
             )
             wide, high = label.width_mm, _NAME_PT * PT_MM
             # Well off the lines where there is room, near them where there is little.
-            spots = (finder.spot(wide + 2 * o, high + 2 * o, clear=True) for o in (6.0, 3.0, 1.5))
+            spots = (finder.spot(wide + 2 * o, high + 2 * o, keep="all") for o in (6.0, 3.0, 1.5))
             spot = next((at for at in spots if at is not None), None)
             if spot is not None:
                 x, y = spot

@@ -6,11 +6,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
-from core.bed import MILLED, hold_piece, hold_slug, screw_places, tab_places
+from core.bed import MILLED, hold_piece, hold_slug, notch_walls, screw_places, tab_places
 from core.shop import Hold, Rules
 
 RULES = Rules()
@@ -55,6 +56,38 @@ def test_every_outline_has_a_hold_and_tabs_are_apart(shape: Polygon) -> None:
         gaps = [b - a for a, b in pairwise(along)]
         gaps.append(ring.length - along[-1] + along[0])
         assert min(gaps) >= 2 * RULES.tab_mm
+
+
+def divider(width: float, *, slots: tuple[float, ...], depth: float) -> Polygon:
+    """A board with slots from its upper edge for the boards it crosses."""
+    cut = [box(x - width / 2, 150.0 - depth, x + width / 2, 200.0) for x in slots]
+    return box(0, 0, 850, 150).difference(shapely.union_all(cut))
+
+
+@pytest.mark.parametrize("width", [6.2, 18.0, 30.0])
+def test_the_walls_of_a_notch_for_another_board_are_known(width: float) -> None:
+    piece = divider(width, slots=(200.0, 425.0, 650.0), depth=75.0)
+    walls = notch_walls(piece, 17.6)
+    assert walls is not None
+    assert walls.length == pytest.approx(3 * (2 * 75.0 + width), abs=1.5)
+    assert walls.distance(Point(200.0 - width / 2, 100.0)) < 1e-6
+
+
+def test_square_corners_wide_recesses_and_waves_are_no_notches() -> None:
+    corner = box(0, 0, 400, 300).difference(box(200, 150, 500, 400))
+    wide = box(0, 0, 400, 300).difference(box(100, 200, 220, 400))
+    wave = box(0, 0, 400, 300).difference(Point(200, 340).buffer(90))
+    for shape in (corner, wide, wave):
+        assert notch_walls(shape, 17.6) is None
+
+
+def test_no_tab_stands_in_a_notch_that_a_mate_enters() -> None:
+    piece = divider(17.8, slots=(200.0, 425.0, 650.0), depth=75.0)
+    walls = notch_walls(piece, 17.6)
+    held = hold_piece(piece, RULES, bit_mm=BIT, flanks=walls)
+    assert held.way == Hold.TABS
+    assert walls is not None
+    assert all(walls.distance(Point(at)) >= RULES.tab_mm / 2 for at in held.places)
 
 
 def test_no_tab_sits_on_a_corner() -> None:
