@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-import pytest
+from collections.abc import Sequence
 
+import pytest
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from core.reports.board import Board
 from core.reports.columns import Column, Row, column_widths
 from core.reports.fonts import text_width_mm, wrap
 from core.reports.paper import Flow, paper_named
+from core.reports.picture import Text
 
 
 def _widths(columns: list[Column], cells: tuple[str, ...], span: float) -> list[float]:
@@ -57,3 +64,26 @@ def test_tables_move_closer_together_where_that_saves_a_page_and_only_there() ->
     assert pages(loose, save=True) == 1
     assert pages(loose + 2, save=False) == 2 and pages(loose + 2, save=True) == 1
     assert pages(2 * loose, save=True) == 2
+
+
+def _name_box(
+    drawn: Sequence[BaseGeometry], signs: Sequence[BaseGeometry], shape: Polygon
+) -> BaseGeometry:
+    board = Board((0.0, 0.0, 100.0, 40.0), (0.0, 0.0, 120.0, 60.0), scale=1.0)
+    assert board.name_inside(shape, "3", ["Rail 3", "700 × 110"], drawn=drawn, signs=signs)
+    return unary_union([m.box() for m in board.marks if isinstance(m, Text)])
+
+
+def test_a_name_goes_off_what_is_drawn_in_its_piece_even_without_its_size() -> None:
+    piece = box(0, 0, 100, 14)
+    middle = _name_box([], [], piece)
+    slots = [box(x, 5.5, x + 9, 8.5).exterior for x in range(4, 100, 20)]
+    name = _name_box(slots, [], piece)
+    assert any(slot.intersects(middle) for slot in slots)
+    assert not any(slot.intersects(name) for slot in slots)
+
+
+def test_a_name_would_rather_be_a_number_than_lie_across_the_mark_of_a_tab() -> None:
+    tabs = [box(x - 1.1, 5.9, x + 1.1, 8.1) for x in range(4, 100, 6)]
+    name = _name_box([], tabs, box(0, 4, 100, 14))
+    assert not any(tab.intersects(name) for tab in tabs)
