@@ -248,7 +248,9 @@ class MainWindow(QMainWindow):
         self.undo_button.setDefaultAction(self.undo_action)
         self.redo_button.setDefaultAction(self.redo_action)
 
-        self.stage_menu = bar.addMenu(tr("S&tage"))
+        # A child of the window: one that the bar makes is lost to us when Qt clears up.
+        self.stage_menu = QMenu(tr("S&tage"), self)
+        bar.addMenu(self.stage_menu)
         self.stage_menu.aboutToShow.connect(self._fill_stage_menu)
         go = bar.addMenu(tr("&Go"))
         for i, stage in enumerate(self.stages):

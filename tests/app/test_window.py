@@ -69,6 +69,18 @@ def test_a_click_on_a_tab_goes_to_its_stage(make_window) -> None:
     assert window.stage is window.stages[2]
 
 
+def test_the_stage_menu_has_what_the_stage_can_do_after_a_rest(make_window, idle) -> None:
+    window = make_window()
+    for index in (2, 1, 0, 2):
+        window.open_stage(index)
+        idle(window)
+        QTest.qWait(20)
+        assert window.stage_menu.parent() is window  # Qt clears up what hangs on the bar alone
+        window.stage_menu.aboutToShow.emit()
+        shown = {action.text() for action in window.stage_menu.actions()}
+        assert {action.text() for action in window.stage.stage_actions()} <= shown
+
+
 def test_undo_and_redo_say_what_they_do(make_window) -> None:
     window = make_window()
     assert not window.undo_button.isEnabled()
