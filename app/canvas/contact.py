@@ -20,6 +20,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from app.canvas import contact_kernels as kernels
+from app.canvas import contact_room as room
 from core.tolerances import CONTACT_SKIN_MM, LAYOUT_DISTANCE_MM
 
 # Beyond this the straight way from the old place is not followed: the hand has carried the
@@ -135,7 +136,7 @@ class Mover:
     def is_legal(self, dx_mm: float, dy_mm: float) -> bool:
         """True if the place keeps every distance within the tolerance of a layout."""
         return bool(
-            kernels.is_free(
+            room.is_free(
                 self._moving,
                 self._span,
                 self._parts,
@@ -195,7 +196,7 @@ class Mover:
 
         Found on a grid and then pushed left and down until it rests.
         """
-        found, x, y = kernels.first_free(
+        found, x, y = room.first_free(
             self._moving,
             self._span,
             self._parts,
@@ -226,7 +227,7 @@ class Mover:
     def touches(self, dx_mm: float, dy_mm: float) -> tuple[Contact, ...]:
         """Everything nearer than it should be, or exactly as near as allowed; worst first."""
         found = []
-        gaps = kernels.gaps(
+        gaps = room.gaps(
             self._moving,
             self._span,
             self._parts,
@@ -290,7 +291,7 @@ class Mover:
         return float(place[0]), float(place[1])
 
     def _search(self, wx: float, wy: float, farthest_mm: float) -> tuple[float, float] | None:
-        found, x, y = kernels.search_free(
+        found, x, y = room.search_free(
             self._moving,
             self._span,
             self._parts,

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_FIRST_STRETCH_MM = 2.0  # a shape that glides meets the next side about as soon
 
 
 @njit(cache=True, nogil=True)
@@ -169,6 +170,37 @@ def cast(
 
 
 @njit(cache=True, nogil=True)
+def cast_near(
+    moving: Floats,
+    span: Floats,
+    boxes: Floats,
+    edges: Floats,
+    firsts: Ints,
+    reaches: Floats,
+    tx: float,
+    ty: float,
+    dx: float,
+    dy: float,
+) -> tuple[float, int, float, float]:
+    """As :func:`cast`, for a shape that is likely to meet something soon.
+
+    A short first stretch of the way sweeps over far less than all of it, and what is met there
+    is met first.
+    """
+    length = math.hypot(dx, dy)
+    stretch = _FIRST_STRETCH_MM
+    while 3.0 * stretch < length:
+        part = stretch / length
+        share, met, nx, ny = cast(
+            moving, span, boxes, edges, firsts, reaches, tx, ty, part * dx, part * dy
+        )
+        if met >= 0:
+            return share * part, met, nx, ny
+        stretch *= 8.0
+    return cast(moving, span, boxes, edges, firsts, reaches, tx, ty, dx, dy)
+
+
+@njit(cache=True, nogil=True)
 def slide(
     moving: Floats,
     span: Floats,
@@ -192,7 +224,7 @@ def slide(
         dx, dy = wx - tx, wy - ty
         if dx * dx + dy * dy < 1e-12:
             break
-        share, met, nx, ny = cast(moving, span, boxes, edges, firsts, reaches, tx, ty, dx, dy)
+        share, met, nx, ny = cast_near(moving, span, boxes, edges, firsts, reaches, tx, ty, dx, dy)
         tx += share * dx
         ty += share * dy
         if met < 0:
@@ -205,7 +237,7 @@ def slide(
         moved = share * share * (dx * dx + dy * dy)
         if moved < 1e-12 and gx * onx + gy * ony < -1e-9 and (onx != 0.0 or ony != 0.0):
             break
-        share, _, _, _ = cast(moving, span, boxes, edges, firsts, reaches, tx, ty, gx, gy)
+        share, _, _, _ = cast_near(moving, span, boxes, edges, firsts, reaches, tx, ty, gx, gy)
         tx += share * gx
         ty += share * gy
         onx, ony = nx, ny
@@ -215,209 +247,3 @@ def slide(
             # Stopped by a second side at once: one more look at the goal decides.
             continue
     return tx, ty
-
-
-@njit(cache=True, nogil=True)
-def _between(
-    ax: float, ay: float, bx: float, by: float, cx: float, cy: float, dx: float, dy: float
-) -> float:
-    """Squared distance of two segments; 0 if they cross."""
-    ux, uy, vx, vy = bx - ax, by - ay, dx - cx, dy - cy
-    cross = ux * vy - uy * vx
-    wx, wy = cx - ax, cy - ay
-    if abs(cross) > 1e-12:
-        s = (wx * vy - wy * vx) / cross
-        t = (wx * uy - wy * ux) / cross
-        if 0.0 <= s <= 1.0 and 0.0 <= t <= 1.0:
-            return 0.0
-    best = _to_segment(ax, ay, cx, cy, dx, dy)
-    best = min(best, _to_segment(bx, by, cx, cy, dx, dy))
-    best = min(best, _to_segment(cx, cy, ax, ay, bx, by))
-    return min(best, _to_segment(dx, dy, ax, ay, bx, by))
-
-
-@njit(cache=True, nogil=True)
-def _to_segment(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
-    ex, ey = bx - ax, by - ay
-    square = ex * ex + ey * ey
-    t = 0.0
-    if square > 0.0:
-        t = min(1.0, max(0.0, ((px - ax) * ex + (py - ay) * ey) / square))
-    gx, gy = px - ax - t * ex, py - ay - t * ey
-    return gx * gx + gy * gy
-
-
-@njit(cache=True, nogil=True)
-def _inside(px: float, py: float, edges: Floats, start: int, stop: int) -> bool:
-    """Even-odd test against the edges start…stop, holes included."""
-    odd = False
-    for e in range(start, stop):
-        ay, by = edges[e, 1], edges[e, 3]
-        if (ay > py) != (by > py):
-            x = edges[e, 0] + (py - ay) / (by - ay) * (edges[e, 2] - edges[e, 0])
-            if px < x:
-                odd = not odd
-    return odd
-
-
-@njit(cache=True, nogil=True)
-def gap_to(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    o: int,
-    wall: bool,
-    tx: float,
-    ty: float,
-    enough: float,
-) -> float:
-    """Distance of the moving shape at (tx, ty) to obstacle o; −1 if they overlap.
-
-    wall: the obstacle is the outline the shape must stay inside. Distances beyond ``enough``
-    come back as ``enough``.
-    """
-    mx0, my0, mx1, my1 = span[0] + tx, span[1] + ty, span[2] + tx, span[3] + ty
-    if wall and (mx0 < boxes[o, 0] or my0 < boxes[o, 1] or mx1 > boxes[o, 2] or my1 > boxes[o, 3]):
-        return -1.0
-    if not wall and (
-        boxes[o, 0] > mx1 + enough
-        or boxes[o, 2] < mx0 - enough
-        or boxes[o, 1] > my1 + enough
-        or boxes[o, 3] < my0 - enough
-    ):
-        return enough
-    best = enough * enough
-    for e in range(firsts[o], firsts[o + 1]):
-        ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
-        ex0, ex1 = min(ax, bx) - enough, max(ax, bx) + enough
-        ey0, ey1 = min(ay, by) - enough, max(ay, by) + enough
-        if ex0 > mx1 or ex1 < mx0 or ey0 > my1 or ey1 < my0:
-            continue
-        for k in range(len(moving)):
-            px, py = moving[k, 0] + tx, moving[k, 1] + ty
-            qx, qy = moving[k, 2] + tx, moving[k, 3] + ty
-            if min(px, qx) > ex1 or max(px, qx) < ex0:
-                continue
-            if min(py, qy) > ey1 or max(py, qy) < ey0:
-                continue
-            square = _between(px, py, qx, qy, ax, ay, bx, by)
-            if square == 0.0:
-                return -1.0
-            best = min(best, square)
-    for p in range(len(parts) - 1):
-        k = parts[p]
-        if _inside(moving[k, 0] + tx, moving[k, 1] + ty, edges, firsts[o], firsts[o + 1]) != wall:
-            return -1.0
-    if not wall:
-        x, y = edges[firsts[o], 0] - tx, edges[firsts[o], 1] - ty
-        for p in range(len(parts) - 1):
-            if _inside(x, y, moving, parts[p], parts[p + 1]):
-                return -1.0
-    return math.sqrt(best)
-
-
-@njit(cache=True, nogil=True)
-def is_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    walls: int,
-    tx: float,
-    ty: float,
-    slack: float,
-) -> bool:
-    """True if the shape keeps every distance at (tx, ty), less ``slack``.
-
-    The first ``walls`` obstacles are outlines it must stay inside.
-    """
-    for o in range(len(reaches)):
-        gap = gap_to(
-            moving, span, parts, boxes, edges, firsts, o, o < walls, tx, ty, reaches[o] + 1e-6
-        )
-        if gap < 0.0 or gap < reaches[o] - slack:
-            return False
-    return True
-
-
-@njit(cache=True, nogil=True)
-def search_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    walls: int,
-    wx: float,
-    wy: float,
-    step: float,
-    farthest: float,
-    slack: float,
-) -> tuple[bool, float, float]:
-    """A free place near (wx, wy), looked for on widening rings of 16 spots."""
-    radius = step
-    while radius <= farthest:
-        for i in range(16):
-            angle = i * math.pi / 8.0
-            x, y = wx + radius * math.cos(angle), wy + radius * math.sin(angle)
-            if is_free(moving, span, parts, boxes, edges, firsts, reaches, walls, x, y, slack):
-                return True, x, y
-        radius *= 1.5
-    return False, wx, wy
-
-
-@njit(cache=True, nogil=True)
-def gaps(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    keeps: Floats,
-    walls: int,
-    tx: float,
-    ty: float,
-    beyond: float,
-) -> Floats:
-    """Distance to every obstacle, −1 where they overlap, at most its keep plus ``beyond``."""
-    out = np.empty(len(keeps))
-    for o in range(len(keeps)):
-        enough = keeps[o] + beyond
-        out[o] = gap_to(moving, span, parts, boxes, edges, firsts, o, o < walls, tx, ty, enough)
-    return out
-
-
-@njit(cache=True, nogil=True)
-def first_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    walls: int,
-    wide: float,
-    high: float,
-    step: float,
-    slack: float,
-) -> tuple[bool, float, float]:
-    """The leftmost, then lowest free place among shifts 0…wide by 0…high on a grid."""
-    across = int(wide / step) + 2
-    up = int(high / step) + 2
-    for i in range(across):
-        x = min(i * step, wide)
-        for j in range(up):
-            y = min(j * step, high)
-            if is_free(moving, span, parts, boxes, edges, firsts, reaches, walls, x, y, slack):
-                return True, x, y
-    return False, 0.0, 0.0
