@@ -36,6 +36,7 @@ from app.stages.panels_thumb import PANEL_ROLE
 from app.stages.panels_wall import PanelModel, PanelWall
 from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
+from app.widgets.popup import popup_menu
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice, merged
@@ -501,7 +502,7 @@ class PanelsStage(Stage):
         self._summarise()
 
     def _context_menu(self, place: QPoint) -> None:
-        menu = QMenu(self)
+        menu = popup_menu(self)
         if self.wall.indexAt(place).isValid():
             menu.addActions(
                 [self.more_action, self.fewer_action, self.joints_action, self.remove_action]

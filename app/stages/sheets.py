@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 from app import theme
 from app.canvas.view import Canvas, Pointer
@@ -27,6 +27,7 @@ from app.stages.sheets_tray import Tray
 from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
 from app.widgets.forms import Heading, button, scrolling, words
+from app.widgets.popup import popup_menu
 from core.findings import Finding
 from core.project.model import KeptLayout
 
@@ -431,7 +432,7 @@ class SheetsStage(MachineStage):
 
     def menu_for(self, key: Key | None, pointer: Pointer) -> None:
         """Show the menu of the selection, or of the floor."""
-        menu = QMenu(self)
+        menu = popup_menu(self)
         if key is not None:
             menu.addActions(self._actions[4:])
         else:

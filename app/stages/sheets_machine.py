@@ -23,6 +23,7 @@ from app.stages.sheets_model import Key, SheetKey
 from app.stages.sheets_nesting import NestingStage
 from app.stages.sheets_sawn import as_sawn, is_frozen, key_of_sheet, lain, sawn_of
 from app.widgets.fields import show_size
+from app.widgets.popup import popup_menu
 from core.project.model import Placed
 
 
@@ -159,7 +160,7 @@ class MachineStage(NestingStage):
         )
 
     def _show_stock_menu(self) -> None:
-        menu = QMenu(self)
+        menu = popup_menu(self)
         self._fill_stock_menu(menu)
         menu.popup(self.add_button.mapToGlobal(QPoint(0, self.add_button.height())))
         self._menu = menu

@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QMenu
 from pytestqt.qtbot import QtBot
 from shapely.geometry import box
 
@@ -485,6 +485,16 @@ def test_a_right_click_opens_the_menu_of_the_piece(make: Make) -> None:
     assert stage.hand.selected == [B]
     assert stage._menu.isVisible()
     stage._menu.close()
+
+
+@pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
+def test_a_menu_that_has_closed_does_not_stay_for_good(make: Make) -> None:
+    stage = make()
+    for _ in range(5):
+        stage._show_stock_menu()
+        stage._menu.close()
+        QTest.qWait(5)  # Qt deletes
+    assert len(stage.findChildren(QMenu, "popup")) == 1
 
 
 def test_another_sheet_can_be_laid_out(make: Make) -> None:
