@@ -905,6 +905,7 @@ def main() -> int:
         if spent >= next_memory and window.context.jobs.is_idle():
             # Only at rest: a thread must not build a tuple while all objects are listed.
             next_memory = spent + args.memory_every
+            gc.unfreeze()  # what was set aside counts too
             gc.collect()
             widgets = len(QApplication.allWidgets())
             print(
