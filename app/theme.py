@@ -236,6 +236,9 @@ def style_sheet() -> str:
         border: 1px solid {c["hairline"]}; outline: 0;
         selection-background-color: {c["accent-wash"]}; selection-color: {c["ink"]}; }}
     QAbstractItemView:focus {{ border: 1px solid {c["accent"]}; }}
+    QListView[gallery="true"]::item {{ border: 2px solid transparent; border-radius: 6px; }}
+    QListView[gallery="true"]::item:selected {{ background: {c["accent-wash"]};
+        color: {c["ink"]}; border-color: {c["accent"]}; }}
     QHeaderView::section {{ background: {c["desk"]}; color: {c["muted"]}; border: 0;
         border-bottom: 1px solid {c["hairline"]}; padding: 4px 6px; }}
     QMenu {{ background: {c["paper"]}; border: 1px solid {c["control"]}; padding: 4px; }}

@@ -39,11 +39,12 @@ from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from app.stages.joints_thumbs import panel_picture, plain_icon
 from app.stages.sheets_side import side_column
 from app.widgets.fields import about_length
-from app.widgets.forms import Heading, button, scrolling, words
+from app.widgets.forms import Heading, bring_into_view, button, scrolling, words
 from core.findings import Finding, Severity
 from core.project.model import Panel, SeamLine, SplitChoice
 
 _THUMB = QSize(72, 48)
+_NEAR_EDGE = 24  # pixels from the canvas edge where a place is not well seen
 _HERE = (
     "piece-too-big",
     "no-split-found",
@@ -200,20 +201,19 @@ class JointsStage(JointsEdits):
         self.refit_box = RefitBox(self.context)
         self.refit_overlay = RefitOverlay(self.canvas)
         self.refit_box.shown.connect(self.refit_overlay.show)
-        self.refit_box.place_wanted.connect(self.canvas.centre_on)
+        self.refit_box.place_wanted.connect(self._see_place)
         self.slider.valueChanged.connect(self.refit_overlay.set_open)
-        self.right_layout.addWidget(
-            scrolling(
-                side_column(
-                    self.refit_box,
-                    self.style_box,
-                    self.proposals_box,
-                    self.marks_box,
-                    self.boards_box,
-                    self.pieces_box,
-                )
+        self.side = scrolling(
+            side_column(
+                self.refit_box,
+                self.style_box,
+                self.proposals_box,
+                self.marks_box,
+                self.boards_box,
+                self.pieces_box,
             )
         )
+        self.right_layout.addWidget(self.side)
 
     def _make_actions(self) -> None:
         self._actions: list[QAction] = []
@@ -409,6 +409,19 @@ class JointsStage(JointsEdits):
             parts.append(tr("● to decide"))
         return "\n".join(parts) if parts else tr("fits whole")
 
+    def chosen_changed(self) -> None:
+        """The hand went to a seam: its style and numbers come into view beside it."""
+        super().chosen_changed()
+        if self.scene.chosen is not None:
+            bring_into_view(self.style_box)
+
+    def _see_place(self, x_mm: float, y_mm: float) -> None:
+        """Bring a place into the view if it is not there already; the view stays if it is."""
+        port = self.canvas.view.viewport().rect()
+        inner = port.adjusted(_NEAR_EDGE, _NEAR_EDGE, -_NEAR_EDGE, -_NEAR_EDGE)
+        if not inner.contains(self.canvas.to_px(x_mm, y_mm).toPoint()):
+            self.canvas.centre_on(x_mm, y_mm)
+
     def _picked(self, item: QListWidgetItem | None) -> None:
         if item is not None:
             self.choose_panel(str(item.data(Qt.ItemDataRole.UserRole)))
@@ -420,6 +433,7 @@ class JointsStage(JointsEdits):
         if self.hand.busy:
             self.hand.cancel()
         self.panel_id = panel_id
+        self.side.verticalScrollBar().setValue(0)
         self.scene.chosen, self.scene.chosen_handle = None, ""
         self.scene.chosen_mark = None
         self.scene.envelope_piece = ""

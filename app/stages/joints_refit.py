@@ -7,8 +7,16 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QLabel, QListWidget, QListWidgetItem, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
 
+from app import theme
 from app.commands import ReplacePanels, SetPanels, SetProject
 from app.commands.base import LAYOUT, Command
 from app.context import Context
@@ -17,57 +25,19 @@ from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import joints_refit_model as model
 from app.stages.joints_refit_model import DrawnJoints
+from app.stages.joints_refit_options import classes, holds, reliefs, sides
 from app.widgets.fields import LengthField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, words
 from app.widgets.lens import JointLens
 from core.errors import SeamwrightError
 from core.geometry import Point
 from core.project.model import Panel
-from core.project.refit import KeepWall, Recut, ReliefKind, ReliefSide, SizeHold
+from core.project.refit import KeepWall, Recut, ReliefKind
 from core.refit import Reading, RefitItem, without_orphans
-from core.shop import JointClass
 
 _MOST_PLAY_MM = 5.0
 _LIST_ROWS = 6
 _SAME_SPOT_MM = 1.0
-
-
-def _classes(first: str) -> list[tuple[Any, str]]:
-    rows: list[tuple[Any, str]] = [(None, first)] if first else []
-    return [
-        *rows,
-        (JointClass.GLUED, tr("glued")),
-        (JointClass.KNOCK_DOWN, tr("to be taken apart")),
-    ]
-
-
-def _holds(first: str) -> list[tuple[Any, str]]:
-    rows: list[tuple[Any, str]] = [(None, first)] if first else []
-    return [
-        *rows,
-        (SizeHold.OUTSIDE, tr("outside as drawn")),
-        (SizeHold.INSIDE, tr("inside as drawn")),
-    ]
-
-
-def _reliefs(first: str) -> list[tuple[Any, str]]:
-    rows: list[tuple[Any, str]] = [(None, first)] if first else []
-    return [
-        *rows,
-        (ReliefKind.DOG_BONE, tr("dog-bone")),
-        (ReliefKind.T_BONE, tr("T-bone")),
-        (ReliefKind.SMALLEST, tr("smallest that clears")),
-        (ReliefKind.NONE, tr("none")),
-    ]
-
-
-def _sides(first: str) -> list[tuple[Any, str]]:
-    rows: list[tuple[Any, str]] = [(None, first)] if first else []
-    return [
-        *rows,
-        (ReliefSide.ENDS, tr("into ends and shoulders")),
-        (ReliefSide.WALLS, tr("into walls and flanks")),
-    ]
 
 
 class RefitBox(Section):
@@ -130,6 +100,16 @@ class RefitBox(Section):
         self.detail = box
         self.why = words()
         box.add(self.why)
+        self.answers = QWidget()
+        answers = QVBoxLayout(self.answers)
+        answers.setContentsMargins(0, 0, 0, 0)
+        answers.setSpacing(theme.TIGHT)
+        for text, answer in (
+            (tr("Re-cut it"), Recut.YES),
+            (tr("Leave it as drawn"), Recut.NO),
+        ):
+            answers.addWidget(button(text, self._answer(answer)))
+        box.add(self.answers)
         self.lens = JointLens(tr("The joint's play, magnified"))
         box.add(self.lens)
         self.scope = QCheckBox(tr("All alike on this panel"))
@@ -158,21 +138,21 @@ class RefitBox(Section):
             ],
         )
         add(tr("Stays"), self.keep)
-        self.hold = Choice(tr("Which size stays"), _holds(tr("as the project")))
+        self.hold = Choice(tr("Which size stays"), holds(tr("as the project")))
         add(tr("Holds"), self.hold)
         self.proud = LengthField(
             tr("How far teeth stand out, to be sanded flush"), empty=tr("as the project")
         )
         add(tr("Stands proud"), self.proud)
-        self.joint_class = Choice(tr("What the joint is for"), _classes(tr("as the project")))
+        self.joint_class = Choice(tr("What the joint is for"), classes(tr("as the project")))
         add(tr("Joint"), self.joint_class)
         self.fit = LengthField(
             tr("Fit: total play across the joint"), most_mm=_MOST_PLAY_MM, empty=tr("as the Shop")
         )
         add(tr("Fit"), self.fit, tr("Total play across the joint; larger is looser, 0 to 5 mm"))
-        self.relief = Choice(tr("Room for square corners"), _reliefs(tr("as the project")))
+        self.relief = Choice(tr("Room for square corners"), reliefs(tr("as the project")))
         add(tr("Relief"), self.relief)
-        self.side = Choice(tr("Which way a T-bone goes"), _sides(tr("as the project")))
+        self.side = Choice(tr("Which way a T-bone goes"), sides(tr("as the project")))
         add(tr("T-bone"), self.side)
         self.walls = QLabel()
         self.walls.setWordWrap(True)
@@ -202,21 +182,21 @@ class RefitBox(Section):
         self.rules = box
         rows = Rows()
         box.add(rows)
-        self.all_hold = Choice(tr("Which size stays, all panels"), _holds(""))
+        self.all_hold = Choice(tr("Which size stays, all panels"), holds(""))
         rows.add(tr("Holds"), self.all_hold, tr("Which size of a panel with teeth stays as drawn"))
         self.all_proud = LengthField(tr("How far teeth stand out, all panels"))
         rows.add(tr("Stands proud"), self.all_proud, tr("To be sanded flush afterwards"))
         self.all_clearance = LengthField(tr("Play in depth where notches cross"))
         rows.add(tr("Depth play"), self.all_clearance, tr("Of two crossing notches together"))
-        self.all_class = Choice(tr("What drawn joints are for"), _classes(""))
+        self.all_class = Choice(tr("What drawn joints are for"), classes(""))
         rows.add(tr("Joints"), self.all_class)
         self.all_fit = LengthField(
             tr("Fit of drawn joints"), most_mm=_MOST_PLAY_MM, empty=tr("as the Shop")
         )
         rows.add(tr("Fit"), self.all_fit, tr("Total play across the joint; larger is looser"))
-        self.all_relief = Choice(tr("Room for square corners, all panels"), _reliefs(""))
+        self.all_relief = Choice(tr("Room for square corners, all panels"), reliefs(""))
         rows.add(tr("Relief"), self.all_relief)
-        self.all_side = Choice(tr("Which way T-bones go, all panels"), _sides(""))
+        self.all_side = Choice(tr("Which way T-bones go, all panels"), sides(""))
         rows.add(tr("T-bones"), self.all_side)
         for field, name in self._rule_fields():
             if isinstance(field, Choice):
@@ -407,6 +387,7 @@ class RefitBox(Section):
             return
         own = item.decision
         self.why.setText(model.why_words(joints, item, unit))
+        self.answers.setVisible(joints.open(item))
         self.lens.show_joint(model.lens_joint(item), unit)
         same = model.alike(item, joints.items)
         self.scope.setText(tr("All {n} alike on this panel").format(n=len(same)))
@@ -452,6 +433,11 @@ class RefitBox(Section):
             field.set_value(getattr(rules, name))
 
     # --- changing -------------------------------------------------------------------------
+    def _answer(self, answer: Recut) -> Any:
+        """What a button does that decides about a joint left to the maker."""
+        text = tr("Say whether a joint is re-cut")
+        return lambda: self.set_own(text, "recut", answer)
+
     def _own_setter(self, name: str) -> Any:
         texts = {
             "recut": tr("Say whether a joint is re-cut"),

@@ -103,6 +103,7 @@ class Gallery(QListWidget):
     def __init__(self, name: str, parent: QWidget | None = None, *, thumb: QSize = THUMB) -> None:
         super().__init__(parent)
         self.setAccessibleName(name)
+        self.setProperty("gallery", True)
         self._thumb = thumb
         self.setViewMode(QListView.ViewMode.IconMode)
         self.setMovement(QListView.Movement.Static)

@@ -337,7 +337,9 @@ def bring_into_view(widget: QWidget) -> None:
         inside = parent.widget() if isinstance(parent, QScrollArea) else None
         if not isinstance(parent, QScrollArea) or inside is None:
             return
-        inside.adjustSize()
+        layout = inside.layout()
+        if layout is not None:
+            layout.activate()
         bar, view = parent.verticalScrollBar(), parent.viewport().height()
         top = widget.mapTo(inside, QPoint(0, 0)).y()
         bottom = top + widget.height()

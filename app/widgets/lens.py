@@ -42,9 +42,9 @@ class JointLens(QWidget):
         theme.watcher().changed.connect(self.update)
 
     def sizeHint(self) -> QSize:
-        """Three lines of text and a picture."""
+        """Lines of text and a picture."""
         line = self.fontMetrics().height()
-        return QSize(220, 84 + 2 * line)
+        return QSize(220, 84 + 3 * line)
 
     def minimumSizeHint(self) -> QSize:
         """As high as it wants to be."""
@@ -87,7 +87,7 @@ class JointLens(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         line = painter.fontMetrics().height()
-        high = self.height() - 2 * line - 6
+        high = self.height() - 3 * line - 6
         half = self._half_px()
         scale = self.times * self.logicalDpiX() / 25.4
         painter.fillRect(QRectF(0, 0, self.width(), high), theme.color("paper"))
@@ -97,23 +97,24 @@ class JointLens(QWidget):
         middle = self.width() / 2
         painter.drawLine(QPointF(middle - 4, 0), QPointF(middle - 4, high))
         painter.drawLine(QPointF(middle + 4, 0), QPointF(middle + 4, high))
-        self._scale_bar(painter, scale, high)
+        bar = self._scale_bar(painter, scale, high)
         painter.setPen(theme.color("ink"))
         painter.drawText(
             QRectF(0, high + 4, self.width(), line), Qt.AlignmentFlag.AlignCenter, self.text
         )
         painter.setPen(theme.color("muted"))
         moved = joint.low_mm or joint.high_mm
-        names = (tr("{n} × life size, dashed as drawn") if moved else tr("{n} × life size")).format(
-            n=self.times
-        )
-        painter.drawText(
-            QRectF(0, high + 4 + line, self.width(), line),
-            Qt.AlignmentFlag.AlignCenter,
-            painter.fontMetrics().elidedText(
-                names, Qt.TextElideMode.ElideRight, max(20, self.width() - 4)
-            ),
-        )
+        rows = [tr("{n} × life size, the bar is {length}").format(n=self.times, length=bar)]
+        if moved:
+            rows.append(tr("dashed: as drawn"))
+        for number, row in enumerate(rows, start=1):
+            painter.drawText(
+                QRectF(0, high + 4 + number * line, self.width(), line),
+                Qt.AlignmentFlag.AlignCenter,
+                painter.fontMetrics().elidedText(
+                    row, Qt.TextElideMode.ElideRight, max(20, self.width() - 4)
+                ),
+            )
         painter.end()
 
     def _side(
@@ -144,7 +145,8 @@ class JointLens(QWidget):
             painter.setPen(QPen(theme.color("accent"), 2, Qt.PenStyle.DashLine))
             painter.drawLine(QPointF(drawn, 0), QPointF(drawn, high))
 
-    def _scale_bar(self, painter: QPainter, scale: float, high: float) -> None:
+    def _scale_bar(self, painter: QPainter, scale: float, high: float) -> str:
+        """A bar over the board at the left; what it stands for is said below the picture."""
         inches = self._unit in ("in", "ft", "thou")
         step = 0.0254 * 4 if inches else 0.1
         if scale * step < 8:
@@ -152,10 +154,7 @@ class JointLens(QWidget):
         painter.setPen(QPen(theme.color("ink"), 2))
         y = high - 6
         painter.drawLine(QPointF(6, y), QPointF(6 + step * scale, y))
-        label = format_length(step, "thou" if inches else "mm")
-        at = QRectF(9 + step * scale, y - 8, painter.fontMetrics().horizontalAdvance(label) + 4, 14)
-        painter.fillRect(at, theme.color("paper"))
-        painter.drawText(at, Qt.AlignmentFlag.AlignCenter, label)
+        return format_length(step, "thou" if inches else "mm")
 
 
 def _band(one: float, two: float, high: float) -> QRectF:

@@ -10,7 +10,7 @@ import ezdxf
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QWidget
+from PySide6.QtWidgets import QApplication, QComboBox, QPushButton, QWidget
 
 from app.canvas.rulers import label_fits
 from app.stages.panels_start import StartPage
@@ -18,7 +18,7 @@ from app.widgets.forms import Choice
 from app.window import apply_preferences
 from core.findings import Finding, Severity
 from core.project.model import Project
-from core.shop import Shop
+from core.shop import Reading, Shop
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -245,3 +245,82 @@ def test_notices_are_rows_high_enough_to_hit(make_window, idle, shop) -> None:
     heights = [tree.visualItemRect(tree.topLevelItem(i)).height() for i in range(4)]
     assert min(heights) >= 24
     assert tree.viewport().rect().contains(tree.visualItemRect(tree.topLevelItem(3)))
+
+
+# --- the Joints stage ---------------------------------------------------------------------------
+
+
+@pytest.fixture
+def jointed(make_window, idle, shop, tmp_path: Path):
+    """A long top with slots and a shelf with a tooth nobody's notch takes, as a maker draws."""
+    doc = ezdxf.new("R2010", units=4)
+    space = doc.modelspace()
+    slot, notch = [(0, 0), (18, 0), (18, 200), (0, 200)], [(0, 110), (18, 110), (18, 310), (0, 310)]
+    shelf = [(0, 0), (820, 0), *((820 - x, y) for x, y in notch), (820, 420), (0, 420)]
+    shapes = [
+        [(0, 0), (1260, 0), (1260, 560), (0, 560)],
+        [(x + 200, y + 100) for x, y in slot],
+        [(x + 1042, y + 100) for x, y in slot],
+        [(x, y + 700) for x, y in (*shelf, *reversed(notch))],
+    ]
+    for points in shapes:
+        space.add_lwpolyline(points, close=True)
+    path = tmp_path / "table.dxf"
+    doc.saveas(path)
+    measured = tuple(replace(m, readings=(Reading(17.6),)) for m in shop.materials)
+    window = make_window(Project(shop=replace(shop, materials=measured), refit=True), real=True)
+    window.resize(1366, 768)
+    window.files.open([path])
+    idle(window)
+    window.open_stage(1)
+    idle(window)
+    return window
+
+
+def in_view(stage, widget: QWidget) -> bool:
+    top = widget.mapTo(stage.side.viewport(), QPoint(0, 0)).y()
+    return 0 <= top < stage.side.viewport().height() - 60
+
+
+def test_going_to_a_seam_brings_its_style_into_view(jointed, idle, qtbot) -> None:
+    stage = jointed.stages[1]
+    stage.choose_panel(jointed.document.project.panels[0].id)
+    idle(jointed)
+    stage.refit_box.open()
+    qtbot.waitUntil(lambda: not in_view(stage, stage.style_box.gallery))
+    stage.hand.choose(0, "middle")
+    qtbot.waitUntil(lambda: in_view(stage, stage.style_box.gallery))
+    stage.choose_panel(jointed.document.project.panels[1].id)
+    idle(jointed)
+    assert stage.side.verticalScrollBar().value() == 0
+
+
+def test_a_joint_left_to_the_maker_is_decided_where_it_says_so(jointed, idle) -> None:
+    stage = jointed.stages[1]
+    stage.choose_panel(jointed.document.project.panels[1].id)
+    idle(jointed)
+    box = stage.refit_box
+    assert box.joints.to_decide == 2
+    assert box.answers.isVisible()
+    leave = next(b for b in box.answers.findChildren(QPushButton) if "as drawn" in b.text())
+    QTest.mouseClick(leave, LEFT)
+    idle(jointed)
+    assert box.joints.to_decide == 0
+    assert not box.answers.isVisible()
+    assert jointed.document.undo_text == "Say whether a joint is re-cut"
+
+
+def test_choosing_a_joint_in_view_moves_nothing(jointed, idle) -> None:
+    stage = jointed.stages[1]
+    stage.choose_panel(jointed.document.project.panels[1].id)
+    idle(jointed)
+    stage.canvas.fit_now()
+    before = stage.canvas.visible_rect()
+    stage.refit_box.list.setCurrentRow(1)
+    idle(jointed)
+    assert stage.canvas.visible_rect() == before
+    stage.canvas.centre_on(5000.0, 5000.0)
+    stage.refit_box.list.setCurrentRow(0)
+    idle(jointed)
+    x, y = stage.refit_box.chosen.at
+    assert stage.canvas.view.viewport().rect().contains(stage.canvas.to_px(x, y).toPoint())
