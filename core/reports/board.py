@@ -206,7 +206,7 @@ class Board:
         finder = Finder(self.free, shape, drawn, signs)
         return any(
             self._write_block(finder, rows, size, turned, keep=keep)
-            for rows, turned, size, keep in blocks(number, lines)
+            for rows, turned, size, keep in blocks(number, lines, plain=not drawn and not signs)
         )
 
     def label(self, shape: Polygon, words: str) -> bool:

@@ -136,11 +136,17 @@ def setup_board(
         for part in polygon_parts(affine_transform(defect.polygon, matrix).intersection(whole)):
             board.marks += hatch(board.polygon(part), 1.1, _HATCH, crossed=True)
             board.region(Region.from_polygon(part), Stroke(FINE_MM, MUTED), None, role="defect")
-    for offcut in lines.sheet.offcuts:
-        for part in polygon_parts(affine_transform(Polygon(offcut.points), matrix)):
-            for kept in polygon_parts(part.intersection(whole)) if offcut.keep else ():
-                board.marks += hatch(board.polygon(kept), 2.6, _HATCH)
-                board.region(Region.from_polygon(kept), Stroke(FINE_MM, MUTED), None, role="offcut")
+    offcuts = [
+        part
+        for offcut in lines.sheet.offcuts
+        if offcut.keep
+        for part in polygon_parts(
+            affine_transform(Polygon(offcut.points), matrix).intersection(whole)
+        )
+    ]
+    for part in offcuts:
+        board.marks += hatch(board.polygon(part), 2.6, _HATCH)
+        board.region(Region.from_polygon(part), Stroke(FINE_MM, MUTED), None, role="offcut")
     held = {c.number for c in line.copies}
     for copy in lines.copies:
         if copy.number not in held:
@@ -166,8 +172,8 @@ def setup_board(
     for name, zone in shown:
         _beside(board, board.polygon(zone), name, solid)
     _origin(board, (x1, y1))
-    xs = [x1, x2]
-    ys = [y1, y2]
+    xs = [x1, x2, *(v for part in offcuts for v in part.bounds[::2])]
+    ys = [y1, y2, *(v for part in offcuts for v in part.bounds[1::2])]
     board.ordinates(
         xs,
         ys,
@@ -400,8 +406,11 @@ def _ordinates(board: Board, sheet: PlanSheet, lines: SheetLines, words: Words) 
     else:
         least_x = [c.placed.bounds[0] for c in lines.copies]
         least_y = [c.placed.bounds[1] for c in lines.copies]
-        # Where the hand saw goes once the pieces are out, and the corners of a shaped board.
-        for points in [o.points for o in sheet.offcuts if o.keep]:
+    # Where the hand saw goes once the pieces are out, and the corners of a shaped board.
+    for points in [o.points for o in sheet.offcuts if o.keep]:
+        least_x += [p[0] for p in points]
+        least_y += [p[1] for p in points]
+        if not sheet.saw_cuts:
             xs += [p[0] for p in points]
             ys += [p[1] for p in points]
     if len(sheet.stock.points) <= 12:

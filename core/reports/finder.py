@@ -17,7 +17,8 @@ from core.reports.fonts import printable, text_width_mm, wrap
 SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _CLEAR_PT = 8.0  # name and size go off what is drawn down to this size, the name alone to 7 pt
 _CLEAR_MM = 0.7  # from the outline of the shape
-_OFF_LINES_MM = 0.4
+_OFF_LINES_MM = 0.6  # from what is drawn
+_OFF_DOTS_MM, _DOT_MM2 = 1.3, 13.0  # holes no larger than a letter are not to be read as one
 NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 _APART_MM = 0.9  # between texts side by side, so that they are not read as one
 
@@ -42,8 +43,10 @@ class Finder:
     ) -> None:
         self._free = free
         self._shape = shape.buffer(-_CLEAR_MM) if shape.area else shape
-        wide = [shape.buffer(_OFF_LINES_MM) for shape in (*lines, *signs)]
-        self._all = shapely.union_all(wide) if wide else None
+        wide = [line.buffer(_OFF_LINES_MM) for line in (*lines, *signs)]
+        small = [Polygon(hole) for hole in shape.interiors]
+        small = [hole.buffer(_OFF_DOTS_MM) for hole in small if hole.area < _DOT_MM2]
+        self._all = shapely.union_all([*wide, *small]) if wide or small else None
         self._signs = shapely.union_all(wide[len(lines) :]) if signs else None
         self._spots = self._candidates() if not self._shape.is_empty else np.empty((0, 2))
         shapely.prepare(self._shape)
@@ -90,8 +93,12 @@ class Finder:
         return None
 
 
-def blocks(number: str, lines: Sequence[str]) -> Iterator[tuple[list[str], bool, float, Keep]]:
+def blocks(
+    number: str, lines: Sequence[str], *, plain: bool
+) -> Iterator[tuple[list[str], bool, float, Keep]]:
     """Rows, turned, size and what to keep off, to try one after another.
+
+    plain: nothing is drawn in the shape, so only its size sets that of the letters.
 
     All lines, then fewer from the end, then the first one broken into two or three, clear of all
     that is drawn; then the same across lines; then the number alone.
@@ -106,7 +113,7 @@ def blocks(number: str, lines: Sequence[str]) -> Iterator[tuple[list[str], bool,
     broken = [[number, *rows] for rows in broken if " ".join(rows) == name]
     for keep in _KEEPS[:2]:
         for left, group in zip(range(len(wholes) - 1, -1, -1), wholes, strict=True):
-            least = 0.0 if keep != "all" else _CLEAR_PT if left else 7.0
+            least = 0.0 if keep != "all" else _CLEAR_PT if left and not plain else 7.0
             for turned in (False, True):
                 for size in SIZES_PT:
                     for rows in group if size >= least else ():
