@@ -10,6 +10,7 @@ from app.core_words import in_words
 from app.document import Document
 from app.i18n import tr
 from app.stages.cut_list_request import (
+    BLANK_LABELS,
     BUYING,
     CUT_LIST,
     LABEL_TEST,
@@ -24,7 +25,7 @@ from app.widgets.forms import Choice, Rows, button
 from core.plan import Plan
 
 _PAPERS = ("A4", "A3", "Letter", "Tabloid")
-_WITH_LABELS = (LABELS, LABEL_TEST)
+_WITH_LABELS = (LABELS, BLANK_LABELS, LABEL_TEST)
 
 
 class Choices(QWidget):
@@ -47,6 +48,7 @@ class Choices(QWidget):
             (
                 (CUT_LIST, tr("Cut list")),
                 (LABELS, tr("Labels")),
+                (BLANK_LABELS, tr("Labels of sawn blanks")),
                 (BUYING, tr("Buying, layouts compared")),
                 (TEMPLATE, tr("Paper template, full size")),
                 (PRINT_TEST, tr("Print test")),
@@ -114,7 +116,7 @@ class Choices(QWidget):
         self.rows.set_row_visible(self.paper, document not in _WITH_LABELS)
         self.rows.set_row_visible(self.label_form, document in _WITH_LABELS)
         self.rows.set_row_visible(self.own_sheets, document in _WITH_LABELS)
-        self.rows.set_row_visible(self.first_label, document == LABELS)
+        self.rows.set_row_visible(self.first_label, document in (LABELS, BLANK_LABELS))
         self.rows.set_row_visible(self.template_of, document == TEMPLATE)
         self.rows.set_row_visible(self.layers, document == CUT_LIST)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from app.i18n import tr
+from core.errors import InvalidRequestError
 from core.plan import Plan
 from core.project.model import Project
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from core.reports.picture import Page
 
 CUT_LIST, LABELS, BUYING, TEMPLATE = "cut-list", "labels", "buying", "template"
-PRINT_TEST, LABEL_TEST = "print-test", "label-test"
+PRINT_TEST, LABEL_TEST, BLANK_LABELS = "print-test", "label-test", "blank-labels"
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ def make(plan: Plan, request: PageRequest, others: Sequence[tuple[str, Plan]] = 
 
     Raises SeamwrightError where the document cannot be made that way.
     """
+    from core.reports.blank_labels import blank_label_pages
     from core.reports.buying import compare_pages
     from core.reports.label_formats import format_named
     from core.reports.labels import label_guide, label_pages
@@ -65,6 +67,14 @@ def make(plan: Plan, request: PageRequest, others: Sequence[tuple[str, Plan]] = 
     if request.document == LABELS:
         pages = label_pages(plan, form=form, first_place=request.first_label)
         title = tr("Labels: {name}").format(name=name)
+    elif request.document == BLANK_LABELS:
+        pages = blank_label_pages(plan, form=form, first_place=request.first_label)
+        title = tr("Labels of blanks: {name}").format(name=name)
+        if not pages:
+            raise InvalidRequestError(
+                tr("No sheet of this plan is sawn into blanks"),
+                remedy=tr("There is nothing to label but the pieces."),
+            )
     elif request.document == LABEL_TEST:
         pages, title = [label_guide(form)], tr("Label test")
     elif request.document == PRINT_TEST:

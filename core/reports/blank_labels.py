@@ -43,6 +43,36 @@ def sawn_blanks(cut_list: CutList) -> list[tuple[SheetLines, PlanBlank]]:
     ]
 
 
+def blank_label_pages(
+    plan: Plan,
+    *,
+    form: LabelFormat | str = "",
+    first_place: int = 1,
+    cut_list: CutList | None = None,
+) -> list[Page]:
+    """One label for each blank, no page where nothing is sawn into blanks.
+
+    form, first_place: as for label_pages, whose errors it shares. Each says sheet and letter,
+    which edge is at the top on the sheet's page, how it lies on the table and which pieces are
+    cut from it.
+    """
+    lines = cut_list or build_cut_list(plan)
+    if isinstance(form, str):
+        form = format_named(form, plan.project.units, plan.project.output)
+    form.check_place(first_place)
+    words = Words(plan.project.units)
+    pages: list[list[Mark]] = []
+    for index, (sheet, blank) in enumerate(sawn_blanks(lines)):
+        page, place = divmod(index + first_place - 1, form.per_page)
+        if page == len(pages):
+            pages.append([])
+        pages[page] += _label(lines, sheet, blank, form, form.corner(place), words)
+    return [
+        Page(form.paper.width_mm, form.paper.height_mm, tuple(marks), f"Blanks {k}", "labels")
+        for k, marks in enumerate(pages, start=1)
+    ]
+
+
 def blank_labels_pdf(
     plan: Plan,
     *,
@@ -50,29 +80,11 @@ def blank_labels_pdf(
     stamp: str = "",
     cut_list: CutList | None = None,
 ) -> bytes | None:
-    """One label for each blank as PDF bytes, None where nothing is sawn into blanks.
-
-    form: as for labels_pdf, whose errors it shares. Each says sheet and letter, which edge is at
-    the top on the sheet's page, how it lies on the table and which pieces are cut from it.
-    """
-    lines = cut_list or build_cut_list(plan)
-    blanks = sawn_blanks(lines)
-    if not blanks:
+    """The labels as PDF bytes, None where nothing is sawn into blanks; as blank_label_pages."""
+    pages = blank_label_pages(plan, form=form, cut_list=cut_list)
+    if not pages:
         return None
-    if isinstance(form, str):
-        form = format_named(form, plan.project.units, plan.project.output)
-    words = Words(plan.project.units)
-    pages: list[list[Mark]] = []
-    for index, (sheet, blank) in enumerate(blanks):
-        page, place = divmod(index, form.per_page)
-        if page == len(pages):
-            pages.append([])
-        pages[page] += _label(lines, sheet, blank, form, form.corner(place), words)
-    made = [
-        Page(form.paper.width_mm, form.paper.height_mm, tuple(marks), f"Blanks {k}", "labels")
-        for k, marks in enumerate(pages, start=1)
-    ]
-    return render_pdf(made, title=f"Labels of blanks: {plan.project.name}", subject=stamp)
+    return render_pdf(pages, title=f"Labels of blanks: {plan.project.name}", subject=stamp)
 
 
 def _label(

@@ -49,6 +49,14 @@ class LabelFormat:
     def per_page(self) -> int:
         return self.columns * self.rows
 
+    def check_place(self, first_place: int) -> None:
+        """Raises InvalidRequestError if labels cannot begin there, counted from 1."""
+        if not 1 <= first_place <= self.per_page:
+            raise InvalidRequestError(
+                f"There is no place {first_place} on a sheet of {self.per_page} labels",
+                remedy=f"Begin at 1 to {self.per_page}.",
+            )
+
     def corner(self, place: int) -> tuple[float, float]:
         """Lower left corner of the label at a place counted from 0, along rows; page mm."""
         row, column = divmod(place, self.columns)

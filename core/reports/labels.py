@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import segno
 
-from core.errors import InvalidRequestError
 from core.geometry import Ring
 from core.outlines.model import Face
 from core.plan import Plan
@@ -74,11 +73,7 @@ def label_pages(
     """
     if isinstance(form, str):
         form = format_named(form, plan.project.units, plan.project.output)
-    if not 1 <= first_place <= form.per_page:
-        raise InvalidRequestError(
-            f"There is no place {first_place} on a sheet of {form.per_page} labels",
-            remedy=f"Begin at 1 to {form.per_page}.",
-        )
+    form.check_place(first_place)
     lines = cut_list or build_cut_list(plan)
     words = Words(plan.project.units)
     pages: list[list[Mark]] = []

@@ -20,11 +20,13 @@ from app.stages.cut_list_compare import CompareDialog
 from app.stages.cut_list_labels import LabelSheetsDialog
 from app.stages.cut_list_layers import LayersDialog
 from app.stages.cut_list_print import wanted_pages
+from app.stages.cut_list_request import PageRequest, make
 from core.geometry import Motion
 from core.project.model import KeptLayout, Placed, Project
 from core.project.output import Output
 from core.reports.pdfium import opened
 from core.shop import Material, Shop, Stock
+from tests.unit.reports.report_plans import every_plan
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -94,6 +96,28 @@ def test_where_labels_begin_is_kept_by_the_project_and_can_be_undone(window, qtb
     idle(window)
     assert stage.first_label.value == 1
     assert window.document.project.output.first_label == 1
+
+
+def test_labels_of_sawn_blanks_are_a_document_of_their_own() -> None:
+    plan = every_plan()["small"]
+    made = make(plan, PageRequest("blank-labels", "A4", first_label=12))
+    with opened(made.data) as document:
+        assert len(document) == len(made.pages) == 2
+    assert "Sheet 1, blank A" in words_of(made.data)
+    assert "Sheet 1, blank B" in words_of(made.data, 1)
+
+
+def test_a_plan_without_sawn_blanks_says_so(window, qtbot, idle) -> None:
+    stage = window.stages[3]
+    told: list[str] = []
+    stage.message.connect(lambda _kind, text: told.append(text))
+    stage.document_choice.set_value("blank-labels")
+    stage._remake()
+    qtbot.waitUntil(lambda: bool(told), timeout=30_000)
+    assert "No sheet of this plan is sawn into blanks" in told[0]
+    assert stage.first_label.isVisible() and stage.label_form.isVisible()
+    show(window, "labels", qtbot, idle)
+    assert stage.view.count == 1
 
 
 def test_another_label_sheet_is_a_fresh_one(window, qtbot, idle) -> None:

@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
+from core.errors import InvalidRequestError
 from core.plan import PlanOffcut, rectangle_points
 from core.reports import write_reports
-from core.reports.blank_labels import _runs, blank_labels_pdf
+from core.reports.blank_labels import _runs, blank_label_pages, blank_labels_pdf
 from core.reports.cutlist import build_cut_list
+from core.reports.label_formats import LABEL_FORMATS
 from tests.unit.reports.pdf_reading import read_pages
 from tests.unit.reports.report_plans import every_plan
 
@@ -55,6 +59,20 @@ def test_a_blank_says_which_offcut_it_leaves() -> None:
     assert data is not None
     words = "\n".join(page.words for page in read_pages(data))
     assert words.count("Keep its offcut: 155 × ") == 1
+
+
+def test_labels_of_blanks_begin_at_the_first_free_place() -> None:
+    plan = PLANS["small"]
+    form = LABEL_FORMATS["A4, 3 × 8 of 70 × 37 mm"]
+    blanks = sum(len(sheet.blanks) for sheet in plan.sheets if sheet.saw_cuts)
+    pages = blank_label_pages(plan, form=form, first_place=24)
+    numbers = [[m for m in page.marks if getattr(m, "role", "") == "number"] for page in pages]
+    assert [len(found) for found in numbers] == [1, blanks - 1]
+    x, y = form.corner(23)
+    (first,) = numbers[0]
+    assert x < first.x_mm < x + form.width_mm and y < first.y_mm < y + form.height_mm
+    with pytest.raises(InvalidRequestError, match="no place 25"):
+        blank_label_pages(plan, form=form, first_place=25)
 
 
 def test_low_labels_leave_nothing_out() -> None:
