@@ -18,11 +18,14 @@ from core.nesting.kernels import BIN, MOVABLE, SOLVED, take_out
 Key = tuple[tuple[int, ...], float, int, float]
 Steps = Generator[None, None, bool]
 
-EXPLORE_UNTIL = 0.75  # of the budget; after it only small steps from the best
+EXPLORE_UNTIL = 0.75  # of the budget; after it small steps from the best
 STEP_FIRST, STEP_MOST = 0.02, 0.03  # part of the used length cut off at a time
-STEP_LEAST = 2e-4
+# Exploring asks for at least a thousandth: what differs by less is the same arrangement, pressed.
+EXPLORE_LEAST, FINE_LEAST = 1e-3, 2e-4
 FINE_FIRST = 0.004
 FAILURES_BEFORE_SMALLER = 4
+TRIES_AT_LEAST = 20  # at the least step exploring: further and further from the best
+DRY = 15  # failures in a row at the least small step: the arrangement gives no more
 POOL = 12
 _NO_GAIN = 1e-9
 _HOPELESS = 20  # attempts in a row that fail before any search
@@ -306,7 +309,8 @@ class Worker:
         """Cut stretches out of the last sheet's room and separate again."""
         self._shortening = True
         bench = self.bench
-        step, fine, hopeless = STEP_FIRST, False, 0
+        step, fine, hopeless, dry = STEP_FIRST, False, 0, 0
+        pressed = -1.0  # the length from which small steps gained nothing more
         while True:
             self._adopt()
             self._reset()
@@ -318,9 +322,13 @@ class Worker:
             floor = max((self._fixed_reach(last), bound))
             if length <= floor * (1 + _NO_GAIN):
                 return
-            if not fine and self._share() > EXPLORE_UNTIL:
-                fine, step = True, FINE_FIRST
-            step = max(step, STEP_LEAST)
+            late = self._share() > EXPLORE_UNTIL
+            if fine and dry >= DRY:
+                fine, step, pressed = False, EXPLORE_LEAST, length
+            elif late and not fine and length != pressed:
+                fine, step, dry = True, FINE_FIRST, 0
+            least = FINE_LEAST if fine else EXPLORE_LEAST
+            step = max(step, least)
             cut = min(step * length, length - floor)
             bench.S.room[last, 2] = bench.S.room[last, 0] + length
             if not bench.cut_out(last, cut):
@@ -328,15 +336,18 @@ class Worker:
                 step *= 0.5
                 hopeless += 1
                 if hopeless > _HOPELESS:
-                    return
+                    if fine:
+                        return
+                    fine, step, dry, hopeless = True, FINE_FIRST, 0, 0
                 yield
                 continue
             hopeless = 0
-            until = 9.0 if fine else EXPLORE_UNTIL
-            solved = yield from self._struggle(until, 1 if fine else FAILURES_BEFORE_SMALLER)
+            tries = TRIES_AT_LEAST if step == least else FAILURES_BEFORE_SMALLER
+            solved = yield from self._struggle(9.0 if late else EXPLORE_UNTIL, 1 if fine else tries)
             if solved and self._take():
-                step = min(step * 1.5, STEP_MOST)
+                step, dry = min(step * 1.5, STEP_MOST), 0
             else:
+                dry += step == least
                 step *= 0.6 if fine else 0.5
 
     def _fixed_reach(self, sheet: int) -> float:
