@@ -200,7 +200,8 @@ def other_face_board(cut_list: CutList, line: CopyLine, area: Box, words: Words)
     ys = [y1, y2, *(v for span in spans for v in (span[1], span[3]))]
     _origin(board, (x1, y1))
     board.ordinates(xs, ys, words.length, origin=(x1, y1))
-    _names(board, [line], words, sizes=False)
+    shape = board.polygon(line.placed.polygon)
+    board.name_inside(shape, line.piece.name, [], drawn=_drawn_inside(board, line))
     return board
 
 

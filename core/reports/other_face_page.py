@@ -10,6 +10,7 @@ from core.outlines.model import Face, Feature
 from core.reports.board import scale_text
 from core.reports.cutlist import CopyLine, CutList, from_face, other_face
 from core.reports.diagrams import feature_bounds, other_face_board
+from core.reports.legend import legend
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED, text
 from core.reports.words import Words, listed
@@ -44,8 +45,13 @@ def other_face_page(
     drawing = other_face_board(cut_list, line, area, words)
     flow.add(drawing.marks, scale=drawing.n)
     scale = f"Scale {scale_text(drawing.n)}."
-    flow.add([text(flow.left, drawing.lowest - 2.95, scale, 8, colour=MUTED)])
-    flow.y = drawing.lowest - 4.0
+    y = drawing.lowest - 2.0
+    flow.add([text(flow.left, y - 0.95, scale, 8, colour=MUTED)])
+    used = 2.0
+    if any(mark.role == "back" for mark in drawing.marks):
+        marks, used = legend(["back"], flow.left + 24.0, y, flow.right)
+        flow.add(marks)
+    flow.y = y - used
     flow.heading("To cut from this face")
     rows = [_cells(line, feature, words) for feature in from_face(line)]
     flow.table(

@@ -61,7 +61,9 @@ def _cautions(flow: Flow, cut_list: CutList, words: Words) -> None:
     flow.page("Before you start", "cautions", note="")
     flow.paragraph(DEFER, 10.0, bold=True)
     for caution in found:
-        flow.heading(caution.title)
+        source = f"Source: {caution.source}" if caution.source else ""
+        beside = flow.aside_fits(caution.title, source)
+        flow.heading(caution.title, source if beside else "")
         flow.paragraph(caution.text, 9.0)
-        if caution.source:
-            flow.paragraph(f"Source: {caution.source}.", 7.5, colour=MUTED)
+        if source and not beside:
+            flow.paragraph(f"{source}.", 7.5, colour=MUTED)

@@ -55,6 +55,7 @@ _FOOT_MM = 6.0
 _LINE = 1.32  # line spacing in parts of the size
 _ROW_MM = 1.7  # beyond its lines, a row of a table is so much higher
 _TIGHT_PT, _TIGHT_ROW_MM = 8.5, 1.0  # tables drawn together to save a page; still 3 mm letters
+_ASIDE_PT = 7.5
 _HEADING_MM = 4.0 + 11.0 * PT_MM + 2.2
 
 
@@ -94,7 +95,7 @@ class Flow:
         self.y = self.top
         self._note = note
         self._drafts: list[_Draft] = []
-        self._pending = ""
+        self._pending = self._aside = ""
         self._tight = False
 
     # --- pages -------------------------------------------------------------------------
@@ -177,9 +178,17 @@ class Flow:
 
     # --- words -------------------------------------------------------------------------
 
-    def heading(self, words: str) -> None:
-        """A heading; it is set together with what follows, never alone at the foot of a page."""
-        self._pending = words
+    def heading(self, words: str, aside: str = "") -> None:
+        """A heading; it is set together with what follows, never alone at the foot of a page.
+
+        aside: small print at the right end of its line, where it must have room.
+        """
+        self._pending, self._aside = words, aside
+
+    def aside_fits(self, words: str, aside: str) -> bool:
+        """True if the aside has room beside the heading."""
+        wide = text_width_mm(printable(words), 11.0, True) + 6.0
+        return wide + text_width_mm(printable(aside), _ASIDE_PT) <= self.span
 
     def begin(self, height_mm: float) -> None:
         """Find room for what comes next, with the heading that waits for it, and set that."""
@@ -191,6 +200,9 @@ class Flow:
         self.gap(4.0)
         self.y -= 11.0 * PT_MM
         self.add([text(self.left, self.y, words, 11.0, bold=True)])
+        if self._aside:
+            small = text(self.right, self.y, self._aside, _ASIDE_PT, anchor="end", colour=MUTED)
+            self.add([small])
         self.y -= 2.2
 
     def paragraph(

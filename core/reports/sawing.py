@@ -52,7 +52,10 @@ def saw_list_of(plan: Plan, lines: SheetLines) -> SawList | None:
     # A fence may be set as seldom in another order; the diagram's numbers are the plan's.
     places = {(c.x1_mm, c.y1_mm, c.x2_mm, c.y2_mm): k for k, c in enumerate(cuts)}
     steps = sorted(found.steps, key=lambda step: places[step.cut])
-    return SawList(found.saw, _kept_named(lines, steps), found.settings)
+    # ...which costs settings: as often as the width is another than before.
+    widths = [round(s.fence_mm, 3) for s in steps if s.fence_mm is not None]
+    settings = sum(k == 0 or wide != widths[k - 1] for k, wide in enumerate(widths))
+    return SawList(found.saw, _kept_named(lines, steps), settings)
 
 
 def offcut_letters(lines: SheetLines, found: SawList | None) -> dict[int, str]:

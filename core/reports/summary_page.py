@@ -121,7 +121,7 @@ def _sheets_table(flow: Flow, cut_list: CutList, words: Words) -> None:
                 str(len(sheet.blanks)) if sheet.blanks and sheet.saw_cuts else "–",
                 str(len(lines.setups) or "–"),
                 percent(sheet.yield_share),
-                words.area(kept),
+                words.area(kept) if kept else "–",
                 words.mass(sheet.mass_kg) + heavy,
             )
         )
@@ -152,7 +152,6 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
     plan = cut_list.plan
     if not plan.sheets:
         return
-    scrap = plan.sheet_area_mm2 - plan.piece_area_mm2 - plan.offcut_area_mm2
     cost = plan.cost
     flow.heading("Altogether")
     rows = [
@@ -160,7 +159,7 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
             words.area(plan.sheet_area_mm2),
             f"{words.area(plan.piece_area_mm2)} ({percent(plan.yield_share)})",
             words.area(plan.offcut_area_mm2),
-            words.area(scrap),
+            words.area(plan.scrap_area_mm2),
             words.mass(cut_list.mass_kg),
             money(cost) if cost is not None else "price not known",
         )

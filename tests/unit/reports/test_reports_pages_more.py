@@ -53,6 +53,14 @@ def test_what_lies_up_to_the_mark_is_as_wide_as_what_was_measured(saw: SawKind) 
         assert beyond is None or beyond != near
 
 
+def test_the_fence_is_set_as_often_as_the_list_marks_it() -> None:
+    plan = _with_saw(PLANS["saw"], SawKind.BENCH)
+    words = [t.words for page in sheet_pages(_pages(plan), 1) for t in page.texts]
+    stars = sum(w.endswith(" *") for w in words)
+    assert stars > 2
+    assert f"Saw cuts in this order, {stars} fence settings" in words
+
+
 def test_an_offcut_has_the_same_letter_in_the_saw_list_the_diagram_and_its_table() -> None:
     plan = _with_saw(PLANS["saw"], SawKind.RAIL)
     (lines,) = build_cut_list(plan).sheets
@@ -213,6 +221,13 @@ def test_the_seam_map_of_a_small_panel_goes_on_one_page_with_its_gluing_order() 
     assert "Gluing up, in this order" in pages[0].words
     assert "Slides together in the plane." in pages[0].words
     assert "Measured between the dots." in pages[0].words
+
+
+def test_the_reminders_take_one_page_and_name_their_sources() -> None:
+    for name in ("split", "small", "saw"):
+        pages = [p for p in _pages(PLANS[name]) if p.title.startswith("Before you start")]
+        assert len(pages) == 1
+        assert pages[0].words.count("Source: ") >= 4
 
 
 def test_a_notice_names_its_panel_once() -> None:
