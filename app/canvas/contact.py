@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
@@ -40,12 +40,14 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Obstacle:
-    """Something on the sheet. distance_mm: what must be kept between it and a moving piece."""
+    """Something on the sheet. distance_mm: what must be kept between it and a moving piece.
+    edges: its :func:`edge_table` where that is known."""
 
     id: str
     polygon: Polygon
     distance_mm: float
     kind: Kind = Kind.PIECE
+    edges: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +82,23 @@ class Outcome:
     touches: tuple[Contact, ...] = ()
 
 
-def _edge_table(polygons: Sequence[Polygon]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """(n, 4) rows of edges, and where each polygon's begin, the end appended."""
-    tables: list[NDArray[np.float64]] = []
-    firsts = [0]
-    for polygon in polygons:
-        count = 0
-        for ring in (polygon.exterior, *polygon.interiors):
-            points = shapely.get_coordinates(ring)
-            tables.append(np.hstack([points[:-1], points[1:]]))
-            count += len(points) - 1
-        firsts.append(firsts[-1] + count)
-    table = np.vstack(tables) if tables else np.empty((0, 4))
-    return np.ascontiguousarray(table), np.array(firsts, dtype=np.int64)
+def edge_table(polygon: Polygon) -> NDArray[np.float64]:
+    """(n, 4) rows (x0, y0, x1, y1) of the edges of all rings, mm."""
+    tables = []
+    for ring in (polygon.exterior, *polygon.interiors):
+        points = shapely.get_coordinates(ring)
+        tables.append(np.hstack([points[:-1], points[1:]]))
+    return tables[0] if len(tables) == 1 else np.vstack(tables)
+
+
+def _stacked(
+    tables: Sequence[NDArray[np.float64]],
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """All tables as one, and where each begins, the end appended."""
+    firsts = np.zeros(len(tables) + 1, dtype=np.int64)
+    np.cumsum([len(table) for table in tables], out=firsts[1:])
+    whole = np.vstack(tables) if tables else np.empty((0, 4))
+    return np.ascontiguousarray(whole), firsts
 
 
 def _touchable(obstacle: Obstacle) -> Polygon:
@@ -121,10 +127,14 @@ class Mover:
         ordered = sorted(obstacles, key=lambda o: o.kind is not Kind.EDGE)
         self._obstacles = ordered
         self._walls = sum(o.kind is Kind.EDGE for o in ordered)
-        self._moving, self._parts = _edge_table(self._polygons)
+        self._moving, self._parts = _stacked([edge_table(p) for p in self._polygons])
         outlines = [_touchable(o) for o in ordered]
-        self._edges, self._firsts = _edge_table(outlines)
-        self._boxes = np.array([o.bounds for o in outlines], dtype=np.float64).reshape(-1, 4)
+        tables = [
+            edge_table(outline) if o.edges is None or outline is not o.polygon else o.edges
+            for o, outline in zip(ordered, outlines, strict=True)
+        ]
+        self._edges, self._firsts = _stacked(tables)
+        self._boxes = shapely.bounds(np.array(outlines, dtype=object)).reshape(-1, 4)
         self._keeps = np.array([o.distance_mm for o in ordered], dtype=np.float64)
         self._reaches = self._keeps + CONTACT_SKIN_MM
         starts, ends = self._moving[:, :2], self._moving[:, 2:]

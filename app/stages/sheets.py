@@ -250,6 +250,7 @@ class SheetsStage(MachineStage):
     def _on_changed(self, change: Change) -> None:
         if self.hand.busy:
             self.hand.cancel()
+        self.told("")  # what the line said was about how things lay before
         if self._job is not None and change.kinds != frozenset({LAYOUT}):
             self._job.abandon()
             self._end_job(tr("Nesting ended: the pieces or the shop changed."))
@@ -287,7 +288,9 @@ class SheetsStage(MachineStage):
             self.hand.cancel()
         project = self.document.project
         pieces = self.derived.pieces
-        self._bench = model.make_bench(project, pieces, self._preview, self._extra)
+        self._bench = model.make_bench(
+            project, pieces, self._preview, self._extra, before=self._bench
+        )
         unit = project.units
         self.canvas.set_unit(unit)
         self.selection_box.set_unit(unit)
@@ -370,7 +373,12 @@ class SheetsStage(MachineStage):
                 text += " " + tr("Buy {list}.").format(list=buy)
         wrong = self._all_wrong()
         if wrong:
-            text += " " + tr("● {n} lie where they must not.").format(n=len(wrong))
+            amiss = (
+                tr("● 1 piece lies where it must not.")
+                if len(wrong) == 1
+                else tr("● {n} pieces lie where they must not.")
+            )
+            text += " " + amiss.format(n=len(wrong))
         self.summary.setText(text)
         left = len(bench.tray)
         self.tray_title.setText(tr("Tray · {n}").format(n=left) if left else tr("Tray"))

@@ -18,6 +18,7 @@ from app.preferences import Preferences
 from app.stages import sheets_model as model
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_model import Bench, Key, SheetKey
+from app.stages.sheets_shapes import Bounds, gap_of_bounds
 from app.widgets.fields import show_length
 from core.geometry import Motion, Point
 from core.project.model import Placed
@@ -52,7 +53,8 @@ class Lift:
     """Pieces in the hand.
 
     start: where each lay, on ``home`` (None: from the tray). grip: where they were taken hold
-    of, in the coordinates of their sheet. now: where they are shown on ``sheet``.
+    of, in the coordinates of their sheet. now: where they are shown on ``sheet``. box: bounds of
+    all of them at the start.
     """
 
     start: dict[Key, Motion]
@@ -64,6 +66,7 @@ class Lift:
     why: str = ""
     movers: dict[SheetKey, Mover] = field(default_factory=dict)
     moved: bool = False
+    box: Bounds | None = None
 
 
 @dataclass
@@ -104,6 +107,7 @@ class GripHand(Handler):
         self._lift: Lift | None = None
         self._turn: Turn | None = None
         self._hovered: Key | None = None
+        self._description: tuple[Bench, Key, str] | None = None
         self._last: Pointer | None = None  # where the hand was last while carrying
         self._grip = items.HandleItem("turn", (0, 0), shape="turn")
         self._grip.setVisible(False)
@@ -173,6 +177,13 @@ class GripHand(Handler):
 
     # --- words ---------------------------------------------------------------------------------
 
+    def described(self, key: Key) -> str:
+        """As :meth:`describe`, worked out once while nothing changes under the pointer."""
+        bench, known = self.bench, self._description
+        if known is None or known[0] is not bench or known[1] != key:
+            known = self._description = (bench, key, self.describe(key))
+        return known[2]
+
     def describe(self, key: Key) -> str:
         """Size, gaps to what is near and what is wrong with a piece's place."""
         bench, unit = self.bench, self.floor.unit
@@ -181,8 +192,7 @@ class GripHand(Handler):
         x1, y1, x2, y2 = shape.bounds
         rows = [f"{bench.name(key)}  {glance_size(x2 - x1, y2 - y1, unit)}"]
         sheet = self.sheet_of(key)
-        mover = bench.mover(sheet, {key: placed.motion})
-        touches = mover.touches(0, 0)
+        touches = bench.mover(sheet, {key: placed.motion}, stays=True).touches(0, 0)
         wrong = [self.reason(c) for c in touches if c.short_mm > 0]
         if not bench.allows_turn(key[0], placed.motion.turn_deg):
             wrong.append(
@@ -200,11 +210,14 @@ class GripHand(Handler):
         bench, unit = self.bench, self.floor.unit
         shape, sheet = bench.shape(key), self.sheet_of(key)
         near: tuple[float, Key] | None = None
-        for other in bench.on(sheet):
-            if other != key:
-                gap = float(shape.distance(bench.shape(other)))
-                if near is None or gap < near[0]:
-                    near = (gap, other)
+        mine = bench.laid(key).bounds
+        others = ((gap_of_bounds(mine, bench.laid(k).bounds), k) for k in bench.on(sheet))
+        for least, other in sorted(row for row in others if row[1] != key):
+            if near is not None and least >= near[0]:
+                break  # nothing that follows is nearer
+            gap = float(shape.distance(bench.shape(other)))
+            if near is None or gap < near[0]:
+                near = (gap, other)
         edge = float(shape.distance(bench.stocks[sheet[0]].polygon.exterior))
         rows = [tr("{gap} to the edge").format(gap=glance(edge, unit))]
         if near is not None:
@@ -232,7 +245,9 @@ class GripHand(Handler):
             return tr("{short} too near to the edge").format(short=short)
         if contact.kind is Kind.DEFECT:
             return tr("{deep} into a spot that must not be used").format(deep=deep)
-        return tr("{deep} into a saw cut, a sawn edge's margin or beyond the bit").format(deep=deep)
+        return tr("{deep} where no cut may go: a saw cut, its margin, out of reach").format(
+            deep=deep
+        )
 
     def _rests(self, touches: Iterable[Contact]) -> str:
         """What a legal place rests against."""

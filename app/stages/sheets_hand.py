@@ -142,7 +142,7 @@ class Hand(PlacingHand):
             sheet = self.floor.sheet_at(pointer.x_mm, pointer.y_mm)
             if sheet is not None:
                 self.canvas.set_ruler_origin(*self.floor.places[sheet])
-        return "" if key is None else self.describe(key)
+        return "" if key is None else self.described(key)
 
     def double(self, pointer: Pointer) -> bool:
         key = self.floor.piece_at(pointer.x_mm, pointer.y_mm)
@@ -270,16 +270,23 @@ class Hand(PlacingHand):
         self._tell(self._place_text(lift) + (f"\n{lift.why}" if lift.why else ""), pointer)
         self._light(target)
         self.canvas.set_ruler_origin(x, y)
-        rect = self._rect_of(lift.now, (x, y))
-        self.canvas.set_ruler_span(rect)
+        self.canvas.set_ruler_span(self._rect_of(lift, (x, y)))
 
-    def _rect_of(self, laid: dict[Key, Motion], at: Point) -> QRectF:
-        shapes = [model.laid_polygon(self.bench.pieces[k[0]], m) for k, m in laid.items()]
-        x1, y1, x2, y2 = model.bounds_of(shapes)
-        return QRectF(x1 + at[0], y1 + at[1], x2 - x1, y2 - y1)
+    def _rect_of(self, lift: Lift, at: Point) -> QRectF:
+        """Bounds of what is in the hand where it is now, on a sheet whose corner is at a point."""
+        if lift.box is None:
+            pieces = self.bench.pieces
+            lift.box = model.bounds_of(
+                model.laid_polygon(pieces[k[0]], m) for k, m in lift.start.items()
+            )
+        lead, start = next(iter(lift.start.items()))
+        now = lift.now[lead]
+        x, y = now.x_mm - start.x_mm + at[0], now.y_mm - start.y_mm + at[1]
+        x1, y1, x2, y2 = lift.box
+        return QRectF(x1 + x, y1 + y, x2 - x1, y2 - y1)
 
     def _place_text(self, lift: Lift) -> str:
-        rect = self._rect_of(lift.now, (0.0, 0.0))
+        rect = self._rect_of(lift, (0.0, 0.0))
         unit = self.floor.unit
         return tr("x {x}, y {y}").format(x=glance(rect.left(), unit), y=glance(rect.top(), unit))
 

@@ -7,6 +7,7 @@ layout being searched for can be shown in the same way as the one in the documen
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
@@ -14,10 +15,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely import affinity
 from shapely.geometry import Polygon
 
 from app.canvas.contact import Contact, Kind, Mover, Obstacle
+from app.stages.sheets_shapes import Bounds, Laid, Shapes, gap_of_bounds, laid_polygon
 from core.geometry import Motion
 from core.layout.arrangement import Arrangement, arrangements_for, cutting_room
 from core.plan import PlanPiece
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 Key = tuple[str, int]  # piece id, copy
 SheetKey = tuple[str, int]  # stock id, copy
+_NEAR_MM = 1.0  # beyond the distance to be kept, what a piece that stays is not asked about
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,7 @@ class Bench:
     layout: KeptLayout
     breakdown: str = "blanks"
     extra: tuple[SheetKey, ...] = field(default=())
+    shapes: Shapes = field(default_factory=Shapes, compare=False, repr=False)
 
     @cached_property
     def tray(self) -> tuple[Key, ...]:
@@ -122,13 +125,20 @@ class Bench:
 
     def shape(self, key: Key) -> Polygon:
         """The cut outline where it lies, sheet coordinates."""
-        return laid_polygon(self.pieces[key[0]], self.placed[key].motion)
+        return self.laid(key).polygon
+
+    def laid(self, key: Key) -> Laid:
+        """The cut outline where it lies, with its bounds and edges."""
+        return self.shapes.laid(key, self.pieces[key[0]], self.placed[key].motion)
+
+    @cached_property
+    def _copies_of(self) -> Counter[str]:
+        return Counter(piece for piece, _ in self.copies)
 
     def name(self, key: Key) -> str:
         """What a person calls the copy."""
         piece = self.pieces[key[0]]
-        several = sum(1 for k in self.copies if k[0] == key[0]) > 1
-        return f"{piece.name} · {key[1]}" if several else piece.name
+        return f"{piece.name} · {key[1]}" if self._copies_of[key[0]] > 1 else piece.name
 
     # --- distances ------------------------------------------------------------------------
     def keep_mm(self, keys: Iterable[Key]) -> float:
@@ -136,8 +146,14 @@ class Bench:
         by_saw = all(self.pieces[piece].by is CutBy.SAW for piece, _ in keys)
         return self.shop.rules.kerf_mm if by_saw else self.shop.spacing_mm
 
-    def surroundings(self, sheet: SheetKey, moving: Sequence[Key]) -> list[Obstacle]:
-        """Everything the moving copies must keep away from on a sheet."""
+    def surroundings(
+        self, sheet: SheetKey, moving: Sequence[Key], near: Bounds | None = None
+    ) -> list[Obstacle]:
+        """Everything the moving copies must keep away from on a sheet.
+
+        near: bounds of the moving copies if they stay where they are; pieces too far from them to
+        matter are then left out.
+        """
         stock = self.stocks[sheet[0]]
         rules = self.shop.rules
         keep = self.keep_mm(moving)
@@ -147,8 +163,10 @@ class Bench:
         gone = set(moving)
         for key in self.on(sheet):
             if key not in gone:
-                near = min(keep, self.keep_mm([key]))
-                found.append(Obstacle(_joined(key), self.shape(key), near))
+                apart = min(keep, self.keep_mm([key]))
+                laid = self.laid(key)
+                if near is None or gap_of_bounds(near, laid.bounds) <= apart + _NEAR_MM:
+                    found.append(Obstacle(_joined(key), laid.polygon, apart, edges=laid.edges))
         for number, defect in enumerate(stock.defects):
             found.append(Obstacle(str(number), defect.polygon, 0.0, Kind.DEFECT))
         if not by_saw:
@@ -156,10 +174,14 @@ class Bench:
                 found.append(Obstacle(str(number), part, 0.0, Kind.ROOM))
         return found
 
-    def mover(self, sheet: SheetKey, laid: Mapping[Key, Motion]) -> Mover:
-        """The copies laid as given, ready to be moved as one over a sheet."""
+    def mover(self, sheet: SheetKey, laid: Mapping[Key, Motion], *, stays: bool = False) -> Mover:
+        """The copies laid as given, ready to be moved as one over a sheet.
+
+        stays: they are asked about where they lie and will not be moved far.
+        """
         shapes = [laid_polygon(self.pieces[key[0]], motion) for key, motion in laid.items()]
-        return Mover(shapes, self.surroundings(sheet, list(laid)))
+        near = bounds_of(shapes) if stays else None
+        return Mover(shapes, self.surroundings(sheet, list(laid), near))
 
     # --- turns ----------------------------------------------------------------------------
     def allows_turn(self, piece_id: str, turn_deg: float) -> bool:
@@ -204,8 +226,13 @@ def make_bench(
     pieces: PieceSet | None,
     layout: KeptLayout | None = None,
     extra: tuple[SheetKey, ...] = (),
+    *,
+    before: Bench | None = None,
 ) -> Bench:
-    """The bench for a project; layout: another one than the one the project shows."""
+    """The bench for a project; layout: another one than the one the project shows.
+
+    before: the bench this one follows; outlines laid for it are taken over.
+    """
     shown = layout if layout is not None else project.layout() or KeptLayout("", ())
     tints = {panel.id: i for i, panel in enumerate(project.panels)}
     if pieces is None:
@@ -229,13 +256,11 @@ def make_bench(
         if stocks[one.sheet].material != piece.material:
             continue
         placed[key] = one
-    return Bench(project.shop, by_id, tints, copies, placed, shown, project.breakdown, extra)
-
-
-def laid_polygon(piece: PlanPiece, motion: Motion) -> Polygon:
-    """The cut outline of a piece where a motion lays it, flattened."""
-    a, b, d, e, xoff, yoff = motion.matrix()
-    return affinity.affine_transform(piece.cut.polygon, (a, b, d, e, xoff, yoff))
+    shapes = before.shapes if before is not None else Shapes()
+    shapes.keep_only(known)
+    return Bench(
+        project.shop, by_id, tints, copies, placed, shown, project.breakdown, extra, shapes
+    )
 
 
 def arrangement_of(bench: Bench, sheet: SheetKey) -> Arrangement | None:
