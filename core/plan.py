@@ -329,6 +329,12 @@ class Plan:
         return sum(o.area_mm2 for sheet in self.sheets for o in sheet.offcuts if o.keep)
 
     @property
+    def scrap_area_mm2(self) -> float:
+        """What is neither piece nor kept offcut; never below 0, though pieces that lie over each
+        other or over an edge (told as stops) count in full."""
+        return max(0.0, self.sheet_area_mm2 - self.piece_area_mm2 - self.offcut_area_mm2)
+
+    @property
     def yield_share(self) -> float:
         """Cut piece area / full area of the sheets used, 0–1; 0 when no sheet is used."""
         area = self.sheet_area_mm2
@@ -658,7 +664,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
             "sheet_area": plan.sheet_area_mm2,
             "yield": plan.yield_share,
             "offcut_area": plan.offcut_area_mm2,
-            "scrap_area": plan.sheet_area_mm2 - plan.piece_area_mm2 - plan.offcut_area_mm2,
+            "scrap_area": plan.scrap_area_mm2,
             "cost": plan.cost,
         },
     }

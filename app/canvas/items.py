@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -94,11 +94,21 @@ def _pattern_of(index: int) -> str:
     return ("", "dots", "hatch", "level", "back", "upright")[index % (PATTERNS + 1)]
 
 
+def two_lines(text: str) -> str:
+    """The text broken where its halves are most alike, as it is if it has no gap."""
+    words = text.split(" ")
+    ways = [(" ".join(words[:n]), " ".join(words[n:])) for n in range(1, len(words))]
+    if not ways:
+        return text
+    first, second = min(ways, key=lambda way: max(len(way[0]), len(way[1])))
+    return f"{first}\n{second}"
+
+
 class LabelItem(QGraphicsItem):
     """A text that keeps its size on screen; hidden where it would not fit its room.
 
     room_mm: width and height it must fit within, None for always. short: a text to fall back
-    on where the full one does not fit.
+    on where the full one does not fit. elide: show the beginning with … before nothing at all.
     """
 
     def __init__(
@@ -113,9 +123,12 @@ class LabelItem(QGraphicsItem):
         bold: bool = False,
         icon: str = "",
         short: str = "",
+        elide: bool = False,
         parent: QGraphicsItem | None = None,
     ) -> None:
         super().__init__(parent)
+        self._sizes: dict[str, QSizeF] = {}
+        self._elide = elide
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
         self._full, self._short = text, short
@@ -135,13 +148,23 @@ class LabelItem(QGraphicsItem):
     def _take_font(self) -> None:
         self._font = QFont(QApplication.font())
         self._font.setBold(self._bold)
+        self._sizes.clear()
+
+    def _size_of(self, text: str) -> QSizeF:
+        """Width and height a text takes with its icon and plate."""
+        size = self._sizes.get(text)
+        if size is None:
+            metrics = QFontMetricsF(self._font)
+            size = metrics.boundingRect(QRectF(0, 0, 2000, 2000), 0, text).size()
+            self._sizes[text] = size
+        pad = 3.0 if self._plate else 0.0
+        icon = round(QFontMetricsF(self._font).height()) if self._icon else 0
+        return QSizeF(size.width() + 2 * pad + 2 + icon, size.height() + 2 * pad)
 
     def _place(self) -> None:
-        metrics = QFontMetricsF(self._font)
-        size = metrics.boundingRect(QRectF(0, 0, 2000, 2000), 0, self._text).size()
-        pad = 3.0 if self._plate else 0.0
-        self._icon_px = round(size.height()) if self._icon else 0
-        wide, high = size.width() + 2 * pad + 2 + self._icon_px, size.height() + 2 * pad
+        size = self._size_of(self._text)
+        self._icon_px = round(QFontMetricsF(self._font).height()) if self._icon else 0
+        wide, high = size.width(), size.height()
         x, y = -wide / 2, -high / 2
         if self._align & Qt.AlignmentFlag.AlignLeft:
             x = 0.0
@@ -190,12 +213,26 @@ class LabelItem(QGraphicsItem):
         if self._room is None:
             return
         wide, high = self._room[0] * px_per_mm, self._room[1] * px_per_mm
-        fits = False
         for text in (self._full, self._short):
-            if text and not fits:
-                self._use(text)
-                fits = self._rect.width() <= wide and self._rect.height() <= high
-        self.setVisible(fits)
+            size = self._size_of(text)
+            if text and size.width() <= wide and size.height() <= high:
+                break
+        else:
+            text = self._beginning(wide, high) if self._elide else ""
+        if text:
+            self._use(text)
+        self.setVisible(bool(text))
+
+    def _beginning(self, wide: float, high: float) -> str:
+        """As much of the text as the room takes, "" where it would be less than three letters."""
+        around = self._size_of("…")
+        room = wide - around.width()
+        if around.height() > high or room < 3 * QFontMetricsF(self._font).averageCharWidth():
+            return ""
+        metrics = QFontMetricsF(self._font)
+        return metrics.elidedText(
+            self._full, Qt.TextElideMode.ElideRight, room + metrics.horizontalAdvance("…")
+        )
 
     def boundingRect(self) -> QRectF:
         return self._rect.adjusted(-1, -1, 1, 1)
@@ -326,7 +363,9 @@ class PieceItem(QGraphicsPathItem):
         self._pattern = _pattern_of(index // 8 + index % 8)
         spot = label_at or paths.label_point(region)
         self._room = label_room or paths.label_room(region, spot)
-        self.label = LabelItem(label, spot, room_mm=self._room, parent=self)
+        self.label = LabelItem(
+            label, spot, room_mm=self._room, short=two_lines(label), elide=True, parent=self
+        )
         self.setZValue(Z_PIECE)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
         self.recolor()

@@ -44,8 +44,10 @@ class BarItem(QGraphicsItem):
 
     def set_shares(self, pieces: float, kept: float) -> None:
         """Shares of the full sheet, 0–1; the rest is scrap."""
+        # Pieces put over an edge or over each other may come to more than there is.
+        kept = max(0.0, min(kept, 1.0 - pieces))
         scrap = max(0.0, 1.0 - pieces - kept)
-        self._shares = (pieces, kept, scrap)
+        self._shares = (min(pieces, 1.0), kept, scrap)
         if pieces <= 0:
             self._label.set_text(tr("nothing on it yet"))
         else:
@@ -192,6 +194,7 @@ class Floor:
         self.unit = "mm"
         self.sheets: dict[SheetKey, SheetItem] = {}
         self.places: dict[SheetKey, Point] = {}
+        self._columns = 0
         self.pieces: dict[Key, items.PieceItem] = {}
         self._drawn: dict[str, tuple[str, Drawn]] = {}
         self._to_draw: list[PlanPiece] = []
@@ -323,12 +326,14 @@ class Floor:
                 scene.addItem(item.above)
         self.sheets = {key: self.sheets[key] for key in bench.sheets}
         room = self.canvas.view.viewport().size()
-        places = floor_places(
-            [bench.stocks[key[0]].polygon.bounds for key in bench.sheets],
-            (max(room.width() - 72, 200), max(room.height() - 72, 150)),
-        )
         refit = list(self.places) != list(bench.sheets)
         if refit or rebuild:
+            same = bool(set(self.places) & set(bench.sheets))
+            self._columns, places = floor_columns(
+                [bench.stocks[key[0]].polygon.bounds for key in bench.sheets],
+                (max(room.width() - 72, 200), max(room.height() - 72, 150)),
+                before=self._columns if same else 0,
+            )
             self.places = dict(zip(bench.sheets, places, strict=True))
         used = {key: n for n, key in enumerate(bench.used_sheets, start=1)}
         sawn = {(s.sheet, s.sheet_copy) for s in bench.layout.sheets if s.frozen}
@@ -480,20 +485,36 @@ def floor_places(
     bounds: of each sheet, mm. room_px: size of the view; between two rows there is room for a
     title, a bar and its text when everything is shown.
     """
+    return floor_columns(bounds, room_px)[1]
+
+
+def floor_columns(
+    bounds: list[tuple[float, float, float, float]],
+    room_px: tuple[int, int] = (840, 600),
+    *,
+    before: int = 0,
+) -> tuple[int, list[Point]]:
+    """How many sheets a row has, and the places; as :func:`floor_places`.
+
+    before: sheets in a row so far, 0 for none. It stays so, and everybody finds the sheets where
+    they were, unless another number shows them much larger.
+    """
     if not bounds:
-        return []
-    best, chosen = math.inf, [(0.0, 0.0)]
+        return 0, []
+    best, count, chosen = math.inf, 1, [(0.0, 0.0)]
     for columns in range(1, len(bounds) + 1):
         scale = 0.2
         for _ in range(3):  # the gap in mm follows from the scale, which follows from the gap
             gap = _ROW_TEXT_PX / scale
             places, width, height = _in_rows(bounds, columns, gap)
             scale = min(room_px[0] / width, room_px[1] / height)
-        if 1 / scale < best * 0.999:
-            best, chosen = 1 / scale, places
-    return chosen
+        worth = scale * _AS_BEFORE if columns == before else scale
+        if 1 / worth < best * 0.999:
+            best, count, chosen = 1 / worth, columns, places
+    return count, chosen
 
 
+_AS_BEFORE = 1.3  # how much larger sheets must show for their rows to be laid anew
 _ROW_TEXT_PX = 58.0  # bar, its text below and the title of the next row
 
 

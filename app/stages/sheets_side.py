@@ -293,7 +293,7 @@ class LayoutsBox(Section):
         self.table = QTableWidget(0, 4)
         self.table.setAccessibleName(tr("Layouts kept, to compare"))
         self.table.setHorizontalHeaderLabels(
-            [tr("Name"), tr("Used"), tr("Sheets"), tr("Left over")]
+            [tr("Name"), tr("Used"), tr("Sheets"), tr("In the tray")]
         )
         for column, tip in enumerate(
             (

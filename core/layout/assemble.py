@@ -100,6 +100,9 @@ def assemble_sheets(
     return Assembled(tuple(sheets), tuple(findings))
 
 
+_LYING_ON_MM2 = 1.0  # more than what touching edges share by rounding
+
+
 class _SheetMaker:
     """One sheet of the plan."""
 
@@ -182,6 +185,7 @@ class _SheetMaker:
         cuts = self._freed(cuts, blanks, placements)
         offcuts = [PlanOffcut(rectangle_points(*rect), worth_keeping(rect)) for rect in free]
         offcuts += self._blank_offcuts(blanks, placements)
+        offcuts = [self._if_clear(offcut) for offcut in offcuts]
         holding = {p.blank for p in placements}
         made = setups_of(
             arrangement,
@@ -409,6 +413,15 @@ class _SheetMaker:
             if rect is not None and worth_keeping(rect):
                 found.append(PlanOffcut(rectangle_points(*rect), True))
         return found
+
+    def _if_clear(self, offcut: PlanOffcut) -> PlanOffcut:
+        """An offcut is not kept where a piece lies on it, as one may that a hand put amiss."""
+        if not offcut.keep:
+            return offcut
+        area = Polygon(offcut.points)
+        lying = (shape for shape in self.shapes if shape.intersects(area))
+        covered = any(shape.intersection(area).area > _LYING_ON_MM2 for shape in lying)
+        return replace(offcut, keep=False) if covered else offcut
 
     # --- parts cut by the saw alone -------------------------------------------------------
 

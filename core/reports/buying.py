@@ -65,7 +65,7 @@ class Alternative:
 
     @property
     def scrap_area_mm2(self) -> float:
-        return self.sheet_area_mm2 - self.piece_area_mm2 - self.offcut_area_mm2
+        return max(0.0, self.sheet_area_mm2 - self.piece_area_mm2 - self.offcut_area_mm2)
 
     @property
     def yield_share(self) -> float:

@@ -398,3 +398,25 @@ def test_a_piece_in_a_forbidden_place_keeps_its_colour_and_turns_its_outline_red
     piece.set_state(wrong=True)
     assert piece.brush().color() == fill
     assert piece.pen().color() == theme.color("stop")
+
+
+def test_a_name_too_long_for_its_piece_is_broken_or_begun_rather_than_left_out(qapp) -> None:
+    label = items.LabelItem(
+        "Wedging top 2",
+        (0, 0),
+        room_mm=(100, 60),
+        short=items.two_lines("Wedging top 2"),
+        elide=True,
+    )
+    label.set_scale_px(3.0)
+    assert label._text == "Wedging top 2"
+    label.set_scale_px(0.8)
+    assert label.isVisible()
+    assert label._text == "Wedging\ntop 2"
+    label.set_scale_px(0.5)
+    assert label.isVisible()
+    assert label._text.startswith("W")
+    assert label._text.endswith("…")
+    label.set_scale_px(0.1)
+    assert not label.isVisible()
+    assert items.two_lines("Backboard") == "Backboard"

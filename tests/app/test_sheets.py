@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMenu
+from PySide6.QtWidgets import QApplication, QGraphicsRectItem, QMenu
 from pytestqt.qtbot import QtBot
 from shapely.geometry import box
 
@@ -63,6 +63,28 @@ def test_sheets_pieces_and_tray_show_what_lies_where(make: Make) -> None:
 def test_the_bar_under_a_sheet_gives_shares_of_the_whole_sheet(make: Make) -> None:
     stage = make()
     assert stage.floor.sheets[("full", 1)].bar.text == "pieces 12 %  ·  scrap 88 %"
+
+
+def test_a_bar_never_shows_more_than_a_whole_sheet() -> None:
+    from app.stages.sheets_floor import BarItem
+
+    holder = QGraphicsRectItem()
+    bar = BarItem(1000.0, 20.0, holder)
+    bar.set_shares(0.36, 0.68)  # a piece dropped on the offcut that is kept
+    assert bar.text == "pieces 36 %  ·  offcut kept 64 %  ·  scrap 0 %"
+    bar.set_shares(1.2, 0.1)  # pieces upon pieces
+    assert (bar.pieces, bar.kept) == (1.0, 0.0)
+
+
+def test_what_the_line_said_of_a_drag_goes_with_the_next_change(make: Make) -> None:
+    stage = make()
+    drag(stage, spot(stage, B), spot(stage, B) + QPoint(60, -40), drop=False)
+    assert stage.line.text().startswith("x ")
+    key(stage, Qt.Key.Key_Escape)
+    select(stage, B)
+    stage.told("x 10 mm, y 20 mm")
+    key(stage, Qt.Key.Key_L)
+    assert stage.line.text() == ""
 
 
 def test_an_empty_project_says_what_to_do(make: Make) -> None:
@@ -699,6 +721,18 @@ def test_sheets_on_the_floor_never_overlap_and_leave_room_for_their_texts(count:
     for i, one in enumerate(boxes):
         for other in boxes[i + 1 :]:
             assert one.distance(other) > 50
+
+
+def test_sheets_stay_in_their_rows_when_one_more_is_shown() -> None:
+    from app.stages.sheets_floor import floor_columns
+
+    board = (0.0, 0.0, 2500.0, 1250.0)
+    room = (750, 560)
+    columns, places = floor_columns([board, board], room)
+    offcut = (0.0, 0.0, 1200.0, 400.0)
+    again, more = floor_columns([board, board, offcut], room, before=columns)
+    assert (again, more[:2][0]) == (columns, places[0])
+    assert floor_columns([board] * 8, room, before=1)[0] > 1
 
 
 def test_a_piece_is_carried_though_the_selection_went_between_press_and_move(make: Make) -> None:

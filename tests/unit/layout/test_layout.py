@@ -6,13 +6,15 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
+from shapely import Polygon, box
 
 from core.breakdown import replay
+from core.findings import Severity
 from core.geometry import Motion, Region, Ring
 from core.layout import Assembled, Copies, arrangements_for, assemble_sheets, lay_out_pieces
 from core.layout.search import stock_costs
-from core.plan import PlanPiece
-from core.project.model import CutBy, KeptLayout, Placed
+from core.plan import Plan, PlanPiece
+from core.project.model import CutBy, KeptLayout, Placed, Project
 from core.shop import (
     ClampZone,
     Cutter,
@@ -205,3 +207,25 @@ def test_a_stock_without_a_price_counts_by_area_and_rack_offcuts_are_used_up_fir
     )
     assert costs["unpriced"] == pytest.approx(25.0)
     assert costs["rack"] == pytest.approx(2.5)
+
+
+def test_an_offcut_a_piece_lies_on_is_not_kept_and_no_scrap_is_less_than_nothing() -> None:
+    """A hand may put a piece anywhere; what the plan counts stays what there is."""
+    used = shop()
+    pieces = [piece("a", 420, 310), piece("b", 800, 560)]
+    here = Placed("a", 1, "full", 1, Motion(10, 10))
+    legal = assemble_sheets(pieces, used, KeptLayout("", (here,)))
+    kept = [o for o in legal.sheets[0].offcuts if o.keep]
+    _, y1, x2, y2 = max((Polygon(o.points) for o in kept), key=lambda area: area.area).bounds
+    # across the border of the largest offcut, where no blank is
+    amiss = Placed("b", 1, "full", 1, Motion(x2 - 700, (y1 + y2) / 2 - 280))
+    found = assemble_sheets(pieces, used, KeptLayout("", (here, amiss)))
+    assert any(f.severity is Severity.STOP for f in found.findings)
+    (sheet,) = found.sheets
+    lying = box(x2 - 700, (y1 + y2) / 2 - 280, x2 + 100, (y1 + y2) / 2 + 280)
+    assert all(Polygon(o.points).intersection(lying).area < 1 for o in sheet.offcuts if o.keep)
+    whole = Plan(Project(shop=used), sheets=found.sheets)
+    assert whole.scrap_area_mm2 >= 0
+    stacked = [Placed("b", k, "full", 1, Motion(10, 10)) for k in range(1, 9)]
+    heap = assemble_sheets(pieces, used, KeptLayout("", tuple(stacked)))
+    assert Plan(Project(shop=used), sheets=heap.sheets).scrap_area_mm2 == 0
