@@ -518,7 +518,11 @@ class MainWindow(QMainWindow):
     def show_finding(self, finding: Finding) -> None:
         """Go where the finding is: the stage in front if it can, else the first that can."""
         order = [self.stage, *(stage for stage in self.stages if stage is not self.stage)]
-        stage = next((stage for stage in order if stage.shows(finding)), None)
+        able = [stage for stage in order if stage.shows(finding)]
+        panels, sheets = self.stages[0], self.stages[2]
+        if panels in able and sheets in able:
+            able.remove(panels)  # its place is one on a sheet, not on the panel
+        stage = able[0] if able else None
         if stage is not None:
             self.open_stage(self.stages.index(stage))
             stage.show_finding(finding)
