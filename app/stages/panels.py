@@ -196,6 +196,8 @@ class PanelsStage(Stage):
         self.fewer_action = make(tr("One &fewer of it"), self._one_fewer, "-", "minus")
         self.joints_action = make(tr("Look at its &joints"), self._selected_to_joints, "", "joint")
         self.remove_action = make(tr("&Remove"), self._remove, "Del", "delete")
+        self.larger_action = make(tr("Draw &larger"), self._larger, "Ctrl++", "zoom-in")
+        self.smaller_action = make(tr("Draw s&maller"), self._smaller, "Ctrl+-", "zoom-out")
         menu = QMenu(self)
         menu.addActions([self.drawings_action, self.size_action, self.paste_action])
         self.add_button.setMenu(menu)
@@ -290,6 +292,8 @@ class PanelsStage(Stage):
             self.fewer_action,
             self.joints_action,
             self.remove_action,
+            self.larger_action,
+            self.smaller_action,
         ]
 
     def keys(self) -> list[tuple[str, str]]:

@@ -77,7 +77,8 @@ def test_choosing_a_page_scrolls_to_it(window) -> None:
 def test_larger_pages_are_rendered_anew(window, qtbot) -> None:
     stage = window.stages[3]
     before = stage.view._rects()[0].width()
-    stage._larger()
+    stage.view.setFocus()
+    QTest.keyClick(stage.view, Qt.Key.Key_Plus, Qt.KeyboardModifier.ControlModifier)
     assert stage.view._rects()[0].width() == pytest.approx(before * 1.2, abs=2)
     qtbot.waitUntil(lambda: stage.view.rendered > 0, timeout=10_000)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -413,9 +413,21 @@ def test_double_click_looks_at_the_joints(make_window, project) -> None:
 
 def test_ctrl_and_wheel_changes_the_scale(make_window, project) -> None:
     stage = make_window(project).stages[0]
-    before = stage.wall.panel_delegate.scale
+    wall = stage.wall
+    before = wall.panel_delegate.scale
     QTest.mouseClick(stage.larger, LEFT)
-    assert stage.wall.panel_delegate.scale == pytest.approx(before * 1.25)
+    assert wall.panel_delegate.scale == pytest.approx(before * 1.25)
+    wall.setFocus()
+    QTest.keyClick(wall, Qt.Key.Key_Minus, Qt.KeyboardModifier.ControlModifier)
+    assert wall.panel_delegate.scale == pytest.approx(before)
+    place = QPointF(wall.viewport().rect().center())
+    event = QWheelEvent(
+        place, wall.viewport().mapToGlobal(place), QPoint(), QPoint(0, 120),
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.ControlModifier,
+        Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QApplication.sendEvent(wall.viewport(), event)
+    assert wall.panel_delegate.scale == pytest.approx(before * 1.15)
 
 
 # --- findings ---------------------------------------------------------------------------------
