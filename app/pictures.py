@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QPoint, QRectF, QSize
@@ -9,11 +10,13 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QGraphicsView, QWidget
 
+from app.canvas import as_lines
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages.base import Stage
 
 _PNG_SCALE = 2.0
+_FAMILY = re.compile(rb'font-family="([^"]*)"')
 
 
 def view_of(centre: QWidget) -> QWidget:
@@ -53,7 +56,8 @@ def picture_of(widget: QWidget, path: Path, title: str) -> bytes:
     size = area.size()
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    if path.suffix.lower() == ".png":
+    drawn = path.suffix.lower() != ".png"
+    if not drawn:
         image = QImage(size * _PNG_SCALE, QImage.Format.Format_RGB32)
         image.setDevicePixelRatio(_PNG_SCALE)
         image.fill(area.palette().window().color())
@@ -65,15 +69,19 @@ def picture_of(widget: QWidget, path: Path, title: str) -> bytes:
     else:
         drawing = QSvgGenerator()
         drawing.setOutputDevice(buffer)
+        drawing.setResolution(area.logicalDpiX())  # or texts come out smaller than on screen
         drawing.setSize(size)
         drawing.setViewBox(QRectF(0, 0, size.width(), size.height()))
         drawing.setTitle(title)
         painter = QPainter(drawing)
         painter.fillRect(0, 0, size.width(), size.height(), area.palette().window())
-        _paint(widget, painter, size)
+        with as_lines.picture():
+            _paint(widget, painter, size)
         painter.end()
-    data: QByteArray = buffer.data()
-    return bytes(data.data())
+    made: QByteArray = buffer.data()
+    data = bytes(made.data())
+    # A reader without that very font takes one with serifs, unless told better.
+    return _FAMILY.sub(rb'font-family="\1, sans-serif"', data) if drawn else data
 
 
 def _paint(widget: QWidget, painter: QPainter, size: QSize) -> None:

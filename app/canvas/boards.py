@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from app import theme
-from app.canvas import paths
+from app.canvas import as_lines, paths
 from app.canvas.items import (
     Z_BOARD,
     Z_MARKS,
@@ -65,10 +65,14 @@ class BoardItem(QGraphicsItem):
         painter.drawPath(self._outline)
         if not self._grain.isEmpty():
             painter.save()
-            painter.setClipPath(self._outline)
+            grain = self._grain
+            if as_lines.wanted():
+                grain = as_lines.within(self._outline, grain)
+            else:
+                painter.setClipPath(self._outline)
             painter.setPen(cosmetic(theme.color("grain")))
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawPath(self._grain)
+            painter.drawPath(grain)
             painter.restore()
 
 

@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
-from app.canvas import paths
+from app.canvas import as_lines, paths
 from core.geometry import Motion, Point, Region
 
 # Stacking, from the floor up.
@@ -318,6 +318,9 @@ class PathItem(QGraphicsPathItem):
 
 def paint_hatch(painter: QPainter, path: QPainterPath, kind: str, color: QColor) -> None:
     """Fill path with a hatch whose lines keep their distance on screen at every zoom."""
+    if as_lines.wanted():
+        as_lines.hatch(painter, path, kind, color)
+        return
     device = painter.device()
     ratio = device.devicePixelRatioF() if device is not None else 1.0
     brush = hatch(kind, color, ratio)

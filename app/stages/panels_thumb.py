@@ -32,6 +32,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
+from app.canvas import as_lines
 from app.canvas.paths import line_path, region_path, ring_path
 from app.context import Context
 from app.i18n import tr
@@ -369,17 +370,22 @@ def feature_path(feature: Feature) -> QPainterPath:
 def _paint_grain(painter: QPainter, path: QPainterPath, *, across: bool) -> None:
     """A hint of grain: uneven thin lines along the way it runs."""
     painter.save()
-    painter.setClipPath(path)
     painter.setPen(QPen(theme.color("grain"), 1))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
     box = path.boundingRect()
     steps = (5.0, 9.0, 6.0, 12.0, 7.0)
     place, i = (box.left() if across else box.top()) + 3.0, 0
     end = box.right() if across else box.bottom()
+    lines = QPainterPath()
     while place < end:
-        if across:
-            painter.drawLine(QPointF(place, box.top()), QPointF(place, box.bottom()))
-        else:
-            painter.drawLine(QPointF(box.left(), place), QPointF(box.right(), place))
+        start = (place, box.top()) if across else (box.left(), place)
+        lines.moveTo(*start)
+        lines.lineTo(*((place, box.bottom()) if across else (box.right(), place)))
         place += steps[i % len(steps)]
         i += 1
+    if as_lines.wanted():
+        lines = as_lines.within(path, lines)
+    else:
+        painter.setClipPath(path)
+    painter.drawPath(lines)
     painter.restore()
