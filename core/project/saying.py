@@ -8,7 +8,7 @@ areas square inches and masses pounds, names of boards and panels stay as the ma
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
 
@@ -27,29 +27,32 @@ _QUANTITY = re.compile(
 _QUOTED = re.compile(r"“[^”]*”|\"[^\"]*\"")
 _IMPERIAL = ("in", "ft", "thou")
 
+Say = Callable[[float], str]
 
-def in_project_unit(text: str, project: Project) -> str:
+
+def in_project_unit(text: str, project: Project, *, say: Say | None = None) -> str:
     """The text with its quantities in the project's unit.
 
     Left alone: what stands in quotation marks, and names of the project's boards and panels.
+    say: writes a length in mm with its unit, where paper has a way of its own.
 
     >>> in_project_unit("A slot is 6.35 mm wide", Project(units="in"))
     'A slot is 1/4 in wide'
     """
     names = {m.name for m in project.shop.materials} | {p.name for p in project.panels}
-    return in_unit(text, project.units, names)
+    return in_unit(text, project.units, names, say=say)
 
 
-def in_unit(text: str, unit: str, names: Iterable[str] = ()) -> str:
+def in_unit(text: str, unit: str, names: Iterable[str] = (), *, say: Say | None = None) -> str:
     """The same for a display unit, leaving alone these names and what is quoted."""
     if unit == "mm" or not text:
         return text
     parts: list[str] = []
     at = 0
     for found in _keep(frozenset(names)).finditer(text):
-        parts += [_converted(text[at : found.start()], unit), found.group()]
+        parts += [_converted(text[at : found.start()], unit, say), found.group()]
         at = found.end()
-    parts.append(_converted(text[at:], unit))
+    parts.append(_converted(text[at:], unit, say))
     return "".join(parts)
 
 
@@ -71,12 +74,14 @@ def _keep(names: frozenset[str]) -> re.Pattern[str]:
     return re.compile("|".join([_QUOTED.pattern, *(re.escape(name) for name in wanted)]))
 
 
-def _converted(text: str, unit: str) -> str:
-    return _QUANTITY.sub(lambda found: _quantity(found, unit), text)
+def _converted(text: str, unit: str, say: Say | None) -> str:
+    return _QUANTITY.sub(lambda found: _quantity(found, unit, say), text)
 
 
-def _quantity(found: re.Match[str], unit: str) -> str:
+def _quantity(found: re.Match[str], unit: str, say: Say | None) -> str:
     kind, values = found["unit"], found["values"]
+    if kind == "mm" and say is not None:
+        return re.sub(_NUMBER, lambda n: say(_value(n.group())), values)
     if kind == "mm":
         shown = re.sub(_NUMBER, lambda n: _length(_value(n.group()), unit), values)
         return f"{shown} {unit}"

@@ -179,7 +179,7 @@ def _beside(
 def _lists(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
     _bit_table(flow, setup, words)
     _clamp_list(flow, plan, words)
-    _hold_list(flow, plan, setup)
+    _hold_list(flow, plan, setup, words)
 
 
 def _lists_below(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
@@ -190,7 +190,7 @@ def _lists_below(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None
     low, flow.y = flow.y, top
     with flow.column(middle + 4.0):
         _clamp_list(flow, plan, words)
-        _hold_list(flow, plan, setup)
+        _hold_list(flow, plan, setup, words)
     flow.y = min(low, flow.y)
 
 
@@ -307,12 +307,13 @@ def _clamp_list(flow: Flow, plan: Plan, words: Words) -> None:
     flow.paragraph("x, y: from the corner of the bit's reach.", 8.0, colour=MUTED)
 
 
-def _hold_list(flow: Flow, plan: Plan, setup: SetupLine) -> None:
+def _hold_list(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
     if not setup.setup.notes:
         return
     flow.heading("Holding and mind")
     for note in setup.setup.notes:
-        flow.paragraph(in_project_unit(note, plan.project), 9.5, lead="–", indent_mm=4.0)
+        said = in_project_unit(note, plan.project, say=words.about)
+        flow.paragraph(said, 9.5, lead="–", indent_mm=4.0)
 
 
 def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:

@@ -10,6 +10,7 @@ from core.findings import counted as counted
 from core.units import format_length
 
 _LB_KG = 0.45359237  # exact: international yard and pound agreement, 1959
+_ABOUT_MM = 0.1  # what nobody sets more finely: the width of a tab, how far off a screw is
 # Halves, quarters and eighths have glyphs of their own; finer steps stay as plain digits.
 _GLYPHS = {
     "1/2": "½",
@@ -57,6 +58,12 @@ class Words:
             return _inches(length_mm)
         return f"{self.length(length_mm)} {self.unit}"
 
+    def about(self, length_mm: float) -> str:
+        """A length in a sentence that need not be exact: in inches the nearest 64th if near."""
+        if self.unit not in ("in", "ft") or _near_fraction(length_mm, _ABOUT_MM):
+            return self.with_unit(length_mm)
+        return f"{length_mm / 25.4:.3f}″"
+
     def thickness(self, length_mm: float) -> str:
         """A board's thickness, finer than other lengths where it is metric or decimal."""
         if self.unit in ("in", "ft"):
@@ -101,10 +108,10 @@ class Words:
         return f"{mass_kg:.1f} kg"
 
 
-def _near_fraction(length_mm: float) -> bool:
-    """True if a length is a 64th of an inch within a hundredth of a millimetre."""
+def _near_fraction(length_mm: float, within_mm: float = 0.01) -> bool:
+    """True if a length is one or more 64ths of an inch, so near, mm."""
     steps = length_mm / 25.4 * 64
-    return abs(steps - round(steps)) * 25.4 / 64 < 0.01
+    return steps > 0.5 and abs(steps - round(steps)) * 25.4 / 64 < within_mm
 
 
 def _inches(length_mm: float) -> str:

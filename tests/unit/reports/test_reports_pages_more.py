@@ -11,6 +11,8 @@ from core.findings import Finding, Severity
 from core.geometry import Ring
 from core.outlines.model import Face, Feature, Role
 from core.plan import Plan, PlanHold, PlanOffcut, rectangle_points
+from core.project.model import Project
+from core.project.saying import in_project_unit
 from core.reports.cutlist import build_cut_list
 from core.reports.holding import held_words
 from core.reports.pages import cut_list_pages, cut_list_pdf
@@ -239,6 +241,16 @@ def test_a_notice_names_its_panel_once() -> None:
     )
     words = _pages(replace(plan, findings=found))[0].words
     assert f"\n{panel.name} 1: 8 corners" in words and f"\n{panel.name}: 8 corners" in words
+
+
+def test_lengths_in_the_notes_of_a_clamping_are_written_as_everywhere_on_the_page() -> None:
+    inches = Words("in")
+    assert [inches.about(x) for x in (8.0, 2.0, 15.0, 19.05)] == ["5/16″", "5/64″", "19/32″", "¾″"]
+    assert inches.about(0.15) == "0.006″" and inches.about(8.2) == "0.323″"
+    assert Words("mm").about(8.0) == "8 mm"
+    note = "Tabs 8 mm wide and 2 mm thick, 900 × 600 mm, 4 in all; “8 mm” stays."
+    said = in_project_unit(note, Project(units="in"), say=inches.about)
+    assert said == "Tabs 5/16″ wide and 5/64″ thick, 35.433″ × 23⅝″, 4 in all; “8 mm” stays."
 
 
 def test_a_board_is_called_by_the_fraction_it_is_sold_as() -> None:
