@@ -26,11 +26,18 @@ _SECTIONS = {
     "thickness-not-measured": "boards",
     "fit-not-tested": "test-piece",
 }
+# what reading did by itself, to be looked at and put away
+_LOOKED_AT = ("gap-closed", "overshoot-trimmed", "line-doubled")
 _ROLES = {
     "ignore-layer": Role.IGNORE,
     "cut-layer": Role.CUT,
     "as-pocket": Role.POCKET,
 }
+
+
+def _may_be_settled(finding: Finding) -> bool:
+    """True if looking at it is all there is to do."""
+    return finding.code in _LOOKED_AT and bool(finding.source) and finding.at is not None
 
 
 class Fixes(QObject):
@@ -59,6 +66,8 @@ class Fixes(QObject):
             return tr("Test piece…")
         if finding.code == "corner-stays-round" and finding.panel is not None:
             return tr("They may stay round")
+        if _may_be_settled(finding):
+            return tr("It is right")
         return ""
 
     def _drawing_label(self, finding: Finding) -> str:
@@ -90,12 +99,12 @@ class Fixes(QObject):
                 self._context.document.run(SetPanels(text, (finding.panel,), values))
             elif finding.code in _SECTIONS:
                 self.shop_wanted.emit(_SECTIONS[finding.code])
+            elif _may_be_settled(finding):
+                self._settle(tr("Put a notice away"), finding)
         elif name == "count-as-quantity":
             self._count(finding, about)
         elif name == "leave-out":
-            text, kinds = tr("Leave out a line"), frozenset({DRAWINGS})
-            edit = Edit(text, kinds, lambda project: settled(project, finding))
-            self._context.document.run(edit)
+            self._settle(tr("Leave out a line"), finding)
         elif name == "join-files":
             self._join(finding, about)
         elif name.startswith("take-as-"):
@@ -112,6 +121,11 @@ class Fixes(QObject):
             self._read(finding, HowToRead(bring_back=True))
         else:
             self._read(finding, None)
+
+    def _settle(self, text: str, finding: Finding) -> None:
+        """The question is answered; it is not asked again."""
+        edit = Edit(text, frozenset({DRAWINGS}), lambda project: settled(project, finding))
+        self._context.document.run(edit)
 
     def _count(self, finding: Finding, ids: str) -> None:
         """One outline more, or several panels as one in several copies."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QFrame, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app import theme
 from app.commands import SetPanels
@@ -16,7 +16,7 @@ from app.i18n import tr
 from app.stages.panels_fit import feature_words, panel_words
 from app.stages.panels_recognised import RecognisedSection
 from app.widgets.fields import LengthField, NumberField, TextField
-from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, words
+from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, tool, words
 from core.errors import SeamwrightError
 from core.findings import Finding
 from core.outlines.model import Face
@@ -282,7 +282,13 @@ class PanelProperties(QWidget):
         if label:
             remedy = QPushButton(label)
             remedy.clicked.connect(lambda: self.remedy_clicked.emit(finding))
-            column.addWidget(remedy)
+            row = QHBoxLayout()
+            row.addWidget(remedy, 1)
+            if finding.at is not None:
+                row.addWidget(
+                    tool(tr("Show the place"), lambda: self.finding_clicked.emit(finding), "eye")
+                )
+            column.addLayout(row)
         elif finding.at is not None:
             show = QPushButton(tr("Show the place"))
             show.clicked.connect(lambda: self.finding_clicked.emit(finding))

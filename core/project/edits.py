@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
 
+from shapely import Polygon
+
 from core.errors import UnreadableDrawing
 from core.findings import Finding, Severity, sort_findings
 from core.outlines import OutlineChange, read_outlines
@@ -364,7 +366,11 @@ def _again(
     drawings = tuple(
         drawing if d.id == before.id else d for d in project.drawings if d.id not in joined_ids
     )
-    own = {p.id for p in old if p.drawing in joined_ids}
+    own = {
+        p.id
+        for p in old
+        if p.drawing in joined_ids or (p.id in reread.lost and _is_hole(p, result.outlines))
+    }
     told += [
         _taken_in(finding, own) if finding.code == "panel-lost" else finding
         for finding in reread.findings
@@ -393,9 +399,20 @@ def _again(
     )
 
 
-def _taken_in(finding: Finding, joined: set[str]) -> Finding:
-    """A lost panel's finding, in other words where its file is now part of another drawing."""
-    if finding.panel not in joined:
+def _is_hole(panel: Panel, outlines: Iterable[Outline]) -> bool:
+    """True if a panel's outline is now an opening of another, whose own has been closed."""
+    area, place = panel.region.polygon.area, panel.region.polygon.representative_point()
+    for outline in outlines:
+        for hole in outline.region.polygon.interiors:
+            inside = Polygon(hole)
+            if abs(inside.area - area) <= 1e-3 * area and inside.contains(place):
+                return True
+    return False
+
+
+def _taken_in(finding: Finding, holes: set[str]) -> Finding:
+    """A lost panel's finding, in other words where its outline is now cut into another panel."""
+    if finding.panel not in holes:
         return finding
     return replace(
         finding,

@@ -247,6 +247,33 @@ def test_notices_are_rows_high_enough_to_hit(make_window, idle, shop) -> None:
     assert tree.viewport().rect().contains(tree.visualItemRect(tree.topLevelItem(3)))
 
 
+def test_what_reading_did_by_itself_is_put_away_once_looked_at(
+    make_window, idle, shop, tmp_path: Path
+) -> None:
+    doc = ezdxf.new("R2010", units=4)
+    corners = [(0, 0), (800, 0), (800, 300), (0, 300), (0, 0.3)]
+    doc.modelspace().add_lwpolyline(corners, close=False)
+    path = tmp_path / "side.dxf"
+    doc.saveas(path)
+    window = make_window(Project(shop=shop))
+    window.files.open([path])
+    idle(window)
+    (closed,) = [f for f in window.context.derived.findings if f.code == "gap-closed"]
+    while window.notices.current != closed:
+        window.notices.step(1)
+    assert window.notices._button.text() == "It is right"
+    QTest.mouseClick(window.notices._button, LEFT)
+    idle(window)
+    assert "gap-closed" not in {f.code for f in window.context.derived.findings}
+    # looked at once is enough, also when the file is read again
+    window.files.add([path])
+    idle(window)
+    assert "gap-closed" not in {f.code for f in window.context.derived.findings}
+    window.document.undo()
+    idle(window)
+    assert "gap-closed" in {f.code for f in window.context.derived.findings}
+
+
 # --- the Joints stage ---------------------------------------------------------------------------
 
 

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from core.errors import UnreadableDrawing
+from core.findings import Severity
 from core.geometry import Motion, Ring
-from core.outlines.write import RingItem, TextItem, write_dxf
+from core.outlines.write import PathItem, RingItem, TextItem, write_dxf
 from core.project.edits import Edited, PanelDefaults, add_drawing
 from core.project.model import (
     Grain,
@@ -186,3 +187,21 @@ def test_paths_of_drawings_follow_a_project_to_its_new_folder(tmp_path: Path) ->
     assert elsewhere.drawings[0].path == "../drawings/side.dxf"
     assert find_drawing(elsewhere, path, tmp_path / "jobs") is not None
     assert with_paths_from(elsewhere, tmp_path / "jobs", tmp_path / "jobs") is elsewhere
+
+
+def test_slots_of_a_side_that_was_open_are_no_lost_panels_once_it_is_closed(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "side.dxf"
+    slot = Ring.rectangle(80, 140, 200, 18)
+    corners = [(0.0, 0.0), (560.0, 0.0), (560.0, 780.0), (0.0, 780.0), (0.0, 0.6)]
+    write_dxf(path, [RingItem("CUT", slot), PathItem.line("CUT", *corners)])
+    project = add_drawing(Project(), path).project
+    assert [p.region.size_mm for p in project.panels] == [(200, 18)]
+    edited = add_drawing(project, path, gap_mm=0.62)
+    (side,) = edited.project.panels
+    assert len(side.region.holes) == 1
+    codes = {f.code: f for f in edited.changes_told}
+    assert "panel-lost" not in codes
+    assert codes["panel-taken-in"].severity is Severity.NOTE
+    assert "is now cut into the panel it lies on" in codes["panel-taken-in"].message
