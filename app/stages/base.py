@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QAction, QFontMetrics
+from PySide6.QtGui import QAction, QFontMetrics, QShowEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
 
 from app import theme
@@ -13,6 +13,7 @@ from core.findings import Finding
 
 LEFT_WIDTH = 220  # logical pixels, more where the text is large
 RIGHT_WIDTH = 300
+MOST_FOR_SIDES = 0.6  # of the width, however large the text is
 
 
 class Stage(QWidget):
@@ -56,10 +57,13 @@ class Stage(QWidget):
         self.splitter.setStretchFactor(0, 0)
         self.splitter.setStretchFactor(1, 1)
         self.splitter.setStretchFactor(2, 0)
+        self._seen = False
         self._sides_scale = self._text_scale()
+        self._sides_wish = (float(LEFT_WIDTH), float(RIGHT_WIDTH))  # at the usual size of text
         self.splitter.setSizes(
             [round(LEFT_WIDTH * self._sides_scale), 1000, round(RIGHT_WIDTH * self._sides_scale)]
         )
+        self.splitter.splitterMoved.connect(self._sides_moved)
         theme.watcher().changed.connect(self._follow_text)
 
     @staticmethod
@@ -68,14 +72,33 @@ class Stage(QWidget):
         return max(1.0, QFontMetrics(QApplication.font()).height() / 15.0)
 
     def _follow_text(self) -> None:
-        """The sides grow and shrink with the text; what the maker set keeps its proportion."""
+        """The sides grow and shrink with the text, but leave the middle its part; what the maker
+        set keeps its proportion."""
         now = self._text_scale()
         if abs(now - self._sides_scale) < 0.01:
             return
-        left, centre, right = self.splitter.sizes()
-        ratio, self._sides_scale = now / self._sides_scale, now
-        wide = round(left * ratio), round(right * ratio)
-        self.splitter.setSizes([wide[0], max(0, left + centre + right - sum(wide)), wide[1]])
+        self._sides_scale = now
+        self._fit_sides()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Large text from the start: the middle has its part all the same."""
+        super().showEvent(event)
+        if not self._seen:
+            self._seen = True
+            self._fit_sides()
+
+    def _fit_sides(self) -> None:
+        total = sum(self.splitter.sizes())
+        left, right = (wish * self._sides_scale for wish in self._sides_wish)
+        part = min(1.0, MOST_FOR_SIDES * total / max(left + right, 1.0))
+        wide = round(left * part), round(right * part)
+        self.splitter.setSizes([wide[0], max(0, total - sum(wide)), wide[1]])
+
+    def _sides_moved(self, _place: int, _index: int) -> None:
+        """The maker has moved a divider."""
+        left, _, right = self.splitter.sizes()
+        if left and right:
+            self._sides_wish = left / self._sides_scale, right / self._sides_scale
 
     @staticmethod
     def _side(margin: int) -> tuple[QWidget, QVBoxLayout]:

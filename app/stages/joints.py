@@ -39,7 +39,8 @@ from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from app.stages.joints_thumbs import panel_picture, plain_icon
 from app.stages.sheets_side import side_column
 from app.widgets.fields import about_length
-from app.widgets.forms import Heading, bring_into_view, button, scrolling, words
+from app.widgets.forms import Heading, bring_into_view, button, row_of, scrolling, words
+from app.widgets.wrapping import WrappingRow
 from core.findings import Finding, Severity
 from core.project.model import Panel, SeamLine, SplitChoice
 
@@ -121,10 +122,6 @@ class JointsStage(JointsEdits):
         self.centre_layout.setSpacing(0)
         self.centre_layout.addWidget(strip)
         self.centre_layout.addWidget(self.canvas, 1)
-        tools = QWidget()
-        line = QHBoxLayout(tools)
-        line.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
-        line.setSpacing(theme.NORMAL)
         self.new_button = button(
             tr("Draw a seam"),
             self._start_drawing,
@@ -146,9 +143,6 @@ class JointsStage(JointsEdits):
         )
         self.loupe_button.setCheckable(True)
         self.loupe_button.setChecked(True)
-        for widget in (self.new_button, self.remove_button, self.bed_button, self.loupe_button):
-            line.addWidget(widget)
-        line.addStretch(1)
         closed = words(tr("closed"))
         opened = words(tr("open"))
         closed.setWordWrap(False)
@@ -161,10 +155,15 @@ class JointsStage(JointsEdits):
         self.slider.setAccessibleName(tr("Open the joints"))
         self.slider.setToolTip(tr("Pull the pieces apart to see each joint"))
         self.slider.valueChanged.connect(self._opened)
-        # Above the panel: below it, in large text, the tools take the whole width.
-        row.addWidget(closed)
-        row.addWidget(self.slider)
-        row.addWidget(opened)
+        pulled = row_of(closed, self.slider, opened)
+        tools = WrappingRow(
+            self.new_button,
+            self.remove_button,
+            self.bed_button,
+            self.loupe_button,
+            pulled,
+            margin=(theme.NORMAL, theme.TIGHT),
+        )
         self.centre_layout.addWidget(tools)
         self.line = words()
         self.line.setContentsMargins(theme.NORMAL, 0, theme.NORMAL, theme.TIGHT)

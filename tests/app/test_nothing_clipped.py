@@ -1,0 +1,73 @@
+"""On a screen of 1366 × 768, in usual and in large text, nothing that can be read is cut off."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QRect
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QStyle, QWidget
+from PySide6.QtWidgets import QStyleOptionComboBox as ComboOption
+
+from app.widgets.notices import ElidedButton
+from app.window import MainWindow, apply_preferences
+from core.project.file import load_project
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_projects/studio_counter/studio_counter.json"
+
+
+def clipped(top: QWidget) -> list[str]:
+    """Texts below a widget that have less room than they need."""
+    found = []
+    for widget in top.findChildren(QWidget):
+        if not widget.isVisible() or widget.visibleRegion().isEmpty():
+            continue
+        if isinstance(widget, QLabel) and widget.text():
+            if widget.wordWrap():
+                short = widget.height() < widget.heightForWidth(widget.width())
+            else:
+                short = widget.width() < widget.sizeHint().width()
+        elif isinstance(widget, QAbstractButton) and not isinstance(widget, ElidedButton):
+            short = bool(widget.text()) and widget.width() < widget.minimumSizeHint().width()
+        elif isinstance(widget, QComboBox):
+            short = room_of(widget).width() < widget.fontMetrics().horizontalAdvance(
+                widget.currentText()
+            )
+        else:
+            continue
+        if short:
+            text = widget.currentText() if isinstance(widget, QComboBox) else widget.text()
+            found.append(f"{type(widget).__name__}: {text} ({widget.width()} px)")
+    return found
+
+
+def room_of(box: QComboBox) -> QRect:
+    option = ComboOption()
+    box.initStyleOption(option)
+    return box.style().subControlRect(
+        QStyle.ComplexControl.CC_ComboBox, option, QStyle.SubControl.SC_ComboBoxEditField, box
+    )
+
+
+def test_nothing_is_cut_off_on_a_small_screen_in_usual_and_in_large_text(make_window, idle) -> None:
+    window: MainWindow = make_window(real=True)
+    window.document.take(load_project(DEMO), None)
+    idle(window, 60_000)
+    window.resize(1366, 768)
+    window.stages[0].select_ids([window.document.project.panels[0].id])
+    found = []
+    for percent in (100, 250):
+        window.context.preferences.set("text_percent", percent)
+        apply_preferences(window.context.preferences)
+        for i in range(4):
+            window.open_stage(i)
+            idle(window, 60_000)
+            for _ in range(3):  # layouts settle one below the other
+                QApplication.processEvents()
+            found += [f"{percent} %, {window.stage.title}: {row}" for row in clipped(window)]
+        window.open_shop()
+        for _ in range(3):
+            QApplication.processEvents()
+        found += [f"{percent} %, shop: {row}" for row in clipped(window.shop)]
+        window.shop.slide_out()
+        assert window.width() == 1366 and window.height() <= 768
+    assert not found, "\n".join(found)
