@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from core.planning import PieceSet
 
 _SETTLE_MS = 25  # several changes at once (a whole undo) are worked out once
+_NOTHING_YET_MS = 150  # an empty project waits until the window is there: loading takes longer
 
 
 @dataclass(frozen=True)
@@ -112,10 +113,13 @@ class Derived(QObject):
         self._seen = document.revision
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
-        self._timer.setInterval(_SETTLE_MS)
         self._timer.timeout.connect(self._work_out)
         document.changed.connect(self._on_changed)
-        self._timer.start()
+        if document.project.panels:
+            self._timer.start(_SETTLE_MS)
+        else:
+            # Counted from when the window begins to answer, not from when it begins to be built.
+            QTimer.singleShot(0, self, self._wait_for_work)
 
     @property
     def is_current(self) -> bool:
@@ -158,7 +162,7 @@ class Derived(QObject):
     def refresh(self) -> None:
         """Work everything out again."""
         self._pieces_fit = False
-        self._timer.start()
+        self._timer.start(_SETTLE_MS)
 
     def _on_changed(self, change: Change) -> None:
         seen, self._seen = self._seen, self.document.revision
@@ -173,7 +177,11 @@ class Derived(QObject):
             self._pieces_fit = False
         self._forget_findings()
         self._set_busy(True)
-        self._timer.start()
+        self._timer.start(_SETTLE_MS)
+
+    def _wait_for_work(self) -> None:
+        if not self._timer.isActive() and self.plan is None:
+            self._timer.start(_NOTHING_YET_MS)
 
     def _work_out(self) -> None:
         project = self.document.project

@@ -4,6 +4,9 @@ A piece that is dragged glides along its neighbours at exactly the spacing and a
 edge at exactly the margin. Nothing here knows the window: shapes and places in, places and
 reasons out. Coordinates are the sheet's, mm, x right and y up; a place is how far the moving
 shapes are shifted from where they were when the :class:`Mover` was made.
+
+The compiled loops are loaded when the first shape is moved, or by :func:`warm`: loading the
+compiler takes longer than showing a window.
 """
 
 from __future__ import annotations
@@ -19,8 +22,6 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from app.canvas import contact_kernels as kernels
-from app.canvas import contact_room as room
 from core.tolerances import CONTACT_SKIN_MM, LAYOUT_DISTANCE_MM
 
 # Beyond this the straight way from the old place is not followed: the hand has carried the
@@ -145,6 +146,8 @@ class Mover:
 
     def is_legal(self, dx_mm: float, dy_mm: float) -> bool:
         """True if the place keeps every distance within the tolerance of a layout."""
+        from app.canvas import contact_room as room
+
         return bool(
             room.is_free(
                 self._moving,
@@ -206,6 +209,8 @@ class Mover:
 
         Found on a grid and then pushed left and down until it rests.
         """
+        from app.canvas import contact_room as room
+
         found, x, y = room.first_free(
             self._moving,
             self._span,
@@ -237,6 +242,8 @@ class Mover:
     def touches(self, dx_mm: float, dy_mm: float) -> tuple[Contact, ...]:
         """Everything nearer than it should be, or exactly as near as allowed; worst first."""
         found = []
+        from app.canvas import contact_room as room
+
         gaps = room.gaps(
             self._moving,
             self._span,
@@ -285,6 +292,8 @@ class Mover:
         return worst
 
     def _slide(self, x: float, y: float, wx: float, wy: float) -> tuple[float, float]:
+        from app.canvas import contact_kernels as kernels
+
         place = kernels.slide(
             self._moving,
             self._span,
@@ -301,6 +310,8 @@ class Mover:
         return float(place[0]), float(place[1])
 
     def _search(self, wx: float, wy: float, farthest_mm: float) -> tuple[float, float] | None:
+        from app.canvas import contact_room as room
+
         found, x, y = room.search_free(
             self._moving,
             self._span,
@@ -338,6 +349,8 @@ class Mover:
         return best if best is not None else found
 
     def _cast(self, x: float, y: float, dx: float, dy: float) -> tuple[float, int]:
+        from app.canvas import contact_kernels as kernels
+
         share, met, _, _ = kernels.cast(
             self._moving,
             self._span,

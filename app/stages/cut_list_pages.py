@@ -13,7 +13,6 @@ from PySide6.QtWidgets import QAbstractScrollArea, QFrame
 from app import theme
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
-from core.reports.pdfium import opened
 
 _GAP = 16
 _POINTS_PER_INCH = 72.0
@@ -31,6 +30,8 @@ class PageSizes:
 
 def measure(data: bytes) -> PageSizes:
     """Open a PDF and note its page sizes."""
+    from core.reports.pdfium import opened  # slow to load
+
     with opened(data) as document:
         sizes = tuple(document.get_page_size(i) for i in range(len(document)))
         titles = [""] * len(sizes)
@@ -50,6 +51,8 @@ def render(
     stop: Stop,
 ) -> None:
     """Render pages of a PDF, one after the other, handing each to take."""
+    from core.reports.pdfium import opened  # slow to load
+
     for index in wanted:
         if stop():
             return

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
@@ -15,7 +17,6 @@ from app.document import Change
 from app.i18n import tr
 from app.jobs import Job
 from app.stages import sheets_model as model
-from app.stages.sheets_bed import BedDialog
 from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
@@ -30,6 +31,9 @@ from app.widgets.forms import Heading, button, scrolling, words
 from app.widgets.popup import popup_menu
 from core.findings import Finding
 from core.project.model import KeptLayout
+
+if TYPE_CHECKING:
+    from app.stages.sheets_bed import BedDialog
 
 _HERE = (
     "layout-",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QAction
@@ -18,13 +18,15 @@ from app.commands.layout import (
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import sheets_model as model
-from app.stages.sheets_bed import BedDialog
 from app.stages.sheets_model import Key, SheetKey
 from app.stages.sheets_nesting import NestingStage
 from app.stages.sheets_sawn import as_sawn, is_frozen, key_of_sheet, lain, sawn_of
 from app.widgets.fields import show_size
 from app.widgets.popup import popup_menu
 from core.project.model import Placed
+
+if TYPE_CHECKING:
+    from app.stages.sheets_bed import BedDialog
 
 
 class MachineStage(NestingStage):
@@ -74,6 +76,8 @@ class MachineStage(NestingStage):
 
     def show_bed(self) -> None:
         """Show the blanks as they lie on the machine, to be moved there."""
+        from app.stages.sheets_bed import BedDialog
+
         if self.bed_dialog is None:
             self.bed_dialog = BedDialog(self.context.unit, self)
             self.bed_dialog.lain.connect(self._lay_blank)

@@ -20,13 +20,13 @@ from shapely.geometry import Polygon
 from app.canvas.contact import Contact, Kind, Mover, Obstacle
 from app.stages.sheets_shapes import Bounds, Laid, Shapes, gap_of_bounds, laid_polygon
 from core.geometry import Motion
-from core.layout.arrangement import Arrangement, arrangements_for, cutting_room
 from core.plan import PlanPiece
 from core.project.model import CutBy, KeptLayout, Placed, Project, Rank
 from core.shop import Shop, Stock
 from core.tolerances import LAYOUT_DISTANCE_MM, LAYOUT_OVERLAP_REL, LAYOUT_TURN_DEG
 
 if TYPE_CHECKING:
+    from core.layout.arrangement import Arrangement
     from core.planning import PieceSet
 
 Key = tuple[str, int]  # piece id, copy
@@ -265,6 +265,8 @@ def make_bench(
 
 def arrangement_of(bench: Bench, sheet: SheetKey) -> Arrangement | None:
     """How a sheet is broken down: as the layout says, else the usual way."""
+    from core.layout.arrangement import Arrangement, arrangements_for  # slow to load
+
     stock = bench.stocks[sheet[0]]
     for sawn in bench.layout.sheets:
         if (sawn.sheet, sawn.sheet_copy) == sheet and sawn.blanks:
@@ -290,6 +292,8 @@ def _closed_cached(
     lying: tuple[tuple[int, float, float], ...],
     shop: _ByIdentity,
 ) -> tuple[Polygon, ...]:
+    from core.layout.arrangement import Arrangement, cutting_room  # slow to load
+
     room = cutting_room(Arrangement(stock, blanks, through, lying), shop.value)
     closed = stock.polygon.difference(room)
     return tuple(

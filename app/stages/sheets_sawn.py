@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from app.stages.sheets_model import Bench, SheetKey, arrangement_of
-from core.layout.sawing import used_blanks
 from core.plan import PlanSetup, PlanSheet
 from core.project.model import CutBy, SawnSheet
 from core.tolerances import LAYOUT_DISTANCE_MM
@@ -45,6 +44,8 @@ def as_sawn(bench: Bench, sheet: SheetKey) -> SawnSheet:
         piece: bench.pieces[piece] for piece, _ in keys if bench.pieces[piece].by is CutBy.ROUTER
     }
     layout = replace(bench.layout, placed=tuple(bench.placed[k] for k in keys))
+    from core.layout.sawing import used_blanks  # slow to load
+
     blanks = used_blanks(whole, layout, routed)
     spots = {whole.blanks[k]: (x, y) for k, x, y in whole.lying if k < len(whole.blanks)}
     lying = tuple((k, *spots[b]) for k, b in enumerate(blanks) if b in spots)

@@ -10,11 +10,12 @@ import re
 import unicodedata
 from functools import cache, lru_cache
 from pathlib import Path
-
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from typing import TYPE_CHECKING
 
 from core.errors import SeamwrightError
+
+if TYPE_CHECKING:
+    from reportlab.pdfbase.ttfonts import TTFont
 
 PT_MM = 25.4 / 72.0  # 1 pt = 1/72 in (PDF reference)
 REGULAR = "PlanSans"
@@ -36,6 +37,9 @@ CAP = 0.729
 
 @cache
 def _font(name: str) -> TTFont:
+    from reportlab.pdfbase import pdfmetrics  # the PDF writer is slow to load
+    from reportlab.pdfbase.ttfonts import TTFont
+
     path = _FOLDER / _FILES[name]
     try:
         font = TTFont(name, str(path))
@@ -74,6 +78,8 @@ def printable(text: str) -> str:
 def text_width_mm(text: str, size_pt: float, bold: bool = False) -> float:
     """Width of one line of printable text, mm."""
     _font(font_name(bold))
+    from reportlab.pdfbase import pdfmetrics
+
     return float(pdfmetrics.stringWidth(text, font_name(bold), size_pt)) * PT_MM
 
 
