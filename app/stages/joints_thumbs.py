@@ -143,8 +143,18 @@ class Gallery(QListWidget):
 
     def _fit_height(self) -> None:
         """As high as its rows: the column around it scrolls, not the gallery."""
-        cell_w = self._thumb.width() + 8
-        metrics, column = self.fontMetrics(), QRect(0, 0, cell_w - 10, 1000)
+        metrics = self.fontMetrics()
+        longest = max(
+            (
+                metrics.horizontalAdvance(word)
+                for i in range(self.count())
+                for word in self.item(i).text().split()
+            ),
+            default=0,
+        )
+        # No word is cut: a cell is at least as wide as the longest.
+        cell_w = max(self._thumb.width() + 8, longest + 14)
+        column = QRect(0, 0, cell_w - 10, 1000)
         # Large text may wrap into more lines than it has.
         words = max(
             [metrics.lineSpacing() * self._lines]

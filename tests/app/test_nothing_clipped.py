@@ -8,6 +8,7 @@ from PySide6.QtCore import QRect
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QStyle, QWidget
 from PySide6.QtWidgets import QStyleOptionComboBox as ComboOption
 
+from app.stages.joints_thumbs import Gallery
 from app.widgets.notices import ElidedButton
 from app.window import MainWindow, apply_preferences
 from core.project.file import load_project
@@ -32,10 +33,15 @@ def clipped(top: QWidget) -> list[str]:
             short = room_of(widget).width() < widget.fontMetrics().horizontalAdvance(
                 widget.currentText()
             )
+        elif isinstance(widget, Gallery):
+            words = [w for i in range(widget.count()) for w in widget.item(i).text().split()]
+            short = widget.gridSize().width() < 8 + max(
+                widget.fontMetrics().horizontalAdvance(word) for word in [*words, ""]
+            )
         else:
             continue
         if short:
-            text = widget.currentText() if isinstance(widget, QComboBox) else widget.text()
+            text = getattr(widget, "currentText", getattr(widget, "text", widget.accessibleName))()
             found.append(f"{type(widget).__name__}: {text} ({widget.width()} px)")
     return found
 
