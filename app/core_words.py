@@ -129,6 +129,12 @@ def _ways() -> tuple[str, ...]:
             "not kept as an offcut. Loss: how much of that whole sheets of the same board would "
             "use more, in points of a hundred."
         ),
+        tr(
+            "Used: area of the pieces by the area of the sheets. Net: by what of the sheets is "
+            "not kept as an offcut. Loss: by so many points of a hundred Net lies below that of "
+            "whole sheets. Every way is laid out anew for this table; the layout in use may come "
+            "to other figures."
+        ),
     )
 
 
