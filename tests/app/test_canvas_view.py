@@ -146,10 +146,14 @@ def test_zoom_keeps_within_bounds(canvas: Canvas) -> None:
 
 def test_a_glide_ends_where_it_was_meant_to(canvas: Canvas, qtbot: QtBot) -> None:
     theme.watcher().less_motion = False
-    scale = canvas.px_per_mm
-    canvas.zoom_in()
-    canvas.zoom_in()
+    scale, at = canvas.px_per_mm, QPointF(250, 330)
+    before, seen = canvas.to_mm(at), []
+    canvas.scaled.connect(seen.append)
+    wheel(canvas, at, 1)
+    wheel(canvas, at, 1)  # while it still glides
     qtbot.waitUntil(lambda: canvas.px_per_mm == pytest.approx(scale * 1.22**2), timeout=2000)
+    assert seen == sorted(seen) and len(seen) > 2, "smoothly, not in one jump"
+    assert canvas.to_mm(at) == pytest.approx(before, abs=canvas.mm(2))
 
 
 def test_the_middle_button_pans(canvas: Canvas) -> None:

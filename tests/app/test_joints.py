@@ -420,7 +420,11 @@ def test_shift_moves_the_pattern_along_the_seam(make: Make, qtbot: QtBot) -> Non
     stage = make()
     assert stage.shown is not None
     before = stage.shown.split.seams[0].profile
-    stage.style_box.shift.committed.emit(6.0)
+    line = stage.style_box.shift.line
+    QTest.mouseClick(line, Qt.MouseButton.LeftButton)
+    QTest.keyClick(line, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    QTest.keyClicks(line, "6")
+    QTest.keyClick(line, Qt.Key.Key_Return)
     settle(stage, qtbot)
     assert stage.shown.split.seams[0].profile != before
     assert stage.shown.ok

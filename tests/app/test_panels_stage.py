@@ -367,6 +367,8 @@ def test_arrow_keys_go_from_panel_to_panel(make_window, project) -> None:
     stage.wall.setFocus()
     QTest.keyClick(stage.wall, Qt.Key.Key_Right)
     assert [p.name for p in stage.selected] == ["Shelf"]
+    QTest.keyClick(stage.wall, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    assert {"Shelf", "Back"} <= {p.name for p in stage.selected}  # all in the frame they span
 
 
 def test_list_and_wall_share_the_selection(make_window, project) -> None:
