@@ -11,7 +11,10 @@ from app.i18n import tr
 
 
 class YieldCurve(QWidget):
-    """Steps of the best yield so far. Time runs to the right and grows with the search."""
+    """The yield of the best layout so far. Time runs to the right and grows with the search.
+
+    It need not rise only: a layout with more pieces on it is better, though on more sheets.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -19,7 +22,12 @@ class YieldCurve(QWidget):
         self.setAccessibleName(tr("Yield against time"))
         self._points: list[tuple[float, float]] = []
         self._end_s = 1.0
-        self.setToolTip(tr("The best yield found so far, against the time spent"))
+        self.setToolTip(
+            tr(
+                "How much of the sheets in use becomes pieces, against the time spent. It falls "
+                "where pieces that had no place yet get a further sheet."
+            )
+        )
 
     def clear(self) -> None:
         """Begin anew."""
