@@ -104,15 +104,17 @@ class LabelSheetsDialog(QDialog):
         names = [sheet.name for sheet in self._output.label_sheets]
         if self._name not in names:
             self._name = names[0] if names else ""
-        self.sheets.set_options([(name, name) for name in names])
+        self.sheets.set_options([(name, name) for name in names] or [("", tr("none yet"))])
         self.sheets.set_value(self._name)
         sheet = self.sheet
         for thing in (self._rows, self.delete_button, self.show_button, self.sheets):
             thing.setEnabled(sheet is not None)
-        self.told.setText("" if names else tr("There is none yet."))
+        self.told.setText("" if names else tr("Press New, then type in what you measure."))
         for key, field in self.fields.items():
             field.set_value(getattr(sheet, key) if sheet is not None else None)
-        self.paper.set_value(sheet.paper if sheet is not None else None)
+        inches = self._context.document.project.units in ("in", "ft", "thou")
+        usual = "Letter" if inches else "A4"
+        self.paper.set_value(sheet.paper if sheet is not None else usual)
 
     def _choose(self, name: str) -> None:
         self._name = name

@@ -120,6 +120,18 @@ def test_a_plan_without_sawn_blanks_says_so(window, qtbot, idle) -> None:
     assert stage.view.count == 1
 
 
+def test_without_own_label_sheets_the_dialog_says_so_and_what_to_do(window) -> None:
+    stage = window.stages[3]
+    stage.show_label_sheets()
+    dialog = stage._dialog
+    assert isinstance(dialog, LabelSheetsDialog)
+    assert (dialog.sheets.currentText(), dialog.paper.currentText()) == ("none yet", "A4")
+    assert "Press New" in dialog.told.text()
+    QTest.mouseClick(dialog.new_button, LEFT)
+    assert dialog.sheets.currentText() == "My labels 1" and dialog.told.text() == ""
+    dialog.close()
+
+
 def test_another_label_sheet_is_a_fresh_one(window, qtbot, idle) -> None:
     show(window, "labels", qtbot, idle)
     stage = window.stages[3]
