@@ -12,6 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+import numpy as np
+import shapely
 from shapely.affinity import translate
 from shapely.geometry import Polygon
 
@@ -75,6 +77,9 @@ _COLOURS = {
     "registration": 2,
 }
 _THROUGH = "THRU"
+_TEXT_MM = (8.0, 6.5, 5.0, 4.0)  # heights of a piece's name in a drawing, largest first
+_LETTER = 0.75  # width of a letter in parts of its height
+_SPOTS = 15
 
 
 @dataclass(frozen=True)
@@ -212,11 +217,34 @@ def _copy_items(line: CopyLine, layers: Layers) -> list[DrawItem]:
         items += [RingItem(layers.name("inside"), _whole(hole)) for hole in placed.holes]
     for feature in line.piece.features:
         items += _feature_items(line, feature, layers)
-    spot = placed.polygon.representative_point()
     mirrored = " MIRRORED" if line.placement.motion.mirrored else ""
     words = printable(f"{line.number} {line.title}{mirrored}")
-    items.append(TextItem(layers.name("text"), (spot.x, spot.y), words, 8.0, 0.0, True))
+    items.append(_named(layers.name("text"), placed.polygon, words))
     return items
+
+
+def _named(layer: str, shape: Polygon, words: str) -> TextItem:
+    """A name inside its piece, off holes: smaller or upright where it does not fit otherwise.
+
+    How wide a letter is depends on the reader's font; most are narrower than _LETTER.
+    """
+    x1, y1, x2, y2 = shape.bounds
+    middle = np.array([(x1 + x2) / 2, (y1 + y2) / 2])
+    share = (np.arange(_SPOTS) + 0.5) / _SPOTS
+    grid = np.array(np.meshgrid(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share))
+    spots = np.vstack([middle, grid.reshape(2, -1).T])
+    spots = spots[np.argsort(np.hypot(*(spots - middle).T), kind="stable")]
+    shapely.prepare(shape)
+    for height in _TEXT_MM:
+        wide, high = height * (_LETTER * len(words) + 1.0), height * 1.6
+        for turn, half in ((0.0, (wide / 2, high / 2)), (90.0, (high / 2, wide / 2))):
+            boxes = shapely.box(*(spots - half).T, *(spots + half).T)
+            fits = np.flatnonzero(shapely.contains(shape, boxes))
+            if len(fits):
+                x, y = spots[fits[0]]
+                return TextItem(layer, (float(x), float(y)), words, height, turn, True)
+    spot = shape.representative_point()
+    return TextItem(layer, (spot.x, spot.y), words, _TEXT_MM[-1], 0.0, True)
 
 
 def _whole(ring: Ring) -> Ring:

@@ -11,14 +11,21 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon, box
 
 from core.errors import InvalidRequestError
 from core.geometry import Motion, Ring
-from core.outlines.write import CircleItem, RingItem, clean_items, write_dxf
+from core.outlines.write import CircleItem, RingItem, TextItem, clean_items, write_dxf
 from core.plan import Plan
 from core.reports.cutlist import build_cut_list
-from core.reports.drawings import LAYERS, Layers, layer_colours, setup_items, sheet_items
+from core.reports.drawings import (
+    LAYERS,
+    Layers,
+    _named,
+    layer_colours,
+    setup_items,
+    sheet_items,
+)
 from core.reports.files import drawing_files
 from tests import drawing_check
 from tests.unit.reports.report_plans import every_plan
@@ -177,6 +184,35 @@ def test_no_file_of_any_version_holds_an_edge_twice_or_without_length(
     for path, data in drawing_files(build_cut_list(PLANS[name]), dxf_version=version).items():
         assert drawing_check.flaws(data) == [], path
         assert drawing_check.version_of(data) == version
+
+
+@pytest.mark.parametrize("name", ["small", "split", "mirrored", "turned"])
+def test_the_name_of_a_piece_stands_inside_it_and_off_its_holes(name: str) -> None:
+    cut_list = build_cut_list(PLANS[name])
+    for lines in cut_list.sheets:
+        texts = {
+            item.text: item
+            for item in sheet_items(cut_list, lines)
+            if isinstance(item, TextItem) and item.centred
+        }
+        for copy in lines.copies:
+            (item,) = (t for words, t in texts.items() if words.startswith(f"{copy.number} "))
+            wide, high = 0.6 * item.height_mm * len(item.text), item.height_mm
+            if item.turn_deg:
+                wide, high = high, wide
+            x, y = item.at
+            taken = box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+            assert copy.placed.polygon.contains(taken), item
+            assert 4.0 <= item.height_mm <= 8.0
+
+
+def test_a_name_turns_in_a_narrow_piece_and_is_never_left_out() -> None:
+    upright = _named("TEXT", Polygon([(0, 0), (20, 0), (20, 300), (0, 300)]), "7 Narrow rail")
+    assert (upright.turn_deg, upright.height_mm) == (90.0, 8.0)
+    tiny = _named("TEXT", Polygon([(0, 0), (6, 0), (6, 6), (0, 6)]), "8 Key")
+    assert tiny.height_mm == 4.0 and Polygon([(0, 0), (6, 0), (6, 6), (0, 6)]).covers(
+        Point(tiny.at)
+    )
 
 
 def test_a_round_hole_is_four_quarters_of_its_circle() -> None:
