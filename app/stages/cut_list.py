@@ -19,6 +19,7 @@ from app.stages.cut_list_pages import PageSizes, PageView, measure
 from app.stages.cut_list_print import prepare, print_pdf
 from app.stages.cut_list_request import BUYING, LABEL_TEST, Made, make
 from app.widgets.forms import Heading, button, scrolling, tool, words
+from app.widgets.reasons import set_able
 from core.errors import SeamwrightError
 from core.plan import Plan
 
@@ -214,12 +215,14 @@ class CutListStage(Stage):
             self.pdf_button,
             self.picture_button,
             self.export_button,
-            self.pdf_action,
-            self.picture_action,
         ):
-            thing.setEnabled(ready)
+            set_able(
+                thing, ready, tr("Nothing is laid out yet: nest the pieces on the Sheets stage.")
+            )
+        for action in (self.pdf_action, self.picture_action):
+            action.setEnabled(ready)
         may_compare = plan is not None and bool(plan.pieces)
-        self.compare_button.setEnabled(may_compare)
+        set_able(self.compare_button, may_compare, tr("There are no pieces yet: add panels first."))
         self.compare_action.setEnabled(may_compare)
         self._show_empty(plan)
         self.choices.show_document()

@@ -25,6 +25,7 @@ from app.stages.joints_model import PanelRow, Sample, Shown
 from app.stages.joints_refit import RefitBox
 from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
+from app.widgets.reasons import set_able
 from core.errors import SeamwrightError
 from core.findings import Severity
 from core.joints import StyleBook, styles_of
@@ -162,10 +163,19 @@ class JointsWork(Stage):
         self.style_box.show_seam(shown, line, letters)
         self.style_box.show_samples(self._samples, line.style.name if line is not None else "")
         self._show_proposals()
-        self.remove_button.setEnabled(line is not None)
-        self.new_button.setEnabled(shown is not None)
-        self.bed_button.setEnabled(shown is not None and bool(shown.fits))
-        self.slider.setEnabled(shown is not None and len(shown.pieces) > 1)
+        no_panel = tr("Choose a panel on the left first.")
+        set_able(
+            self.remove_button,
+            line is not None,
+            tr("Choose a seam on the drawing first.") if shown is not None else no_panel,
+        )
+        set_able(self.new_button, shown is not None, no_panel)
+        set_able(self.bed_button, shown is not None and bool(shown.fits), no_panel)
+        set_able(
+            self.slider,
+            shown is not None and len(shown.pieces) > 1,
+            tr("Nothing to pull apart: it is one piece.") if shown is not None else no_panel,
+        )
         if shown is None:
             self.summary.setText("")
             return

@@ -29,6 +29,7 @@ from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
 from app.widgets.forms import Heading, button, scrolling, words
 from app.widgets.popup import popup_menu
+from app.widgets.reasons import set_able
 from core.findings import Finding
 from core.project.model import KeptLayout
 
@@ -386,8 +387,16 @@ class SheetsStage(MachineStage):
         self.summary.setText(text)
         left = len(bench.tray)
         self.tray_title.setText(tr("Tray · {n}").format(n=left) if left else tr("Tray"))
-        self.place_button.setEnabled(bool(left) and bool(bench.sheets))
-        self.nest_box.go.setEnabled(self._job is not None or bool(bench.copies))
+        set_able(
+            self.place_button,
+            bool(left) and bool(bench.sheets),
+            tr("The tray is empty.") if not left else tr("There is no sheet to put it on."),
+        )
+        set_able(
+            self.nest_box.go,
+            self._job is not None or bool(bench.copies),
+            tr("There are no pieces yet: add panels on the Panels stage."),
+        )
         if self.status_text() != self._status:
             self._status = self.status_text()
             self.status_changed.emit()

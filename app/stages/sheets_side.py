@@ -27,6 +27,7 @@ from app.stages.sheets_model import SheetKey, bounds_of
 from app.widgets.fields import LengthField, NumberField
 from app.widgets.forms import Choice, Rows, Section, button, row_of, tool, words
 from app.widgets.icons import set_icon
+from app.widgets.reasons import set_able
 
 
 class SelectionBox(Section):
@@ -154,7 +155,9 @@ class SelectionBox(Section):
         homes = {self._hand.sheet_of(key) for key in keys}
         self.sheet.set_options(rows)
         self.sheet.set_value(homes.pop() if len(homes) == 1 else None)
-        self.sheet.setEnabled(len(rows) > 1)
+        set_able(
+            self.sheet, len(rows) > 1, tr("There is no other sheet of its board on the floor.")
+        )
 
     def _set_sheet(self, sheet: SheetKey) -> None:
         self._hand.put_on(sheet)
@@ -211,7 +214,7 @@ class SelectionBox(Section):
         pieces = self._hand.bench.pieces
         panels = {pieces[piece].panel for piece, _ in keys}
         self._panel = panels.pop() if len(panels) == 1 else ""
-        self.copies.setEnabled(bool(self._panel))
+        set_able(self.copies, bool(self._panel), tr("Select pieces of one panel only."))
         if not self._panel:
             self.copies.set_mixed()
             return
@@ -365,8 +368,9 @@ class LayoutsBox(Section):
         high = self.table.horizontalHeader().sizeHint().height() + 4
         high += sum(self.table.rowHeight(i) for i in range(min(len(rows), 6)))
         self.table.setFixedHeight(high)
-        self.keep_button.setEnabled(bool(rows))
-        self.forget_button.setEnabled(bool(rows))
+        none = tr("There is no layout yet.")
+        set_able(self.keep_button, bool(rows), none)
+        set_able(self.forget_button, bool(rows), none)
         self._filling = False
 
     def _current(self) -> str:

@@ -25,6 +25,7 @@ from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
 from app.widgets.icons import set_icon
+from app.widgets.reasons import set_able
 from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project
@@ -199,7 +200,11 @@ class WaysDialog(QDialog):
 
     def _selected(self) -> None:
         way = self.chosen
-        self.take.setEnabled(way is not None and way.layout is not None)
+        set_able(
+            self.take,
+            way is not None and way.layout is not None,
+            tr("Choose a way of the table that can be laid out."),
+        )
         if way is not None:
             self.note.setText(self._note_of(self._rows[self.table.currentRow()]))
 
@@ -235,7 +240,11 @@ class Ways(QObject):
         """The document changed."""
         project = self._context.document.project
         self.box.show_project(project)
-        self.box.compare.setEnabled(bool(project.panels and project.shop.stock))
+        set_able(
+            self.box.compare,
+            bool(project.panels and project.shop.stock),
+            tr("It takes panels, and a sheet in the shop to cut them from."),
+        )
         ways = self._context.derived.ways
         if self.dialog is not None and self._job is None and ways:
             row = self.dialog.table.currentRow()

@@ -220,16 +220,25 @@ def test_text_grows_and_colours_change_by_key_and_menu(make_window) -> None:
 
 
 # --- reasons ------------------------------------------------------------------------------
-def test_what_cannot_be_pressed_says_why(make_window, idle) -> None:
+def test_what_cannot_be_pressed_says_why_and_stops_saying_so(make_window, idle, shop) -> None:
     window = make_window()
     idle(window)
-    silent = []
+    silent, why = [], {}
     for i in range(4):
         window.open_stage(i)
         QApplication.processEvents()
         for button in window.stage.findChildren(QPushButton):
             if button.isVisible() and not button.isEnabled():
-                tip, text = button.toolTip(), button.text()
-                if not tip or tip == text:
-                    silent.append(f"{window.stage.title}: {text}")
+                why[button.text()] = button.toolTip().rpartition("\n")[2]
+                if button.accessibleDescription() not in button.toolTip().split("\n"):
+                    silent.append(f"{window.stage.title}: {button.text()}")
     assert not silent, silent
+    assert why["Draw a seam"] == "Choose a panel on the left first."
+    assert why["Place this one"] == "The tray is empty."
+    assert why["Print…"] == "Nothing is laid out yet: nest the pieces on the Sheets stage."
+
+    window.document.take(Project(shop=shop), None)
+    add(window)
+    idle(window)
+    go = window.stages[2].nest_box.go
+    assert go.isEnabled() and "There are no pieces" not in go.toolTip() and "F5" in go.toolTip()
