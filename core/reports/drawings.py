@@ -36,6 +36,7 @@ from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines, carri
 from core.reports.fonts import printable
 from core.reports.holding import hold_items
 from core.shop import Hold
+from core.tolerances import SAME_RING_MM
 
 # Purpose → name on file. {depth} becomes the depth in mm, {diameter} that of a hole.
 LAYERS: Mapping[str, str] = MappingProxyType(
@@ -312,6 +313,8 @@ def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
         f"{plan.project.name}, clamping {setup.name}, origin at {origin}, mm",
         *(_job_hint(job, layers) for job in setup.jobs),
     ]
+    if any(_runs_out(copy) for copy in setup.copies):
+        rows.append("Pockets that end at an edge: run the bit out past it by its radius or more")
     if setup.setup.turned:
         rows.append("Board lies a quarter turn counter-clockwise: its left edge towards you")
     if setup.setup.bores:
@@ -328,6 +331,18 @@ def _hints(plan: Plan, setup: SetupLine, layers: Layers) -> list[DrawItem]:
         TextItem(layers.name("text"), (left, low - 20.0 - 14.0 * i), printable(row), 8.0)
         for i, row in enumerate(rows)
     ]
+
+
+def _runs_out(line: CopyLine) -> bool:
+    """True if a pocket cut in this clamping ends at the piece's own edge."""
+    edge = line.piece.cut.polygon.exterior
+    for feature in line.piece.features:
+        if feature.ring is None or feature.depth_mm is None or feature.face is not line.face_up:
+            continue
+        along = Polygon(feature.ring.flattened(0.01)).intersection(edge.buffer(SAME_RING_MM))
+        if along.area > SAME_RING_MM:  # a millimetre of edge or more
+            return True
+    return False
 
 
 def _job_hint(job: BitJob, layers: Layers) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -15,6 +16,7 @@ from shapely.geometry import Point, Polygon, box
 
 from core.errors import InvalidRequestError
 from core.geometry import Motion, Ring
+from core.outlines.model import Face
 from core.outlines.write import CircleItem, RingItem, TextItem, clean_items, write_dxf
 from core.plan import Plan
 from core.reports.cutlist import build_cut_list
@@ -213,6 +215,26 @@ def test_a_name_turns_in_a_narrow_piece_and_is_never_left_out() -> None:
     assert tiny.height_mm == 4.0 and Polygon([(0, 0), (6, 0), (6, 6), (0, 6)]).covers(
         Point(tiny.at)
     )
+
+
+def test_a_pocket_that_ends_at_an_edge_is_to_be_run_out_past_it() -> None:
+    plan = PLANS["small"]
+    shelf = next(p for p in plan.pieces if p.features and p.features[0].ring is not None)
+    x1, _, x2, y2 = shelf.cut.bounds
+    for bottom, said in ((y2 - 40.0, True), (y2 - 60.0, False)):
+        ring = Ring.rectangle((x1 + x2) / 2 - 60, bottom, 120, 40)
+        pocket = replace(shelf.features[0], ring=ring, face=Face.SHOW, depth_mm=4.0, islands=())
+        one = replace(shelf, features=(pocket,))
+        pieces = tuple(one if p.id == one.id else replace(p, features=()) for p in plan.pieces)
+        cut_list = build_cut_list(replace(plan, pieces=pieces))
+        hints = [
+            item.text
+            for lines in cut_list.sheets
+            for setup in lines.setups
+            for item in setup_items(cut_list, lines, setup)
+            if isinstance(item, TextItem) and "run the bit out past it" in item.text
+        ]
+        assert bool(hints) == said
 
 
 def test_a_round_hole_is_four_quarters_of_its_circle() -> None:
