@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QResizeEvent,
+    QTouchEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView
@@ -25,6 +26,7 @@ from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView
 from app import theme
 from app.canvas.guard import guarded
 from app.canvas.handler import DRAG_START_PX, Handler, Pointer
+from app.canvas.touch import Fingers
 
 if TYPE_CHECKING:
     from app.canvas.view import Canvas
@@ -56,6 +58,7 @@ class Viewport(QGraphicsView):
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._fingers = Fingers(self)
         self._taken = False
         self._panning: QPoint | None = None
         self._space = False
@@ -195,7 +198,20 @@ class Viewport(QGraphicsView):
         if angle.y():
             self._canvas.zoom_by(WHEEL_ZOOM ** (angle.y() / 120.0), event.position())
 
+    def move_view(self, by: QPointF, zoom: float, about: QPointF) -> None:
+        """Move and zoom at once, as two fingers do."""
+        self._canvas.pan_px(by.x(), by.y())
+        self._canvas.zoom_by(zoom, about, glide=False)
+
+    def give_up(self) -> None:
+        """Leave what is in the hand where it was, as Escape does."""
+        self._escape()
+        self._taken = False
+
     def viewportEvent(self, event: QEvent) -> bool:
+        if isinstance(event, QTouchEvent):
+            self._fingers.take(event)
+            return True
         if isinstance(event, QNativeGestureEvent):
             if event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture:
                 self._canvas.zoom_by(1.0 + event.value(), event.position(), glide=False)
