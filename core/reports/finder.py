@@ -17,14 +17,16 @@ from core.reports.fonts import printable, text_width_mm, wrap
 SIZES_PT = (10.0, 9.0, 8.0, 7.0, 6.5)
 _CLEAR_PT = 8.0  # name and size go off what is drawn down to this size, the name alone to 7 pt
 _CLEAR_MM = 0.7  # from the outline of the shape
+_NEAR_MM = 0.45  # the same where a name would have to be left out for it
 _OFF_LINES_MM = 0.6  # from what is drawn
 _OFF_DOTS_MM, _DOT_MM2 = 1.3, 13.0  # holes no larger than a letter are not to be read as one
 NUMBER_PT = (10.0, 8.0, 7.0, 6.5)
 _APART_MM = 0.9  # between texts side by side, so that they are not read as one
 
 Box = tuple[float, float, float, float]
-Keep = Literal["all", "signs", "nothing"]
-_KEEPS: tuple[Keep, ...] = ("all", "signs", "nothing")
+Keep = Literal["all", "signs", "near", "nothing"]
+_NAME_KEEPS: tuple[Keep, ...] = ("all", "signs", "near")
+_NUMBER_KEEPS: tuple[Keep, ...] = ("all", "signs", "nothing")
 
 
 class Finder:
@@ -43,6 +45,7 @@ class Finder:
     ) -> None:
         self._free = free
         self._shape = shape.buffer(-_CLEAR_MM) if shape.area else shape
+        self._near = shape.buffer(-_NEAR_MM) if shape.area else shape
         wide = [line.buffer(_OFF_LINES_MM) for line in (*lines, *signs)]
         small = [Polygon(hole) for hole in shape.interiors]
         small = [hole.buffer(_OFF_DOTS_MM) for hole in small if hole.area < _DOT_MM2]
@@ -50,6 +53,7 @@ class Finder:
         self._signs = shapely.union_all(wide[len(lines) :]) if signs else None
         self._spots = self._candidates() if not self._shape.is_empty else np.empty((0, 2))
         shapely.prepare(self._shape)
+        shapely.prepare(self._near)
 
     def _candidates(self) -> NDArray[np.float64]:
         """The middle, then a grid from the middle outwards, with the roomiest spot among it."""
@@ -67,19 +71,20 @@ class Finder:
     def spot(self, wide: float, high: float, *, keep: Keep = "signs") -> Point | None:
         """Middle of a wide × high box inside the shape and clear of other texts, or None.
 
-        keep: what it has to go off: "all" that is drawn, the "signs" (and lines rather than not)
-        or "nothing".
+        keep: what it has to go off: "all" that is drawn, the "signs" (and lines rather than not),
+        those but "near" the outline, or "nothing".
         """
         if not len(self._spots):
             return None
-        x1, y1, x2, y2 = self._shape.bounds
+        shape = self._near if keep == "near" else self._shape
+        x1, y1, x2, y2 = shape.bounds
         if wide > x2 - x1 or high > y2 - y1:
             return None
         at = self._spots
         boxes = shapely.box(
             at[:, 0] - wide / 2, at[:, 1] - high / 2, at[:, 0] + wide / 2, at[:, 1] + high / 2
         )
-        inside = np.flatnonzero(shapely.contains(self._shape, boxes))
+        inside = np.flatnonzero(shapely.contains(shape, boxes))
         if self._signs is not None and keep != "nothing" and len(inside):
             inside = inside[~shapely.intersects(self._signs, boxes[inside])]
         if self._all is not None and len(inside):
@@ -101,7 +106,7 @@ def blocks(
     plain: nothing is drawn in the shape, so only its size sets that of the letters.
 
     All lines, then fewer from the end, then the first one broken into two or three, clear of all
-    that is drawn; then the same across lines; then the number alone.
+    that is drawn; then the same across lines, then nearer to the outline; then the number alone.
     """
     wholes = []
     for count in range(len(lines), 0, -1):
@@ -111,7 +116,7 @@ def blocks(
     broken = [balanced(name, count) for count in (2, 3) if " " in name]
     # One broken within a word is no better than the number alone.
     broken = [[number, *rows] for rows in broken if " ".join(rows) == name]
-    for keep in _KEEPS[:2]:
+    for keep in _NAME_KEEPS:
         for left, group in zip(range(len(wholes) - 1, -1, -1), wholes, strict=True):
             least = 0.0 if keep != "all" else _CLEAR_PT if left and not plain else 7.0
             for turned in (False, True):
@@ -122,7 +127,7 @@ def blocks(
             for turned in (False, True):
                 for size in SIZES_PT:
                     yield rows, turned, size, keep
-    for keep in _KEEPS:
+    for keep in _NUMBER_KEEPS:
         for size in NUMBER_PT:
             for turned in (False, True):
                 yield [number], turned, size, keep

@@ -87,3 +87,11 @@ def test_a_name_would_rather_be_a_number_than_lie_across_the_mark_of_a_tab() -> 
     tabs = [box(x - 1.1, 5.9, x + 1.1, 8.1) for x in range(4, 100, 6)]
     name = _name_box([], tabs, box(0, 4, 100, 14))
     assert not any(tab.intersects(name) for tab in tabs)
+
+
+def test_a_name_comes_nearer_to_the_outline_before_it_is_left_out() -> None:
+    slots = [box(x, 5.1, x + 7, 6.9) for x in range(4, 100, 16)]
+    piece = box(0, 3, 100, 9.3).difference(unary_union(slots))
+    board = Board((0.0, 0.0, 100.0, 40.0), (0.0, 0.0, 120.0, 60.0), scale=1.0)
+    assert board.name_inside(piece, "46", ["Rail 6", "740 × 70"])
+    assert [m.text for m in board.marks if isinstance(m, Text)] == ["46", "Rail 6"]
