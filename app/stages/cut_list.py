@@ -6,7 +6,14 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QGridLayout, QListWidget, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QListView,
+    QListWidget,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app import theme
 from app.context import Context
@@ -61,7 +68,9 @@ class CutListStage(Stage):
         self.list = QListWidget()
         self.list.setAccessibleName(tr("Pages"))
         self.list.setStyleSheet("QListWidget::item { padding: 4px 2px; }")
-        self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.list.setTextElideMode(Qt.TextElideMode.ElideNone)
+        self.list.setWordWrap(True)  # pages of one sheet differ in their last words
+        self.list.setResizeMode(QListView.ResizeMode.Adjust)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentRowChanged.connect(self._page_chosen)
         self.left_layout.addWidget(self.list, 1)
@@ -448,7 +457,11 @@ class CutListStage(Stage):
         return True
 
     def _written(self, path: Path) -> None:
-        self.message.emit("note", tr("Written: {path}").format(path=path))
+        if path.is_dir():
+            text = tr("Cut list, labels, drawings and tables written into {path}").format(path=path)
+        else:
+            text = tr("Written: {path}").format(path=path)
+        self.message.emit("note", text)
 
     def _suggested(self, name: str) -> str:
         path = self.document.path

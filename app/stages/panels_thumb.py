@@ -220,15 +220,16 @@ class PanelDelegate(QStyledItemDelegate):
         painter.drawRect(room)
         metrics = painter.fontMetrics()
         unit = self._context.unit
+        # By how much: on the panel's edge, where it covers no slot, no hole and no sign.
         for axis, by in enumerate(over.over_mm):
             if by <= 0:
                 continue
             text = "+ " + about_length(by, unit)
             size = metrics.size(0, text)
             if axis == 0:
-                middle = QPointF((room.right() + rect.right()) / 2, rect.center().y())
+                middle = QPointF((room.right() + rect.right()) / 2, rect.bottom())
             else:
-                middle = QPointF(rect.center().x(), (room.top() + rect.top()) / 2)
+                middle = QPointF(rect.right(), (room.top() + rect.top()) / 2)
             box = QRectF(0, 0, size.width() + 8, size.height() + 2)
             box.moveCenter(middle)
             bounds = QRectF(cell)

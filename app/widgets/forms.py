@@ -29,6 +29,7 @@ from PySide6.QtWidgets import (
 
 from app import theme
 from app.i18n import tr
+from app.widgets.focus_chain import previous_in_chain
 from app.widgets.icons import set_icon
 
 _MOST_CHARS = 26  # of an option that a column makes room for
@@ -317,7 +318,7 @@ def put_before(widget: QWidget, other: QWidget) -> None:
         for one in (widget, *widget.findChildren(QWidget))
         if one.focusPolicy() & Qt.FocusPolicy.TabFocus and one.window() is other.window()
     ]
-    before = other.previousInFocusChain()
+    before = previous_in_chain(other)
     if before is None:
         return
     for first, second in pairwise([before, *inside, other]):
@@ -348,7 +349,8 @@ def bring_into_view(widget: QWidget) -> None:
         elif top < bar.value():
             bar.setValue(top)
 
-    QTimer.singleShot(0, widget, scroll)
+    for wait_ms in (0, 50):  # the column takes a turn or two to grow with what it holds
+        QTimer.singleShot(wait_ms, widget, scroll)
 
 
 class ScrollColumn(QScrollArea):

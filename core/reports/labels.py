@@ -210,7 +210,7 @@ def _rows(
     rows = [(printable(piece.name), True)]
     copy = f"{line.copy} of {line.of}"
     named = line.panel and line.panel != piece.name
-    rows.append((printable(f"{line.panel}, {copy}" if named else f"Copy {copy}"), False))
+    rows.append((printable(f"{line.panel}, copy {copy}" if named else f"Copy {copy}"), False))
     unit = "" if words.unit in ("in", "ft") else f" {words.unit}"
     size = words.size(line.width_mm, line.height_mm)
     rows.append((f"{size}{unit}, {words.thickness(piece.thickness_mm)} thick", False))

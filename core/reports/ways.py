@@ -25,8 +25,8 @@ HEADS = (
 #: What the figures mean, for a note below the table.
 MEANING = (
     "Used: area of the pieces by the area of the sheets. Net: by what of the sheets is not kept as "
-    "an offcut. Loss: how much of that whole sheets of the same board would use more, in points of "
-    "a hundred."
+    "an offcut. Loss: by so many points of a hundred Net lies below that of whole sheets. Every "
+    "way is laid out anew for this table; the layout in use may come to other figures."
 )
 
 

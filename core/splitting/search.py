@@ -123,15 +123,42 @@ class Frame:
     keep_off: tuple[BaseGeometry, ...]
     margin_mm: float
     both_ways: bool = False  # the joint reaches to both sides of the seam line
+    slot_mm: float = 0.0  # openings no wider than this take a board or a screw
     budget: int = 1500
     spent: int = 0
     pool: list[Plan] = field(default_factory=list)  # whole plans met on the way
+
+    @cached_property
+    def in_the_way(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Bounds (x1, y1, x2, y2) of where no tooth finds room: things to keep off, and openings
+        with the same margin round them."""
+        grown = self.margin_mm - self.depth_mm
+        openings = (Polygon(ring).buffer(grown) for ring in self.board.interiors)
+        return tuple(shape.bounds for shape in (*self.keep_off, *openings))
+
+    @cached_property
+    def slots(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Bounds (x1, y1, x2, y2) of slots and small holes."""
+        return tuple(slot.bounds for slot in slots_of(self.board, self.slot_mm))
 
     def ratio(self, part: Part) -> float:
         """How much of its room the part needs: over 1 is too much."""
         self.spent += 1
         fit = fit_piece(part.points, self.limits)
         return math.inf if fit is None else fit.ratio
+
+
+def slots_of(board: Polygon, widest_mm: float) -> list[Polygon]:
+    """The openings that are slots or small holes: at most so wide across."""
+    found = []
+    for ring in board.interiors:
+        opening = Polygon(ring)
+        corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(opening))
+        if len(corners) >= 4:
+            sides = np.hypot(*np.diff(corners[:3], axis=0).T)
+            if float(sides.min()) <= widest_mm:
+                found.append(opening)
+    return found
 
 
 def turned_limits(limits: PieceLimits, frame_deg: float) -> PieceLimits:

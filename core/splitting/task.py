@@ -33,6 +33,7 @@ from core.splitting.search import (
     Plan,
     least_pieces,
     seek,
+    slots_of,
     turned_limits,
 )
 from core.splitting.split import split_panel
@@ -47,6 +48,7 @@ from core.splitting.strips import (
 )
 
 _DEEPENINGS = 3  # times the budget for finding any plan at all
+_SLOT_WIDE = 2.0  # boards' thicknesses across, above which an opening is a window
 _MOST = 24  # pieces of one panel beyond which the planner gives up
 
 
@@ -67,6 +69,7 @@ class Weights:
     tiny: float = 400.0  # a piece of less than a seventh of the mean
     crowded: float = 0.4  # times the mm of seam whose teeth something is in the way of
     missing: float = 25.0  # each tooth that would fit the joint length but for that
+    slot: float = 900.0  # a seam through a slot or a small hole, whose walls it tears apart
     corner: float = 120.0  # a seam that ends in an inner corner, where stress gathers
 
 
@@ -170,6 +173,7 @@ class PlanningTask:
             tuple(turned(shape) for shape in self.keep_off),
             max(left, right) + self.margin,
             both_ways=min(left, right) > 0.0,
+            slot_mm=_SLOT_WIDE * self.thickness_mm,
             budget=self.budget,
         )
         self.frames_made[degrees] = made
@@ -270,8 +274,10 @@ class PlanningTask:
         w = self.weights
         cost = plan.seam_mm + w.seam * len(plan.cuts)
         cost += w.uneven_most * (max(areas) / mean - 1) + w.uneven_least * (1 - min(areas) / mean)
-        if frame is not None and frame.keep_off:
+        if frame is not None and frame.in_the_way:
             cost += w.crowded * sum(_crowded(cut, frame) for cut in plan.cuts)
+        if frame is not None and frame.slots:
+            cost += w.slot * _through(plan.cuts, frame)
         return cost + w.tiny * sum(area < mean / 7 for area in areas)
 
     def lines(self, plan: Plan, degrees: float) -> tuple[SeamLine, ...]:
@@ -334,6 +340,12 @@ class PlanningTask:
         if crossings:
             reasons.append(f"Seams cross in {crossings} place{'s' if crossings > 1 else ''}.")
         score += w.corner * self._corners(lines)
+        slots = slots_of(self.board, _SLOT_WIDE * self.thickness_mm)
+        score += w.slot * sum(
+            LineString(line.points).intersection(slot).length > 1.0
+            for line in lines
+            for slot in slots
+        )
         if any(self.mirrors):
             if self._symmetric(lines):
                 reasons.append("Symmetric, as the panel is.")
@@ -458,14 +470,29 @@ def _shape(points: Sequence[Point]) -> BaseGeometry | None:
     return Polygon(points).buffer(0)
 
 
+def _through(cuts: Sequence[Cut], frame: Frame) -> int:
+    """How many slots the cuts run through; a cut ends where a slot begins, and goes on after."""
+    count = 0
+    for x1, y1, x2, y2 in frame.slots:
+        for upright in (True, False):
+            across, along = ((x1, x2), (y1, y2)) if upright else ((y1, y2), (x1, x2))
+            lines: dict[float, list[Cut]] = {}
+            for cut in cuts:
+                if cut.upright is upright and across[0] < cut.at_mm < across[1]:
+                    lines.setdefault(round(cut.at_mm, 3), []).append(cut)
+            for stretches in lines.values():
+                low, high = min(c.low_mm for c in stretches), max(c.high_mm for c in stretches)
+                count += low < along[1] and along[0] < high
+    return count
+
+
 def _crowded(cut: Cut, frame: Frame) -> float:
     """How much of a cut has something where its teeth would stand, mm."""
     depth = frame.depth_mm
     low = cut.at_mm - (depth if frame.both_ways or not cut.teeth_up else 0.0)
     high = cut.at_mm + (depth if frame.both_ways or cut.teeth_up else 0.0)
     total = 0.0
-    for shape in frame.keep_off:
-        x1, y1, x2, y2 = shape.bounds
+    for x1, y1, x2, y2 in frame.in_the_way:
         across, along = ((x1, x2), (y1, y2)) if cut.upright else ((y1, y2), (x1, x2))
         if across[0] < high and low < across[1]:
             total += max(0.0, min(along[1], cut.high_mm) - max(along[0], cut.low_mm))

@@ -139,7 +139,7 @@ def test_everything_is_exported_into_a_folder(window, ask, qtbot, tmp_path: Path
     folder = tmp_path / "out"
     ask.will("folder", folder)
     QTest.keyClick(window, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: "Written" in window.banner.text, timeout=30_000)
+    qtbot.waitUntil(lambda: "written into" in window.banner.text, timeout=30_000)
     names = {path.name for path in folder.rglob("*") if path.is_file()}
     assert {"cut-list.pdf", "labels.pdf", "pieces.csv", "plan.json"} <= names
     assert list((folder / "sheets").glob("*.dxf"))

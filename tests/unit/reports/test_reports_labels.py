@@ -83,7 +83,7 @@ def test_a_part_used_sheet_is_begun_at_the_place_asked_for() -> None:
 def test_a_label_says_everything_about_its_piece() -> None:
     words = "\n".join(p.words for p in read_pages(labels_pdf(PLANS["split"])))
     assert "Counter front, left" in words
-    assert "Counter front, 1 of 2" in words
+    assert "Counter front, copy 1 of 2" in words
     assert "590 × 820 mm, 17.6 mm thick" in words
     assert "Birch plywood 18" in words
     assert "Sheet 1, blank A, clamping 1-1" in words

@@ -407,3 +407,22 @@ def test_seams_of_different_kinds_leave_new_ways_as_usual() -> None:
     kept = usual_line((loose, replace(loose, points=((300, -10), (300, 510)), shift_mm=4.0)))
     assert kept is not None
     assert kept.joint_class is JointClass.KNOCK_DOWN
+
+
+def test_a_seam_is_proposed_beside_a_slot_and_not_where_the_slot_takes_its_teeth() -> None:
+    """A slot near the middle leaves a seam through it or close by with fewer teeth to hold."""
+    slot = Ring.rectangle(621, 100, 18, 200)
+    task = panel(Ring.rectangle(0, 0, 1260, 560), slot, grain=Grain.ALONG)
+    found = best(task, PieceLimits.travel(850, 620))
+    assert found.pieces == 2
+    made = split_panel(task, found.seams, cutter=BIT, thickness_mm=18.0, fit_mm=0.15)
+    teeth = [p.cut.region.polygon for p in made.pieces]
+    opening = box(621, 100, 639, 300)
+    # the whole slot lies in one piece, with board round it
+    around = opening.buffer(8.0).difference(opening)
+    assert sum(piece.intersection(around).area > 1.0 for piece in teeth) == 1
+    undisturbed = best(rectangle(1260, 560, grain=Grain.ALONG), PieceLimits.travel(850, 620))
+    whole = split_panel(
+        rectangle(1260, 560), undisturbed.seams, cutter=BIT, thickness_mm=18.0, fit_mm=0.15
+    )
+    assert made.seams[0].teeth == whole.seams[0].teeth
