@@ -412,7 +412,8 @@ class JointsStage(JointsEdits):
         """The hand went to a seam: its style and numbers come into view beside it."""
         super().chosen_changed()
         if self.scene.chosen is not None:
-            bring_into_view(self.style_box)
+            panel = self.panel_id
+            bring_into_view(self.style_box, lambda: self.panel_id == panel)
 
     def _see_place(self, x_mm: float, y_mm: float) -> None:
         """Bring a place into the view if it is not there already; the view stays if it is."""

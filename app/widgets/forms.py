@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -325,10 +325,11 @@ def put_before(widget: QWidget, other: QWidget) -> None:
         QWidget.setTabOrder(first, second)
 
 
-def bring_into_view(widget: QWidget) -> None:
+def bring_into_view(widget: QWidget, wanted: Callable[[], bool] = lambda: True) -> None:
     """Scroll the column round a widget so that all of it shows, or its top if it is higher.
 
-    Once the widgets have their places, which a new one has not before the next turn.
+    Once the widgets have their places, which a new one has not before the next turn. wanted:
+    whether it is still to be done then.
     """
 
     def scroll() -> None:
@@ -336,7 +337,7 @@ def bring_into_view(widget: QWidget) -> None:
         while parent is not None and not isinstance(parent, QScrollArea):
             parent = parent.parentWidget()
         inside = parent.widget() if isinstance(parent, QScrollArea) else None
-        if not isinstance(parent, QScrollArea) or inside is None:
+        if not isinstance(parent, QScrollArea) or inside is None or not wanted():
             return
         layout = inside.layout()
         if layout is not None:

@@ -176,7 +176,7 @@ def test_a_layer_renamed_in_the_window_is_so_named_in_the_files(
     idle(window)
     ask.will("folder", tmp_path / "out")
     stage.export_folder()
-    qtbot.waitUntil(lambda: "Written" in window.banner.text, timeout=30_000)
+    qtbot.waitUntil(lambda: "written into" in window.banner.text, timeout=30_000)
     document = ezdxf.readfile(next((tmp_path / "out" / "sheets").glob("*.dxf")))
     assert document.acad_release == "R2000"
     assert len(document.modelspace().query('LWPOLYLINE[layer=="PROFILE THRU"]')) == 2
