@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSplitter, QSplitterHandle, QWidget
 
 from app import theme
 from app.i18n import tr
+from app.widgets.focus_chain import next_in_chain
 
 STEP_PX = 8
 _WIDE_STEP_PX = 40
@@ -81,9 +82,9 @@ class Divided(QSplitter):
 
     def _last_inside(self) -> QWidget | None:
         """The last of the columns' widgets in the order of Tab."""
-        found, widget = None, self.nextInFocusChain()
+        found, widget = None, next_in_chain(self)
         while widget is not None and widget is not self:
             if self.isAncestorOf(widget) and not isinstance(widget, Divider):
                 found = widget
-            widget = widget.nextInFocusChain()
+            widget = next_in_chain(widget)
         return found

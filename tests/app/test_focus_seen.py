@@ -11,6 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QScrollArea, QWidget
 
 from app.widgets.dividers import Divider
+from app.widgets.focus_chain import next_in_chain
 from app.widgets.help import AboutDialog, KeyboardDialog
 from app.widgets.preferences_dialog import PreferencesDialog
 from app.window import MainWindow
@@ -23,12 +24,12 @@ TAB = Qt.FocusReason.TabFocusReason
 def stops(top: QWidget) -> list[QWidget]:
     """What Tab stops at, in its order."""
     found: list[QWidget] = []
-    widget = top.nextInFocusChain()
+    widget = next_in_chain(top)
     while widget is not None and widget is not top:
         takes = widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.focusProxy() is None
         if takes and widget.isVisible() and widget.isEnabled() and top.isAncestorOf(widget):
             found.append(widget)
-        widget = widget.nextInFocusChain()
+        widget = next_in_chain(widget)
     return found
 
 

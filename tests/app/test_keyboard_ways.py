@@ -12,6 +12,7 @@ from pytestqt.qtbot import QtBot
 from app.canvas.viewport import PAN_PX
 from app.stages.sheets import SheetsStage
 from app.widgets.dividers import STEP_PX, Divider
+from app.widgets.focus_chain import next_in_chain
 from core.geometry import Motion
 from core.project.model import Placed
 from tests.app import mouse
@@ -185,12 +186,12 @@ def test_dividers_are_reached_by_tab_and_moved_by_arrows_and_by_the_mouse(
 
 def test_tab_comes_to_the_dividers_after_the_columns(stage: SheetsStage) -> None:
     chain: list[QWidget] = []
-    widget = stage.splitter.nextInFocusChain()
+    widget = next_in_chain(stage.splitter)
     while widget is not stage.splitter:
         inside = stage.splitter.isAncestorOf(widget) and widget.isVisible()
         if inside and widget.focusPolicy() & Qt.FocusPolicy.TabFocus:
             chain.append(widget)
-        widget = widget.nextInFocusChain()
+        widget = next_in_chain(widget)
     kinds = [isinstance(widget, Divider) for widget in chain]
     assert sum(kinds) == 2 and kinds[-2:] == [True, True]
 
