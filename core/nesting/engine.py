@@ -14,6 +14,7 @@ from core.nesting.bench import Bench
 from core.nesting.bounds import length_least, sheet_bound
 from core.nesting.construct import Arrangement, Builder, Item, Spot, orders, stock_orders
 from core.nesting.finish import arrangement_of, layout_of
+from core.nesting.jigsaw import NODES_MOST, fill_exactly
 from core.nesting.model import (
     Layout,
     NestPiece,
@@ -160,12 +161,21 @@ class _Run:
         length_bound = length_least(self.job, self.items)
         if _nothing_to_gain(self.job, bare, self.bound, length_bound):
             return made
+        filled, nodes = fill_exactly(
+            self.job, self.items, most=min(NODES_MOST, steps or NODES_MOST),
+            stop=self.out_of_time(until),
+        )  # fmt: skip
+        if filled is not None and self._better(filled, made) and self.keep(filled, nodes):
+            return filled
         if not compiled_before():
             self.tell(0.0, None, "Preparing the nesting engine; this happens once")
             began = time.monotonic()
             warm_up()
             until = None if until is None else until + time.monotonic() - began
         return self._improved_part(made, bare, steps, until)
+
+    def _better(self, one: Arrangement, two: Arrangement) -> bool:
+        return score(self.job, self.items, one) < score(self.job, self.items, two)
 
     def _improved_part(
         self, made: Arrangement, bare: Arrangement, steps: int | None, until: float | None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 from shapely.geometry import Polygon, box
+from shapely.ops import unary_union
 
 from core.nesting import (
     Layout,
@@ -92,13 +93,47 @@ def test_a_published_squaring_is_kept_when_it_is_the_start() -> None:
 
 @pytest.mark.parametrize(
     ("sides", "width", "height"),
-    [([side for _, _, side in MORON], 33, 32), (SIXTY_NINE, 69, 61)],
+    [
+        ([side for _, _, side in MORON], 33, 32),
+        (SIXTY_NINE, 69, 61),
+        ([side for _, _, side in DUIJVESTIJN], 112, 112),
+    ],
 )
 def test_squared_rectangles_are_packed_without_waste(
     sides: list[int], width: int, height: int
 ) -> None:
     pieces = squares(sides)
     sheet = NestSheet("frame", box(0, 0, width, height), 1)
+    layout = solve(pieces, sheet)
+    assert layout.unplaced == ()
+    assert check_layout(pieces, [sheet], RULES, layout) == []
+
+
+# The twelve pentominoes, S. W. Golomb, Polyominoes, 2nd ed., Princeton 1994, from memory; they
+# fill rectangles of 6 × 10, 5 × 12, 4 × 15 and 3 × 20 (2339, 1010, 368 and 2 ways).
+PENTOMINOES = {
+    "F": (".XX", "XX.", ".X."), "I": ("XXXXX",), "L": ("X...", "XXXX"), "N": ("XX..", ".XXX"),
+    "P": ("XX", "XX", "X."), "T": ("XXX", ".X.", ".X."), "U": ("X.X", "XXX"),
+    "V": ("X..", "X..", "XXX"), "W": ("X..", "XX.", ".XX"), "X": (".X.", "XXX", ".X."),
+    "Y": (".X..", "XXXX"), "Z": ("XX.", ".X.", ".XX"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("width", "height"), [(10, 6), (6, 10), (12, 5), (15, 4), (20, 3)])
+@pytest.mark.parametrize("cell", [1.0, 17.6])
+def test_the_pentominoes_fill_their_rectangles(width: int, height: int, cell: float) -> None:
+    pieces = [
+        NestPiece(
+            name,
+            unary_union([
+                box(x * cell, y * cell, (x + 1) * cell, (y + 1) * cell)
+                for y, row in enumerate(rows) for x, mark in enumerate(row) if mark == "X"
+            ]),
+            1, (0, 90, 180, 270), may_mirror=True,
+        )
+        for name, rows in PENTOMINOES.items()
+    ]  # fmt: skip
+    sheet = NestSheet("frame", box(0, 0, width * cell, height * cell), 1)
     layout = solve(pieces, sheet)
     assert layout.unplaced == ()
     assert check_layout(pieces, [sheet], RULES, layout) == []
