@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 
 import pypdf
 import pytest
@@ -18,6 +19,7 @@ from core.reports.paper import PAPERS
 from core.reports.pdf import render_pdf
 from core.reports.picture import NARROW_MM, THIN_MM, TINTS, WIDE_MM, Page, Shape, Stroke
 from core.reports.words import Words
+from core.shop import SawKind
 from tests.unit.reports.pdf_reading import read_pages
 from tests.unit.reports.report_plans import every_plan
 
@@ -100,10 +102,20 @@ def test_dust_and_noise_figures_are_the_published_ones() -> None:
         assert figure in found["Dust"].text
     for figure in ("80 dB(A)", "85 dB(A)", "87 dB(A)"):
         assert figure in found["Noise"].text
-    # HSE Woodworking Sheet 16, as quoted: push stick at least 300 mm.
-    assert "300 mm" in found["Sawing"].text
     for caution in found.values():
         assert caution.source
+
+
+def test_at_a_saw_bench_the_push_stick_is_as_long_as_published() -> None:
+    # HSE Woodworking Sheet 16, as quoted: push stick at least 300 mm.
+    plan = PLANS["small"]
+    rules = replace(plan.project.shop.rules, saw=SawKind.BENCH)
+    shop = replace(plan.project.shop, rules=rules)
+    bench = replace(plan, project=replace(plan.project, shop=shop))
+    for each, said in ((bench, True), (plan, False)):
+        (sawing,) = (c for c in cautions(build_cut_list(each), Words()) if c.title == "Sawing")
+        assert ("300 mm" in sawing.text and "push stick" in sawing.text) == said
+        assert ("Woodworking Sheet 16" in sawing.source) == said
 
 
 def test_codes_keep_to_the_standards_sizes() -> None:
