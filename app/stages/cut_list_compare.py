@@ -28,6 +28,7 @@ from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.stages.cut_list_buying import money
 from app.widgets.forms import Heading, button, close_box, enter_presses_nothing, row_of, words
+from app.widgets.room import resize_within_screen
 from core.errors import SeamwrightError
 from core.plan import Plan
 from core.project.model import KeptLayout
@@ -227,7 +228,7 @@ class CompareDialog(QDialog):
         column.addWidget(close_box(self))
         enter_presses_nothing(self)
         wide = self.fontMetrics().averageCharWidth()
-        self.resize(wide * 175, round(self.fontMetrics().height() * 38))
+        resize_within_screen(self, wide * 175, round(self.fontMetrics().height() * 38))
         self.finished.connect(self._stop)
         self._show()
         self._start()

@@ -20,6 +20,7 @@ from app.widgets.forms import (
     scrolling,
     words,
 )
+from app.widgets.room import resize_within_screen
 from core.errors import SeamwrightError
 
 
@@ -120,7 +121,7 @@ class LayersDialog(QDialog):
         column.addWidget(close_box(self))
         enter_presses_nothing(self)
         wide = self.fontMetrics().averageCharWidth()
-        self.resize(wide * 72, round(self.fontMetrics().height() * 34))
+        resize_within_screen(self, wide * 72, round(self.fontMetrics().height() * 34))
         context.document.changed.connect(self._show)
         self._show()
 

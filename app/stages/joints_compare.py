@@ -17,6 +17,7 @@ from app.jobs import Jobs, Progress, Stop
 from app.stages import joints_model as model
 from app.stages.joints_model import Shown
 from app.widgets.forms import Choice, Heading, button, words
+from app.widgets.room import resize_within_screen
 from core.errors import SeamwrightError
 from core.project.saying import in_unit
 from core.splitting import Proposal, SplitPanel
@@ -180,7 +181,7 @@ class CompareDialog(QDialog):
         close = button(tr("Close"), self.reject)
         close.setAutoDefault(False)
         column.addWidget(close, 0, Qt.AlignmentFlag.AlignRight)
-        self.resize(980, 640)
+        resize_within_screen(self, 980, 640)
         found = tuple(proposals)
 
         def work(_progress: Progress, _stop: Stop) -> list[Way]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QBrush,
+    QFontMetrics,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -15,7 +16,14 @@ from PySide6.QtGui import (
     QPen,
     QTransform,
 )
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QDialog,
+    QHBoxLayout,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 from shapely.geometry import Polygon
 
 from app import theme
@@ -23,6 +31,7 @@ from app.canvas import paths
 from app.i18n import tr
 from app.widgets.fields import LengthField
 from app.widgets.forms import Choice, Rows, button, close_box, words
+from app.widgets.room import resize_within_screen
 from core.layout.setups import bed_point, off_table, reach_problem, to_bed
 from core.plan import Plan, PlanSetup
 from core.project.model import Project
@@ -249,8 +258,7 @@ class BedDialog(QDialog):
         row = QHBoxLayout(self)
         self.view = BedView()
         row.addWidget(self.view, 1)
-        column = QWidget()
-        column.setFixedWidth(330)  # the view must not change its scale under the hand
+        self._column = column = QWidget()
         side = QVBoxLayout(column)
         side.setContentsMargins(0, 0, 0, 0)
         row.addWidget(column)
@@ -292,7 +300,15 @@ class BedDialog(QDialog):
         self.at_y.committed.connect(self._set_y)
         self.view.dragged.connect(self._drag)
         self.view.dropped.connect(self._drop)
-        self.resize(960, 540)
+        theme.watcher().changed.connect(self._follow_text)
+        self._follow_text()
+
+    def _follow_text(self) -> None:
+        """As large as the text asks for. The column's width is fixed: the view must not change
+        its scale under the hand."""
+        text = max(1.0, QFontMetrics(QApplication.font()).height() / 15.0)
+        self._column.setFixedWidth(round(330 * text))
+        resize_within_screen(self, round(960 * text), round(540 * text))
 
     def show_plan(self, plan: Plan, unit: str) -> None:
         """Take over a plan; the clamping shown stays if it is still there."""

@@ -26,6 +26,7 @@ from app.jobs import Job, Progress, Stop
 from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
+from app.widgets.room import resize_within_screen
 from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project
@@ -139,7 +140,7 @@ class WaysDialog(QDialog):
         self._rows: tuple[WayRow, ...] = ()
         self._project: Project | None = None
         self.finished.connect(self._closed)
-        self.resize(900, 460)
+        resize_within_screen(self, 900, 460)
         self.show_rows((), None)
 
     def tell(self, text: str, fraction: float | None) -> None:

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from PySide6.QtCore import QRect
-from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QStyle, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QDialog,
+    QLabel,
+    QStyle,
+    QWidget,
+)
 from PySide6.QtWidgets import QStyleOptionComboBox as ComboOption
 
 from app.stages.joints_thumbs import Gallery
 from app.widgets.notices import ElidedButton
+from app.widgets.preferences_dialog import PreferencesDialog
 from app.window import MainWindow, apply_preferences
 from core.project.file import load_project
 
@@ -54,6 +64,19 @@ def room_of(box: QComboBox) -> QRect:
     )
 
 
+def dialogs(window: MainWindow) -> Iterator[QDialog]:
+    """The dialogs with most in them, opened one after the other."""
+    preferences = PreferencesDialog(window.context, window)
+    preferences.open()
+    yield preferences
+    sheets, pages = window.stages[2], window.stages[3]
+    for show in (sheets.show_bed, pages.show_layers, pages.show_label_sheets, pages.compare):
+        before = set(window.findChildren(QDialog))
+        show()
+        opened = [d for d in window.findChildren(QDialog) if d.isVisible()]
+        yield next((d for d in opened if d not in before), opened[-1])
+
+
 def test_nothing_is_cut_off_on_a_small_screen_in_usual_and_in_large_text(make_window, idle) -> None:
     window: MainWindow = make_window(real=True)
     window.document.take(load_project(DEMO), None)
@@ -75,5 +98,15 @@ def test_nothing_is_cut_off_on_a_small_screen_in_usual_and_in_large_text(make_wi
             QApplication.processEvents()
         found += [f"{percent} %, shop: {row}" for row in clipped(window.shop)]
         window.shop.slide_out()
+        for dialog in dialogs(window):
+            for _ in range(3):
+                QApplication.processEvents()
+            found += [f"{percent} %, {type(dialog).__name__}: {row}" for row in clipped(dialog)]
+            screen = window.screen().size()  # the offscreen one is smaller than any real one
+            if dialog.width() > max(1366, screen.width()) or dialog.height() > max(
+                768, screen.height()
+            ):
+                found.append(f"{percent} %: {type(dialog).__name__} is larger than the screen")
+            dialog.close()
         assert window.width() == 1366 and window.height() <= 768
     assert not found, "\n".join(found)
