@@ -96,6 +96,8 @@ class PanelsStage(Stage):
 
     def _build_centre(self) -> None:
         self.pages = QStackedWidget()
+        self._covered = 0
+        self.pages.currentChanged.connect(self._make_way)
         self.start = StartPage(self.files.ask_add, self._open_size, self._open_paste)
         self.start.demo_chosen.connect(self._open_demo)
         self.start.shop_wanted.connect(self._open_shop)
@@ -466,7 +468,12 @@ class PanelsStage(Stage):
 
     def covered(self, right_px: int) -> None:
         """The page of an empty project has room to make way for the shop."""
-        self.start.leave_free(right_px)
+        self._covered = right_px
+        self._make_way()
+
+    def _make_way(self) -> None:
+        covered = self._covered if self.pages.currentWidget() is self.start else 0
+        self.pages.setContentsMargins(0, 0, covered, 0)
 
     def _read_again(self, drawing_id: str) -> None:
         path = self._path_of(drawing_id)

@@ -74,8 +74,6 @@ class StartPage(QScrollArea):
         self.setFrameShape(QFrame.Shape.NoFrame)
         page = QWidget()
         outer = QHBoxLayout(page)
-        outer.setContentsMargins(0, 0, 0, 0)
-        self._outer = outer
         outer.addStretch(1)
         column = QVBoxLayout()
         column.setSpacing(theme.WIDE)
@@ -156,10 +154,6 @@ class StartPage(QScrollArea):
             self.demo_buttons = []
         column.addStretch(2)
         self.setWidget(page)
-
-    def leave_free(self, right_px: int) -> None:
-        """Keep clear of what covers this much at the right."""
-        self._outer.setContentsMargins(0, 0, max(0, right_px), 0)
 
     def _demo_button(self, demo: Demo) -> QPushButton:
         button = DemoButton(demo)

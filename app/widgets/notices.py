@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QSize, Qt, QTimerEvent, Signal
+from PySide6.QtCore import QEvent, QRect, QSize, Qt, QTimerEvent, Signal
 from PySide6.QtGui import QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -119,6 +119,7 @@ class Notices(QFrame):
         self._list.header().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
         self._list.header().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
         self._list.header().setStretchLastSection(False)
+        self._list.header().sectionResized.connect(self._wrap_rows)
         self._list.currentItemChanged.connect(self._row_chosen)
         self._list.itemClicked.connect(self._row_clicked)
         self._list.itemActivated.connect(self._row_clicked)
@@ -187,6 +188,7 @@ class Notices(QFrame):
         """Open or close the list of all notices."""
         self._counts.setChecked(is_open)
         self._list.setVisible(is_open and bool(self._findings))
+        self._wrap_rows()
 
     def toggle(self) -> None:
         """Open the list of all notices, or close it again."""
@@ -204,6 +206,7 @@ class Notices(QFrame):
             item.setToolTip(2, finding.remedy)
             self._list.addTopLevelItem(item)
         self._list.blockSignals(False)
+        self._wrap_rows()
         line = max(theme.TARGET, self._list.fontMetrics().height() + 4)
         rows = min(_ROWS_SHOWN, max(1, len(self._findings)))
         self._list.setFixedHeight(rows * line + 8)
@@ -220,6 +223,21 @@ class Notices(QFrame):
         elif self._counts.isChecked():
             self._list.show()
         self._show_current()
+
+    def _wrap_rows(self) -> None:
+        """Every row as high as its sentences need at the width they have."""
+        if not self._list.isVisible():
+            return
+        metrics = self._list.fontMetrics()
+        for i in range(self._list.topLevelItemCount()):
+            item = self._list.topLevelItem(i)
+            for column in (1, 2):
+                width = max(40, self._list.columnWidth(column) - 10)
+                room = QRect(0, 0, width, 10_000)
+                text = item.text(column) if item is not None else ""
+                high = metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, text).height()
+                if item is not None:
+                    item.setSizeHint(column, QSize(width, max(theme.TARGET, high + 6)))
 
     def _show_current(self) -> None:
         finding = self.current

@@ -247,6 +247,20 @@ def test_notices_are_rows_high_enough_to_hit(make_window, idle, shop) -> None:
     assert tree.viewport().rect().contains(tree.visualItemRect(tree.topLevelItem(3)))
 
 
+def test_a_long_notice_is_read_whole_in_the_list(make_window, idle, shop) -> None:
+    window = make_window(Project(shop=shop))
+    idle(window)
+    long = "The fit of glued joints is assumed. " * 8
+    window.notices.set_findings((Finding("a", Severity.NOTE, long, remedy=long),))
+    window.notices.set_open(True)
+    QApplication.processEvents()
+    tree = window.notices._list
+    width = tree.columnWidth(1)
+    need = tree.fontMetrics().boundingRect(0, 0, width, 9999, Qt.TextFlag.TextWordWrap, long)
+    assert need.height() > 2 * tree.fontMetrics().height()
+    assert tree.visualItemRect(tree.topLevelItem(0)).height() >= need.height()
+
+
 def test_what_reading_did_by_itself_is_put_away_once_looked_at(
     make_window, idle, shop, tmp_path: Path
 ) -> None:
