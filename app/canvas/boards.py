@@ -160,6 +160,9 @@ def blank_items(
     return [outline, label]
 
 
+_LETTER_PX = 24.0  # room for a blank's letter in the corner of what is left of it
+
+
 def offcut_items(
     points: Sequence[Point], keep: bool, text: str, parent: QGraphicsItem
 ) -> list[QGraphicsItem]:
@@ -187,6 +190,7 @@ def offcut_items(
                 meaning="ink",
                 plate=True,
                 room_mm=(box.width(), box.height()),
+                clear_px=2 * _LETTER_PX,
                 parent=parent,
             )
         )

@@ -109,6 +109,7 @@ class LabelItem(QGraphicsItem):
 
     room_mm: width and height it must fit within, None for always. short: a text to fall back
     on where the full one does not fit. elide: show the beginning with … before nothing at all.
+    clear_px: of the room's width, what must stay free beside the text.
     """
 
     def __init__(
@@ -124,11 +125,13 @@ class LabelItem(QGraphicsItem):
         icon: str = "",
         short: str = "",
         elide: bool = False,
+        clear_px: float = 0.0,
         parent: QGraphicsItem | None = None,
     ) -> None:
         super().__init__(parent)
         self._sizes: dict[str, QSizeF] = {}
         self._elide = elide
+        self._clear_px = clear_px
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
         self._full, self._short = text, short
@@ -212,7 +215,7 @@ class LabelItem(QGraphicsItem):
         self._scale = px_per_mm
         if self._room is None:
             return
-        wide, high = self._room[0] * px_per_mm, self._room[1] * px_per_mm
+        wide, high = self._room[0] * px_per_mm - self._clear_px, self._room[1] * px_per_mm
         for text in (self._full, self._short):
             size = self._size_of(text)
             if text and size.width() <= wide and size.height() <= high:

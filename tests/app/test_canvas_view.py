@@ -424,3 +424,12 @@ def test_a_name_too_long_for_its_piece_is_broken_or_begun_rather_than_left_out(q
     label.set_scale_px(0.1)
     assert not label.isVisible()
     assert items.two_lines("Backboard") == "Backboard"
+
+
+def test_the_size_of_an_offcut_leaves_the_corner_to_the_blanks_letter(qapp) -> None:
+    label = items.LabelItem("1000 × 180 mm", (500, 90), room_mm=(1000, 180), clear_px=48.0)
+    text_px = label.boundingRect().width()
+    label.set_scale_px((text_px + 60) / 1000)
+    assert label.isVisible()
+    label.set_scale_px((text_px + 10) / 1000)
+    assert not label.isVisible()
