@@ -50,7 +50,22 @@ class BoardItem(QGraphicsItem):
         """Show that a dragged piece would come to lie here."""
         if active != self.active:
             self.active = active
-            self.update()
+            for strip in self._edge_strips():
+                self.update(strip)
+
+    def _edge_strips(self) -> list[QRectF]:
+        """Where the outline runs, so that the pieces on the board need not be painted with it;
+        all of it for an offcut, whose outline is anywhere."""
+        box = self.boundingRect()
+        if self._outline.elementCount() > 5:
+            return [box]
+        wide = 6.0 + 0.01 * max(box.width(), box.height())
+        return [
+            QRectF(box.left(), box.top(), box.width(), wide),
+            QRectF(box.left(), box.bottom() - wide, box.width(), wide),
+            QRectF(box.left(), box.top(), wide, box.height()),
+            QRectF(box.right() - wide, box.top(), wide, box.height()),
+        ]
 
     def recolor(self) -> None:
         """Colours are taken anew at every painting."""

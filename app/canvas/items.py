@@ -36,6 +36,7 @@ from core.geometry import Motion, Point, Region
 # Stacking, from the floor up.
 Z_BOARD, Z_SPOT, Z_PIECE, Z_MARKS, Z_LABEL, Z_LIFTED, Z_OVERLAY = 0, 5, 10, 30, 40, 50, 60
 PATTERNS = 5
+_PATTERN_PX = 12.0  # a piece narrower than that on screen shows no whole repeat of a pattern
 
 
 def cosmetic(color: QColor, width: float = 1.0, style: Qt.PenStyle | None = None) -> QPen:
@@ -87,6 +88,12 @@ def hatch(kind: str, color: QColor, ratio: float = 1.0) -> QBrush:
     Its picture has ratio pixels a unit, to be scaled down by as much when painted.
     """
     return QBrush(_tile(kind, color.name(), ratio))
+
+
+@lru_cache(maxsize=64)
+def _icon(name: str, meaning: str, _rgb: str, size_px: int, ratio: float) -> QPixmap:
+    """An icon in the colour in force, drawn once and not at every painting."""
+    return theme.pixmap(name, meaning, size_px, ratio)
 
 
 def _pattern_of(index: int) -> str:
@@ -178,6 +185,7 @@ class LabelItem(QGraphicsItem):
         elif self._align & Qt.AlignmentFlag.AlignBottom:
             y = -high
         self._rect = QRectF(x, y, wide, high)
+        self._bounds = self._rect.adjusted(-1, -1, 1, 1)
 
     @property
     def text(self) -> str:
@@ -238,7 +246,7 @@ class LabelItem(QGraphicsItem):
         )
 
     def boundingRect(self) -> QRectF:
-        return self._rect.adjusted(-1, -1, 1, 1)
+        return self._bounds
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
@@ -254,7 +262,8 @@ class LabelItem(QGraphicsItem):
         rect = self._rect
         if self._icon_px:
             ratio = painter.device().devicePixelRatioF()
-            pixmap = theme.pixmap(self._icon, self._meaning, self._icon_px, ratio)
+            rgb = theme.color(self._meaning).name()
+            pixmap = _icon(self._icon, self._meaning, rgb, self._icon_px, ratio)
             top = rect.center().y() - self._icon_px / 2
             painter.drawPixmap(QPointF(rect.left(), top), pixmap)
             rect = rect.adjusted(self._icon_px, 0, 0, 0)
@@ -357,7 +366,10 @@ class PieceItem(QGraphicsPathItem):
         pockets: QPainterPath | None = None,
         parent: QGraphicsItem | None = None,
     ) -> None:
-        super().__init__(path if path is not None else paths.region_path(region), parent)
+        self._outline = path if path is not None else paths.region_path(region)
+        super().__init__(self._outline, parent)
+        box = self._outline.controlPointRect()
+        self._small_mm = min(box.width(), box.height())
         self.key = key
         self.region = region
         self.index = index
@@ -418,20 +430,23 @@ class PieceItem(QGraphicsPathItem):
             pen = cosmetic(theme.color("piece.outline"), 1.0)
         if self.locked and not self.wrong:
             pen.setStyle(Qt.PenStyle.DashLine)
-        self.setPen(pen)
         hot = self.hovered or self.selected
-        self.setBrush(theme.tint(self.index, hot=hot))
+        self._pen, self._fill = pen, theme.tint(self.index, hot=hot)
+        self.setPen(pen)
+        self.setBrush(self._fill)
         self._line = theme.tint_line(self.index, hot=hot)
         self.update()
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
     ) -> None:
-        painter.setPen(self.pen())
-        painter.setBrush(self.brush())
-        painter.drawPath(self.path())
-        if self._pattern:
-            paint_hatch(painter, self.path(), self._pattern, self._line)
+        outline = self._outline
+        painter.setPen(self._pen)
+        painter.setBrush(self._fill)
+        painter.drawPath(outline)
+        scale = option.levelOfDetailFromTransform(painter.worldTransform())
+        if self._pattern and self._small_mm * scale >= _PATTERN_PX:
+            paint_hatch(painter, outline, self._pattern, self._line)
         if self._pockets is not None:
             painter.setPen(cosmetic(theme.color("muted")))
             pocket = theme.color("pocket")
@@ -439,12 +454,11 @@ class PieceItem(QGraphicsPathItem):
             painter.setBrush(pocket)
             painter.drawPath(self._pockets)
 
-    def boundingRect(self) -> QRectF:
-        # A cosmetic pen's width is in pixels; Qt's own bounds would take it for millimetres.
-        return self.path().controlPointRect().adjusted(-4, -4, 4, 4)
-
+    # Qt's own bounds of a path item are those of its shape; the few pixels a cosmetic line
+    # stands out are within what a view adds for smooth edges. A function of ours would be asked
+    # for every piece at every painting.
     def shape(self) -> QPainterPath:
-        return self.path()
+        return self._outline
 
 
 class HandleItem(QGraphicsItem):

@@ -214,6 +214,12 @@ class NestingStage(Stage):
     def told(self, text: str, *, wrong: bool = False) -> None:
         """A sentence about what the hand is doing, below the floor."""
         self.line.setText(f"● {text}" if wrong and text else text)
+        # While something is in the hand the line may grow but not shrink: the drawing above it
+        # would move to and fro, and be painted anew each time.
+        high = self.line.heightForWidth(self.line.width()) if self.hand.busy else 0
+        least = max(theme.TARGET, high, self.line.minimumHeight() if high else 0)
+        if least != self.line.minimumHeight():
+            self.line.setMinimumHeight(least)
         theme.mark(self.line, "severity", "stop" if wrong else "")
 
     def _run(self, command: Any, *, merge: str = "") -> None:

@@ -509,6 +509,23 @@ def test_a_right_click_opens_the_menu_of_the_piece(make: Make) -> None:
     stage._menu.close()
 
 
+def test_the_drawing_keeps_its_size_while_a_piece_is_dragged_whatever_is_said(make: Make) -> None:
+    stage = make()
+    start = spot(stage, B)
+    drag(stage, start, start + QPoint(30, 10), drop=False)
+    stage.told("too near to a neighbour; " * 40)
+    QTest.qWait(20)
+    high = stage.canvas.height()
+    for words in ("", "x 10, y 10", "too near to a neighbour; " * 20):
+        stage.told(words)
+        QTest.qWait(20)
+        assert stage.canvas.height() == high
+    QTest.mouseRelease(stage.canvas.view.viewport(), LEFT, NONE, start + QPoint(30, 10))
+    stage.told("")
+    QTest.qWait(20)
+    assert stage.canvas.height() > high
+
+
 @pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
 def test_a_menu_that_has_closed_does_not_stay_for_good(make: Make) -> None:
     stage = make()
