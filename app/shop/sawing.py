@@ -22,8 +22,8 @@ class SawPart(Part):
                     "choice",
                     tr("Decides how the saw list is written"),
                     options=[
-                        (SawKind.RAIL, tr("rail saw: marks")),
-                        (SawKind.BENCH, tr("bench saw: fence")),
+                        (SawKind.RAIL, tr("rail saw, to pencil marks")),
+                        (SawKind.BENCH, tr("bench saw, by its fence")),
                     ],
                 ),
                 Spec(

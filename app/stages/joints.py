@@ -76,6 +76,8 @@ class JointsStage(JointsEdits):
         self._stale = True
 
         self.canvas = Canvas(tr("The panel and its seams"))
+        for ruler in (self.canvas.top_ruler, self.canvas.left_ruler):
+            ruler.setToolTip(tr("Counts from the drawing's own zero, as you read it in CAD"))
         self.scene = SeamScene(self.canvas)
         self.hand = SeamHand(
             self.canvas, self.scene, self, self.preferences, lambda: self.context.unit

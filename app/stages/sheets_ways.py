@@ -55,7 +55,10 @@ class WaysBox(Section):
         self.way = Choice(tr("How sheets get onto the machine"), way_options())
         self.saw = Choice(
             tr("The saw that sheets are broken down with"),
-            [(SawKind.RAIL, tr("rail saw: marks")), (SawKind.BENCH, tr("bench saw: fence"))],
+            [
+                (SawKind.RAIL, tr("rail saw, to pencil marks")),
+                (SawKind.BENCH, tr("bench saw, by its fence")),
+            ],
         )
         rows.add(tr("Sheets go"), self.way)
         rows.add(tr("Sawn with"), self.saw)
