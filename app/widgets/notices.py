@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QRect, QSize, Qt, QTimerEvent, Signal
-from PySide6.QtGui import QFontMetrics, QResizeEvent
+from PySide6.QtGui import QFontMetrics, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -86,6 +86,15 @@ class ElidedButton(QPushButton):
             self._elide()
 
 
+class _PressedOnce(QPushButton):
+    """A button whose second press of a double click counts for nothing: by then it may say, and
+    do, what belongs to the next notice."""
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Nothing."""
+        event.accept()
+
+
 class Notices(QFrame):
     """One line with the counts and one notice; opened, the list of all.
 
@@ -136,7 +145,7 @@ class Notices(QFrame):
         self._sentence = ElidedButton()
         self._sentence.clicked.connect(self._sentence_clicked)
         row.addWidget(self._sentence, 1)
-        self._button = QPushButton()
+        self._button = _PressedOnce()
         self._button.clicked.connect(self._remedy_clicked)
         row.addWidget(self._button)
         self._before = self._step_button("chevron-left", tr("The notice before"), -1)

@@ -261,6 +261,23 @@ def test_a_long_notice_is_read_whole_in_the_list(make_window, idle, shop) -> Non
     assert tree.visualItemRect(tree.topLevelItem(0)).height() >= need.height()
 
 
+def test_a_double_click_takes_one_remedy_only(make_window, idle, shop) -> None:
+    """After the first press the button may stand for the next notice."""
+    window = make_window(Project(shop=shop))
+    idle(window)
+    notices = window.notices
+    rows = tuple(Finding("no-sheets", Severity.WARN, f"Sentence {i}.") for i in range(2))
+    notices.set_findings(rows)
+    taken: list[Finding] = []
+    notices.remedy.disconnect()
+    notices.remedy.connect(taken.append)
+    notices.remedy.connect(lambda finding: notices.set_findings(rows[1:]))
+    assert notices._button.isVisible()
+    QTest.mouseClick(notices._button, LEFT)
+    QTest.mouseDClick(notices._button, LEFT)  # what follows the first press of a double click
+    assert taken == [rows[0]]
+
+
 def test_what_reading_did_by_itself_is_put_away_once_looked_at(
     make_window, idle, shop, tmp_path: Path
 ) -> None:
