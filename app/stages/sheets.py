@@ -17,10 +17,10 @@ from app.document import Change
 from app.i18n import tr
 from app.jobs import Job
 from app.stages import sheets_model as model
+from app.stages.sheets_checked import CheckedStage
 from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
-from app.stages.sheets_machine import MachineStage
 from app.stages.sheets_model import Bench, Key, SheetKey
 from app.stages.sheets_nesting import sheets_text
 from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_column
@@ -49,7 +49,7 @@ _HERE = (
 _APART = ("layout-overlap", "layout-spacing", "layout-edge", "layout-keep-out")
 
 
-class SheetsStage(MachineStage):
+class SheetsStage(CheckedStage):
     """The floor in the middle, the tray on the left, selection and nesting on the right."""
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
@@ -255,7 +255,8 @@ class SheetsStage(MachineStage):
     def _on_changed(self, change: Change) -> None:
         if self.hand.busy:
             self.hand.cancel()
-        self.told("")  # what the line said was about how things lay before
+        self.told("")  # what the line and the tip said was about how things lay before
+        self.canvas.show_hover("", QPoint())
         if self._job is not None and change.kinds != frozenset({LAYOUT}):
             self._job.abandon()
             self._end_job(tr("Nesting ended: the pieces or the shop changed."))
@@ -324,27 +325,6 @@ class SheetsStage(MachineStage):
         if plan is not None and plan is not self._told_plan:
             self.floor.show_plan(plan)
             self._told_plan = plan
-
-    def _all_wrong(self) -> set[Key]:
-        bench = self._bench
-        if self._preview is not None:
-            return set()  # what the engine shows has been proven
-        if self._wrong_of is bench:
-            return self._wrong_now
-        found: set[Key] = set()
-        fresh: dict[SheetKey, tuple[object, set[Key]]] = {}
-        by_sheet: dict[SheetKey, list[tuple[Key, object, str]]] = {}
-        for key, p in bench.placed.items():
-            row = (key, p.motion, bench.pieces[key[0]].digest)
-            by_sheet.setdefault((p.sheet, p.sheet_copy), []).append(row)
-        for sheet, rows in by_sheet.items():
-            stamp = (tuple(rows), bench.stocks[sheet[0]], bench.shop.rules, bench.shop.machine)
-            known = self._wrong.get(sheet)
-            wrong = known[1] if known and known[0] == stamp else model.wrong_keys(bench, sheet)
-            fresh[sheet] = (stamp, wrong)
-            found |= wrong
-        self._wrong, self._wrong_of, self._wrong_now = fresh, bench, found
-        return found
 
     def _mark(self) -> None:
         self.floor.mark(selected=self.hand.selected, wrong=self._all_wrong())

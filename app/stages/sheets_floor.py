@@ -23,6 +23,7 @@ from core.outlines.model import Feature
 from core.plan import Plan, PlanPiece, PlanSheet
 
 _IDLE_S = 0.008  # work done between two events while the window is idle
+_AT_ONCE = 20  # so many new pieces are shown at once, more of them in slices
 
 
 class BarItem(QGraphicsItem):
@@ -201,6 +202,12 @@ class Floor:
         self._idle = QTimer(canvas)
         self._idle.setInterval(0)
         self._idle.timeout.connect(self._draw_some)
+        self._to_show: list[Key] = []  # copies whose items are still to be made, the last one next
+        self._showing = QTimer(canvas)
+        self._showing.setInterval(0)
+        self._showing.timeout.connect(self._show_some)
+        self._chosen: set[Key] = set()
+        self._wrong: set[Key] = set()
         self._glide: QVariantAnimation | None = None
         canvas.scaled.connect(self._rescaled)
         canvas.set_fit_area(self.area)
@@ -248,15 +255,14 @@ class Floor:
         for key in [k for k in self.pieces if k not in bench.placed]:
             scene.removeItem(self.pieces.pop(key))
         moves: list[tuple[items.PieceItem, QPointF, QPointF]] = []
+        new: list[Key] = []
         for key, placed in bench.placed.items():
             item = self.pieces.get(key)
-            piece = bench.pieces[key[0]]
-            if item is None or item.region is not piece.cut:
+            if item is None or item.region is not bench.pieces[key[0]].cut:
                 if item is not None:
-                    scene.removeItem(item)
-                item = self.make_piece(bench, key)
-                self.pieces[key] = item
-                scene.addItem(item)
+                    scene.removeItem(self.pieces.pop(key))
+                new.append(key)
+                continue
             before = item.pos()
             item.lay(placed.motion, self.places[(placed.sheet, placed.sheet_copy)])
             item.label.set_scale_px(self.canvas.px_per_mm)
@@ -264,8 +270,39 @@ class Floor:
             item.setZValue(items.Z_PIECE)
             if glide and item.pos() != before:
                 moves.append((item, before, item.pos()))
+        self._to_show = new[::-1]
+        self._show_new(_AT_ONCE)
         if moves and theme.motion_ms() and self.canvas.isVisible():
             self._start_glide(moves)
+
+    def finish(self) -> None:
+        """Show at once what is still to come."""
+        self._show_new(len(self._to_show))
+
+    def _show_some(self) -> None:
+        self._show_new(0)
+
+    def _show_new(self, least: int) -> None:
+        """Put new pieces down: so many, and then as many as a moment allows; the rest when the
+        window has nothing else to do."""
+        bench, scene = self.bench, self.canvas.scene
+        until = time.perf_counter() + _IDLE_S
+        while self._to_show and bench is not None:
+            if least <= 0 and time.perf_counter() > until:
+                break
+            least -= 1
+            key = self._to_show.pop()
+            placed = bench.placed[key]
+            item = self.pieces[key] = self.make_piece(bench, key)
+            item.lay(placed.motion, self.places[(placed.sheet, placed.sheet_copy)])
+            item.label.set_scale_px(self.canvas.px_per_mm)
+            item.set_state(locked=placed.locked)
+            self._mark_one(key, item)
+            scene.addItem(item)
+        if not self._to_show:
+            self._showing.stop()
+        elif not self._showing.isActive():
+            self._showing.start()
 
     def make_piece(self, bench: Bench, key: Key) -> items.PieceItem:
         """A new item for a copy, its path shared with the other copies."""
@@ -303,6 +340,8 @@ class Floor:
         """Work the paths of these pieces out while nothing else is to be done, so that all of
         them can be shown at once when places are found."""
         self._to_draw = list(pieces)
+        known = {piece.id for piece in self._to_draw}
+        self._drawn = {key: drawn for key, drawn in self._drawn.items() if key in known}
         self._idle.start()
 
     def _draw_some(self) -> None:
@@ -411,10 +450,14 @@ class Floor:
     # --- states ---------------------------------------------------------------------------
     def mark(self, *, selected: Iterable[Key], wrong: Iterable[Key]) -> None:
         """Show what is selected and what lies where it must not."""
-        chosen, bad = set(selected), set(wrong)
+        self._chosen, self._wrong = set(selected), set(wrong)
         for key, item in self.pieces.items():
-            item.set_state(selected=key in chosen, wrong=key in bad)
-            item.setZValue(items.Z_PIECE + (2 if key in chosen else 1 if key in bad else 0))
+            self._mark_one(key, item)
+
+    def _mark_one(self, key: Key, item: items.PieceItem) -> None:
+        chosen, bad = key in self._chosen, key in self._wrong
+        item.set_state(selected=chosen, wrong=bad)
+        item.setZValue(items.Z_PIECE + (2 if chosen else 1 if bad else 0))
 
     def lay(self, laid: Mapping[Key, Motion], sheet: Point) -> None:
         """Put copies down for now, without telling the document."""

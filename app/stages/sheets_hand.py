@@ -119,6 +119,7 @@ class Hand(PlacingHand):
         return True
 
     def banded(self, area: QRectF, adding: bool) -> None:
+        self.floor.finish()
         found = []
         for key, item in self.floor.pieces.items():
             rect = item.mapRectToScene(item.path().boundingRect())
@@ -164,6 +165,7 @@ class Hand(PlacingHand):
     # --- lifting and carrying ------------------------------------------------------------------
 
     def _start_lift(self, pointer: Pointer, key: Key) -> bool:
+        self.floor.finish()
         if self.owner.hands_off():
             self.owner.told(tr("Nesting runs: stop it to move pieces by hand."))
             return False
@@ -353,6 +355,7 @@ class Hand(PlacingHand):
     # --- turning -------------------------------------------------------------------------------
 
     def _start_turn(self, pointer: Pointer) -> bool:
+        self.floor.finish()
         group = self._group()
         if group is None:
             return False

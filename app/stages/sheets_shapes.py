@@ -59,8 +59,9 @@ class Shapes:
 
     def keep_only(self, keys: frozenset[Key] | set[Key]) -> None:
         """Forget copies that are no longer there."""
-        for key in [k for k in self._kept if k not in keys]:
-            del self._kept[key]
+        for key in list(self._kept):  # another thread may be asking
+            if key not in keys:
+                del self._kept[key]
 
 
 def laid_polygon(piece: PlanPiece, motion: Motion) -> Polygon:
