@@ -296,7 +296,7 @@ class LayoutsBox(Section):
         self.table = QTableWidget(0, 4)
         self.table.setAccessibleName(tr("Layouts kept, to compare"))
         self.table.setHorizontalHeaderLabels(
-            [tr("Name"), tr("Used"), tr("Sheets"), tr("In the tray")]
+            [tr("Name"), tr("Used"), tr("Sheets"), tr("In tray")]
         )
         for column, tip in enumerate(
             (
