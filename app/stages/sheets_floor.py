@@ -2,178 +2,26 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from PySide6.QtCore import QEasingCurve, QPointF, QRectF, Qt, QTimer, QVariantAnimation
-from PySide6.QtGui import QPainter, QPainterPath
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtCore import QEasingCurve, QPointF, QRectF, QTimer, QVariantAnimation
+from PySide6.QtGui import QPainterPath
+from PySide6.QtWidgets import QGraphicsItem
 
 from app import theme
-from app.canvas import boards, items, paths
-from app.canvas.lengths import glance_size
+from app.canvas import items, paths
 from app.canvas.view import Canvas
-from app.i18n import tr
+from app.stages.sheets_items import SheetItem
 from app.stages.sheets_model import Bench, Key, SheetKey
-from app.widgets.fields import show_size
+from app.stages.sheets_rows import floor_columns
 from core.geometry import Motion, Point, Region
 from core.outlines.model import Feature
 from core.plan import Plan, PlanPiece, PlanSheet
 
 _IDLE_S = 0.008  # work done between two events while the window is idle
 _AT_ONCE = 20  # so many new pieces are shown at once, more of them in slices
-
-
-class BarItem(QGraphicsItem):
-    """The bar under a sheet: pieces, offcut kept, scrap, each with its share."""
-
-    def __init__(self, width_mm: float, high_mm: float, parent: QGraphicsItem) -> None:
-        super().__init__(parent)
-        self._rect = QRectF(0, 0, width_mm, high_mm)
-        self._shares = (0.0, 0.0, 1.0)
-        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-        self._label = items.LabelItem(
-            "",
-            (0, -high_mm * 0.3),
-            meaning="ink",
-            room_mm=(width_mm * 1.04, width_mm),
-            align=Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop,
-            parent=self,
-        )
-
-    def set_shares(self, pieces: float, kept: float) -> None:
-        """Shares of the full sheet, 0–1; the rest is scrap."""
-        # Pieces put over an edge or over each other may come to more than there is.
-        kept = max(0.0, min(kept, 1.0 - pieces))
-        scrap = max(0.0, 1.0 - pieces - kept)
-        self._shares = (min(pieces, 1.0), kept, scrap)
-        if pieces <= 0:
-            self._label.set_text(tr("nothing on it yet"))
-        else:
-            rows = [tr("pieces {share} %").format(share=round(pieces * 100))]
-            if kept > 0.005:
-                rows.append(tr("offcut kept {share} %").format(share=round(kept * 100)))
-            rows.append(tr("scrap {share} %").format(share=round(scrap * 100)))
-            self._label.set_short(f"{round(pieces * 100)} %")
-            self._label.set_text("  ·  ".join(rows))
-        self.update()
-
-    @property
-    def pieces(self) -> float:
-        """Share of the sheet that becomes pieces."""
-        return self._shares[0]
-
-    @property
-    def kept(self) -> float:
-        """Share of the sheet kept as an offcut."""
-        return self._shares[1]
-
-    @property
-    def text(self) -> str:
-        """What stands beside the bar."""
-        return self._label.text
-
-    def recolor(self) -> None:
-        """Colours are taken anew at every painting."""
-        self.update()
-
-    def boundingRect(self) -> QRectF:
-        return self._rect.adjusted(-4, -4, 4, 4)
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        x = self._rect.left()
-        painter.setPen(Qt.PenStyle.NoPen)
-        for share, meaning, kind in zip(
-            self._shares, ("accent", "board", "paper"), ("", "hatch", "scrap"), strict=True
-        ):
-            wide = self._rect.width() * share
-            if wide <= 0:
-                continue
-            path = QPainterPath()
-            path.addRect(QRectF(x, self._rect.top(), wide, self._rect.height()))
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(theme.color(meaning))
-            painter.drawPath(path)
-            if kind:
-                items.paint_hatch(
-                    painter, path, kind, theme.color("offcut" if kind == "hatch" else "hairline")
-                )
-            x += wide
-        painter.setPen(items.cosmetic(theme.color("control")))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(self._rect)
-
-
-class SheetItem(boards.BoardItem):
-    """One sheet on the floor with its name above and its bar below."""
-
-    def __init__(self, key: SheetKey, bench: Bench, unit: str) -> None:
-        stock = bench.stocks[key[0]]
-        material = bench.shop.material(stock.material)
-        grained = material is None or material.grained
-        outline = paths.shape_path(stock.polygon)
-        super().__init__(outline, grained=grained, seed=key[1] * 31 + len(stock.id))
-        self.key = key
-        self.stock = stock
-        high = max(stock.height_mm * 0.02, 14.0)
-        self.bar = BarItem(stock.width_mm, high, self)
-        self.bar.setPos(0, -high * 2.2)
-        self.title = items.LabelItem(
-            "",
-            (0, stock.height_mm + high * 0.5),
-            meaning="ink",
-            align=Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom,
-            room_mm=(stock.width_mm * 1.06, stock.width_mm),
-            parent=self,
-        )
-        # Letters and numbers stand above the pieces, hatches below them.
-        self.above = items.Holder(items.Z_MARKS)
-        self._marks: list[QGraphicsItem] = []
-        for defect in stock.defects:
-            boards.defect_item(defect.points, defect.note or tr("not to be used"), self)
-        self.set_title(0, unit)
-
-    def set_title(self, number: int, unit: str, *, sawn: bool = False) -> None:
-        """The sheet's name; number 0: not in use yet. sawn: its blanks are sawn and stay."""
-        size = show_size(self.stock.width_mm, self.stock.height_mm, unit)
-        kind = tr("offcut from the rack") if self.stock.in_rack else self.stock.material
-        head = tr("Sheet {n}").format(n=number) if number else tr("Empty sheet")
-        if sawn:
-            head = f"{head} · {tr('sawn')}"
-        if self.stock.in_rack and self.stock.material:
-            kind = f"{self.stock.material}, {kind}"
-        self.title.set_short(f"{head} · {size}" if number else size)
-        self.title.set_text(f"{head} · {kind} · {size}")
-
-    def show_marks(self, sheet: PlanSheet | None, unit: str) -> None:
-        """Blanks with letters, saw cuts with numbers, offcuts with their size."""
-        scene = self.scene()
-        for mark in self._marks:
-            if scene is not None:
-                scene.removeItem(mark)
-        self._marks = []
-        if sheet is None:
-            return
-        for offcut in sheet.offcuts:
-            xs, ys = [p[0] for p in offcut.points], [p[1] for p in offcut.points]
-            size = glance_size(max(xs) - min(xs), max(ys) - min(ys), unit)
-            self._marks += boards.offcut_items(offcut.points, offcut.keep, size, self)
-        whole = len(sheet.blanks) == 1 and not sheet.saw_cuts
-        if not whole:
-            for b in sheet.blanks:
-                self._marks += boards.blank_items(
-                    b.letter, b.x_mm, b.y_mm, b.width_mm, b.height_mm, self.above
-                )
-        shares = label_shares(sheet)
-        for cut in sheet.saw_cuts:
-            start, end = (cut.x1_mm, cut.y1_mm), (cut.x2_mm, cut.y2_mm)
-            self._marks.append(
-                boards.SawCutItem(cut.order, start, end, self.above, share=shares[cut.order])
-            )
 
 
 @dataclass(frozen=True)
@@ -478,34 +326,6 @@ def _labels(found: Iterable[QGraphicsItem]) -> list[items.LabelItem]:
     return labels
 
 
-def label_shares(sheet: PlanSheet) -> dict[int, float]:
-    """Where along each saw cut its number stands: clear of blank letters and other numbers."""
-    clear = 0.05 * max(sheet.stock.width_mm, sheet.stock.height_mm)
-    taken = [
-        (b.x_mm + 0.012 * b.width_mm, b.y_mm + 0.985 * b.height_mm - 0.4 * clear)
-        for b in sheet.blanks
-    ]
-    shares: dict[int, float] = {}
-    for cut in sheet.saw_cuts:
-        best, best_gap = 0.5, -1.0
-        for share in (0.06, 0.94, 0.2, 0.8, 0.35, 0.65, 0.5):
-            x = cut.x1_mm + (cut.x2_mm - cut.x1_mm) * share
-            y = cut.y1_mm + (cut.y2_mm - cut.y1_mm) * share
-            gap = min((math.hypot(x - tx, y - ty) for tx, ty in taken), default=math.inf)
-            if gap > best_gap:
-                best, best_gap = share, gap
-            if gap >= clear:
-                break
-        shares[cut.order] = best
-        taken.append(
-            (
-                cut.x1_mm + (cut.x2_mm - cut.x1_mm) * best,
-                cut.y1_mm + (cut.y2_mm - cut.y1_mm) * best,
-            )
-        )
-    return shares
-
-
 def feature_path(features: Iterable[Feature]) -> QPainterPath | None:
     """Pockets, drill holes and engraved lines of a piece as one path, or None."""
     path = QPainterPath()
@@ -518,62 +338,3 @@ def feature_path(features: Iterable[Feature]) -> QPainterPath | None:
         elif feature.path:
             path.addPath(paths.line_path(feature.path))
     return None if path.isEmpty() else path
-
-
-def floor_places(
-    bounds: list[tuple[float, float, float, float]], room_px: tuple[int, int] = (840, 600)
-) -> list[Point]:
-    """Where each sheet lies on the floor: rows from the top, as large as a view can show them.
-
-    bounds: of each sheet, mm. room_px: size of the view; between two rows there is room for a
-    title, a bar and its text when everything is shown.
-    """
-    return floor_columns(bounds, room_px)[1]
-
-
-def floor_columns(
-    bounds: list[tuple[float, float, float, float]],
-    room_px: tuple[int, int] = (840, 600),
-    *,
-    before: int = 0,
-) -> tuple[int, list[Point]]:
-    """How many sheets a row has, and the places; as :func:`floor_places`.
-
-    before: sheets in a row so far, 0 for none. It stays so, and everybody finds the sheets where
-    they were, unless another number shows them much larger.
-    """
-    if not bounds:
-        return 0, []
-    best, count, chosen = math.inf, 1, [(0.0, 0.0)]
-    for columns in range(1, len(bounds) + 1):
-        scale = 0.2
-        for _ in range(3):  # the gap in mm follows from the scale, which follows from the gap
-            gap = _ROW_TEXT_PX / scale
-            places, width, height = _in_rows(bounds, columns, gap)
-            scale = min(room_px[0] / width, room_px[1] / height)
-        worth = scale * _AS_BEFORE if columns == before else scale
-        if 1 / worth < best * 0.999:
-            best, count, chosen = 1 / worth, columns, places
-    return count, chosen
-
-
-_AS_BEFORE = 1.3  # how much larger sheets must show for their rows to be laid anew
-_ROW_TEXT_PX = 58.0  # bar, its text below and the title of the next row
-
-
-def _in_rows(
-    bounds: list[tuple[float, float, float, float]], columns: int, gap_y: float
-) -> tuple[list[Point], float, float]:
-    """Places in rows of so many sheets, and the size of all, mm."""
-    wide = max(b[2] - b[0] for b in bounds)
-    gap_x = 0.06 * wide
-    places: list[Point] = []
-    top = 0.0
-    for start in range(0, len(bounds), columns):
-        row = bounds[start : start + columns]
-        high = max(b[3] - b[1] for b in row)
-        for column, (x1, _, _, y2) in enumerate(row):
-            places.append((column * (wide + gap_x) - x1, top - y2))
-        top -= high + gap_y
-    across = min(columns, len(bounds))
-    return places, across * (wide + gap_x), -top

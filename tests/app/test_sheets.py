@@ -66,7 +66,7 @@ def test_the_bar_under_a_sheet_gives_shares_of_the_whole_sheet(make: Make) -> No
 
 
 def test_a_bar_never_shows_more_than_a_whole_sheet() -> None:
-    from app.stages.sheets_floor import BarItem
+    from app.stages.sheets_items import BarItem
 
     holder = QGraphicsRectItem()
     bar = BarItem(1000.0, 20.0, holder)
@@ -85,6 +85,16 @@ def test_what_the_line_said_of_a_drag_goes_with_the_next_change(make: Make) -> N
     stage.told("x 10 mm, y 20 mm")
     key(stage, Qt.Key.Key_L)
     assert stage.line.text() == ""
+
+
+def test_the_tip_of_a_piece_goes_with_the_piece(make: Make) -> None:
+    stage = make()
+    mouse.move(stage.canvas.view.viewport(), spot(stage, B))
+    assert "Shelf" in stage.canvas.hover_text
+    select(stage, B)
+    key(stage, Qt.Key.Key_Delete)
+    assert B not in stage._bench.placed
+    assert stage.canvas.hover_text == ""
 
 
 def test_an_empty_project_says_what_to_do(make: Make) -> None:
@@ -725,7 +735,7 @@ def test_light_and_dark_can_change_while_the_stage_is_open(make: Make, qapp: QAp
 
 @pytest.mark.parametrize("count", [1, 2, 3, 5, 8])
 def test_sheets_on_the_floor_never_overlap_and_leave_room_for_their_texts(count: int) -> None:
-    from app.stages.sheets_floor import floor_places
+    from app.stages.sheets_rows import floor_places
 
     bounds = [
         (0.0, 0.0, 2440.0, 1220.0) if i % 3 else (0.0, 0.0, 900.0, 500.0) for i in range(count)
@@ -741,7 +751,7 @@ def test_sheets_on_the_floor_never_overlap_and_leave_room_for_their_texts(count:
 
 
 def test_sheets_stay_in_their_rows_when_one_more_is_shown() -> None:
-    from app.stages.sheets_floor import floor_columns
+    from app.stages.sheets_rows import floor_columns
 
     board = (0.0, 0.0, 2500.0, 1250.0)
     room = (750, 560)
