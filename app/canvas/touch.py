@@ -54,7 +54,7 @@ class Fingers:
             else:
                 self._move(down[0].position())
         if kind == QEvent.Type.TouchEnd:
-            self._press()
+            self._press(tap=True)
             if self._mouse_down and event.points():
                 self._mouse_down = False
                 self._send(QEvent.Type.MouseButtonRelease, event.points()[0].position())
@@ -64,23 +64,24 @@ class Fingers:
         if self._waiting is not None:
             if (place - self._waiting).manhattanLength() < DRAG_START_PX:
                 return
-            self._press()
+            self._press(tap=False)
         if self._mouse_down:
             self._send(QEvent.Type.MouseMove, place)
 
-    def _press(self) -> None:
-        """The first finger is a press after all, where it came down."""
+    def _press(self, *, tap: bool) -> None:
+        """The first finger is a press after all, where it came down; two taps are a double."""
         place, self._waiting = self._waiting, None
         if place is None:
             return
         again = (
-            self._last_tap is not None
+            tap
+            and self._last_tap is not None
             and self._since.isValid()
             and self._since.elapsed() < QApplication.doubleClickInterval()
             and math.hypot(place.x() - self._last_tap.x(), place.y() - self._last_tap.y())
             < _NEAR_PX
         )
-        self._last_tap = None if again else place
+        self._last_tap = place if tap and not again else None
         self._since.start()
         self._mouse_down = True
         kind = QEvent.Type.MouseButtonDblClick if again else QEvent.Type.MouseButtonPress

@@ -66,6 +66,11 @@ def test_one_finger_drags_a_piece(stage: SheetsStage, hand: Hand) -> None:
     assert motion(stage, B).x_mm == pytest.approx(618 + stage.canvas.mm(80), abs=stage.canvas.mm(2))
     assert stage.document.undo_text == "Move Shelf · 2"
     assert stage.hand.selected == [B]
+    # At once again from there: a drag is no tap, so this is no double tap either.
+    hand.do(press0=end)
+    hand.do(move0=end + QPoint(0, -40))
+    assert stage.hand.busy
+    hand.do(lift0=end + QPoint(0, -40))
 
 
 def test_two_fingers_move_and_zoom_the_view_about_the_place_between_them(
