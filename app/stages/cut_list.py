@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QGridLayout,
@@ -193,6 +193,7 @@ class CutListStage(Stage):
     def entered(self) -> None:
         """Make the pages if they are out of date."""
         self._in_front = True
+        self.list.setFocus()  # not the divider, which comes first
         self._remake()
 
     def left_behind(self) -> None:
@@ -285,6 +286,8 @@ class CutListStage(Stage):
             self.list.item(i).setToolTip(f"{number}: {name}" if name else number)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
         self.list.blockSignals(False)
+        # Once more when it is known whether a scroll bar takes some of the width.
+        QTimer.singleShot(0, self.list, self.list.scheduleDelayedItemsLayout)
 
     def _show_empty(self, plan: Plan | None) -> None:
         has_panels = bool(self.document.project.panels)
