@@ -91,7 +91,11 @@ def lay_out(
 
 
 def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Plan:
-    """Everything that follows from a layout, also one made by hand; every rule checked anew."""
+    """Everything that follows from a layout, also one made by hand; every rule checked anew.
+
+    A piece that has changed since it was laid somewhere has no place there any more.
+    """
+    layout = _still_laid(layout, pieces)
     found = assemble_sheets(
         pieces.pieces,
         project.shop,
@@ -142,6 +146,15 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
         seed=layout.seed,
         sheet_bound=layout.sheet_bound,
     )
+
+
+def _still_laid(layout: KeptLayout, pieces: PieceSet) -> KeptLayout:
+    """The layout without places that were made for another shape of their piece."""
+    digests = {piece.id: piece.digest for piece in pieces.pieces if piece.digest}
+    placed = tuple(
+        p for p in layout.placed if not p.digest or p.digest == digests.get(p.piece, p.digest)
+    )
+    return layout if len(placed) == len(layout.placed) else replace(layout, placed=placed)
 
 
 def compare_project(
