@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QGridLayout,
-    QListView,
-    QListWidget,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -25,7 +23,7 @@ from app.stages.cut_list_choices import Choices
 from app.stages.cut_list_pages import PageSizes, PageView, measure
 from app.stages.cut_list_print import prepare, print_pdf
 from app.stages.cut_list_request import BUYING, LABEL_TEST, Made, make
-from app.widgets.forms import Heading, button, scrolling, tool, words
+from app.widgets.forms import Heading, WrappedList, button, scrolling, tool, words
 from app.widgets.reasons import set_able
 from core.errors import SeamwrightError
 from core.plan import Plan
@@ -65,13 +63,7 @@ class CutListStage(Stage):
         self.first_label = self.choices.first_label
         self.template_of = self.choices.template_of
         self.left_layout.addWidget(self.choices)
-        self.list = QListWidget()
-        self.list.setAccessibleName(tr("Pages"))
-        self.list.setStyleSheet("QListWidget::item { padding: 4px 2px; }")
-        self.list.setTextElideMode(Qt.TextElideMode.ElideNone)
-        self.list.setWordWrap(True)  # pages of one sheet differ in their last words
-        self.list.setResizeMode(QListView.ResizeMode.Adjust)
-        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list = WrappedList(tr("Pages"))  # pages of one sheet differ in their last words
         self.list.currentRowChanged.connect(self._page_chosen)
         self.left_layout.addWidget(self.list, 1)
 
@@ -286,8 +278,7 @@ class CutListStage(Stage):
             self.list.item(i).setToolTip(f"{number}: {name}" if name else number)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
         self.list.blockSignals(False)
-        # Once more when it is known whether a scroll bar takes some of the width.
-        QTimer.singleShot(0, self.list, self.list.scheduleDelayedItemsLayout)
+        self.list.fit()
 
     def _show_empty(self, plan: Plan | None) -> None:
         has_panels = bool(self.document.project.panels)

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QPoint, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon, QWheelEvent
+from PySide6.QtGui import QIcon, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLayout,
+    QListWidget,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -352,6 +353,36 @@ def bring_into_view(widget: QWidget, wanted: Callable[[], bool] = lambda: True) 
 
     for wait_ms in (0, 50):  # the column takes a turn or two to grow with what it holds
         QTimer.singleShot(wait_ms, widget, scroll)
+
+
+class WrappedList(QListWidget):
+    """A list whose lines wrap and are never cut off, whatever its width."""
+
+    _SIDES_PX = 16  # padding and focus frame left and right of a line
+    _AROUND_PX = 8  # padding above and below
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.setAccessibleName(name)
+        self.setStyleSheet("QListWidget::item { padding: 4px 2px; }")
+        self.setTextElideMode(Qt.TextElideMode.ElideNone)
+        self.setWordWrap(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+
+    def fit(self) -> None:
+        """Every line as high as its words need; to be called when they are others."""
+        metrics = self.fontMetrics()
+        width = max(40, self.viewport().width() - self._SIDES_PX)
+        for i in range(self.count()):
+            text = self.item(i).text()
+            room = metrics.boundingRect(0, 0, width, 10_000, Qt.TextFlag.TextWordWrap, text)
+            high = max(theme.TARGET - 2, room.height() + self._AROUND_PX)
+            self.item(i).setSizeHint(QSize(width, high))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another width, or a scroll bar that takes some of it."""
+        super().resizeEvent(event)
+        self.fit()
 
 
 class ScrollColumn(QScrollArea):

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QPushButton, QWidget
 
 from app.canvas.rulers import label_fits
 from app.stages.panels_start import StartPage
-from app.widgets.forms import Choice
+from app.widgets.forms import Choice, WrappedList
 from app.window import apply_preferences
 from core.findings import Finding, Severity
 from core.project.model import Project
@@ -120,6 +120,23 @@ def test_no_option_is_cut_off_in_a_closed_list(make_window) -> None:
             need = metrics.horizontalAdvance(longest)
             assert choice.minimumSizeHint().width() >= need + 24, longest
     assert window.findChildren(QComboBox)
+
+
+@pytest.mark.parametrize("width", [150, 183, 197, 211, 240])
+def test_a_wrapped_line_is_never_cut_off(qtbot, width: int) -> None:
+    pages = WrappedList("Pages")
+    qtbot.addWidget(pages)
+    text = "3  Sheet 1 of 2: Birch plywood 18 mm, 2500 × 1250"
+    pages.addItems([text] * 12)
+    pages.resize(width, 300)
+    pages.show()
+    pages.fit()
+    QApplication.processEvents()
+    row = pages.visualItemRect(pages.item(0))
+    room = pages.fontMetrics().boundingRect(
+        0, 0, row.width() - 12, 999, Qt.TextFlag.TextWordWrap, text
+    )
+    assert row.height() >= room.height() + 6
 
 
 # --- rulers -------------------------------------------------------------------------------------
