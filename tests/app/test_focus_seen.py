@@ -41,6 +41,9 @@ def unseen(top: QWidget) -> list[str]:
     """Stops of Tab that look the same with the focus and without."""
     found = []
     for widget in stops(top):
+        if not top.window().isActiveWindow():  # another window on the screen took it away
+            top.window().activateWindow()
+            QTest.qWaitForWindowActive(top.window())
         QApplication.focusWidget() and QApplication.focusWidget().clearFocus()
         before = picture(widget)
         assert picture(widget) == before, f"{name(widget)} changes by itself"

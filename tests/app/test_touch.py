@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF
 from PySide6.QtGui import QPointingDevice
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from app.stages.sheets import SheetsStage
@@ -111,6 +112,15 @@ def test_a_second_finger_leaves_the_piece_in_hand_where_it_was(
 def test_a_tap_selects_a_double_tap_comes_close_and_a_tap_beside_clears(
     stage: SheetsStage, hand: Hand
 ) -> None:
+    usual = QApplication.doubleClickInterval()
+    QApplication.setDoubleClickInterval(10_000)  # on a busy machine too
+    try:
+        taps(stage, hand)
+    finally:
+        QApplication.setDoubleClickInterval(usual)
+
+
+def taps(stage: SheetsStage, hand: Hand) -> None:
     whole, place = stage.canvas.px_per_mm, spot(stage, A)
     for _ in range(2):
         hand.do(press0=place)
