@@ -351,7 +351,7 @@ class Mover:
     def _cast(self, x: float, y: float, dx: float, dy: float) -> tuple[float, int]:
         from app.canvas import contact_kernels as kernels
 
-        share, met, _, _ = kernels.cast(
+        share, met, _, _ = kernels.cast_near(
             self._moving,
             self._span,
             self._boxes,

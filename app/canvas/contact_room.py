@@ -393,12 +393,12 @@ def first_free(
 ) -> tuple[bool, float, float]:
     """The leftmost, then lowest free place among shifts 0…wide by 0…high on a grid."""
     near = np.empty(len(moving), np.int64)
-    those = _within(span, boxes, reaches, walls, 0.0, 0.0, wide, high)
     barred = -1
     across = int(wide / step) + 2
     up = int(high / step) + 2
     for i in range(across):
         x = min(i * step, wide)
+        those = _within(span, boxes, reaches, walls, x, 0.0, x, high)
         for j in range(up):
             y = min(j * step, high)
             barred = _free_of(
