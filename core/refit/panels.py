@@ -82,7 +82,7 @@ def refit_panel(project: Project, panel: Panel, *, seen: Survey | None = None) -
             Finding(
                 "refit-orphan",
                 Severity.WARN,
-                f"{panel.name}: a decision about a {decision.ref.kind} at "
+                f"{panel.name}: a decision about a {told.called(decision.ref.kind)} at "
                 f"({decision.ref.anchor[0]:.1f}, {decision.ref.anchor[1]:.1f}) fits nothing in "
                 "the drawing any more",
                 panel.id,

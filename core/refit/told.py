@@ -15,14 +15,19 @@ from core.refit.walls import Blocked
 from core.units import format_length
 
 
+def called(kind: str) -> str:
+    """A joint's kind as the maker says it."""
+    return "row of teeth" if kind == "comb" else kind
+
+
 def ask(project: Project, panel: Panel, item: RefitItem) -> Finding:
     """A doubtful joint: the maker decides."""
     unit = project.units
     return Finding(
         "refit-ask",
         Severity.WARN,
-        f"{panel.name}: a {item.reading.value} drawn {format_length(item.size_mm, unit)} is left "
-        f"as drawn, because {' and '.join(item.doubts)}",
+        f"{panel.name}: a {called(item.reading.value)} drawn {format_length(item.size_mm, unit)} "
+        f"is left as drawn, because {' and '.join(item.doubts)}",
         panel.id,
         item.at,
         "Say on the Joints stage whether it is re-cut, and for which board.",
@@ -35,8 +40,8 @@ def clash(panel: Panel, item: RefitItem) -> Finding:
     return Finding(
         "refit-clash",
         Severity.WARN,
-        f"{panel.name}: a {item.reading.value} is left as drawn, because a wall of it belongs to "
-        "another joint that moves it differently",
+        f"{panel.name}: a {called(item.reading.value)} is left as drawn, because a wall of it "
+        "belongs to another joint that moves it differently",
         panel.id,
         item.at,
         "Choose one of the two.",
@@ -49,7 +54,7 @@ def failed(panel: Panel, item: RefitItem, problem: SeamwrightError) -> Finding:
     return Finding(
         "refit-failed",
         Severity.WARN,
-        f"{panel.name}: a {item.reading.value} is left as drawn: {reason}",
+        f"{panel.name}: a {called(item.reading.value)} is left as drawn: {reason}",
         panel.id,
         item.at,
         problem.remedy or "Draw the joint again.",
@@ -65,7 +70,8 @@ def done(
     unit = project.units
     findings = []
     counts = Counter(
-        (item.reading.value, round(item.size_mm, 3), round(item.becomes_mm, 3)) for item in done
+        (called(item.reading.value), round(item.size_mm, 3), round(item.becomes_mm, 3))
+        for item in done
     )
     parts = [
         f"{n} × {reading} {format_length(old, unit)} → {format_length(new, unit)}"

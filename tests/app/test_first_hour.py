@@ -376,6 +376,10 @@ def test_a_joint_left_to_the_maker_is_decided_where_it_says_so(jointed, idle) ->
     idle(jointed)
     box = stage.refit_box
     assert box.joints.to_decide == 2
+    # the notice and the list call it the same
+    asked = next(f for f in jointed.context.derived.findings if f.code == "refit-ask")
+    assert "row of teeth" in asked.message
+    assert "Row of teeth" in box.list.item(0).text()
     assert box.answers.isVisible()
     leave = next(b for b in box.answers.findChildren(QPushButton) if "as drawn" in b.text())
     QTest.mouseClick(leave, LEFT)
