@@ -158,22 +158,23 @@ class LabelItem(QGraphicsItem):
     def _take_font(self) -> None:
         self._font = QFont(QApplication.font())
         self._font.setBold(self._bold)
+        self._metrics = QFontMetricsF(self._font)
+        self._few_px = 3 * self._metrics.averageCharWidth()
         self._sizes.clear()
 
     def _size_of(self, text: str) -> QSizeF:
         """Width and height a text takes with its icon and plate."""
         size = self._sizes.get(text)
         if size is None:
-            metrics = QFontMetricsF(self._font)
-            size = metrics.boundingRect(QRectF(0, 0, 2000, 2000), 0, text).size()
+            size = self._metrics.boundingRect(QRectF(0, 0, 2000, 2000), 0, text).size()
             self._sizes[text] = size
         pad = 3.0 if self._plate else 0.0
-        icon = round(QFontMetricsF(self._font).height()) if self._icon else 0
+        icon = round(self._metrics.height()) if self._icon else 0
         return QSizeF(size.width() + 2 * pad + 2 + icon, size.height() + 2 * pad)
 
     def _place(self) -> None:
         size = self._size_of(self._text)
-        self._icon_px = round(QFontMetricsF(self._font).height()) if self._icon else 0
+        self._icon_px = round(self._metrics.height()) if self._icon else 0
         wide, high = size.width(), size.height()
         x, y = -wide / 2, -high / 2
         if self._align & Qt.AlignmentFlag.AlignLeft:
@@ -236,13 +237,14 @@ class LabelItem(QGraphicsItem):
 
     def _beginning(self, wide: float, high: float) -> str:
         """As much of the text as the room takes, "" where it would be less than three letters."""
+        if wide < self._few_px:
+            return ""
         around = self._size_of("…")
         room = wide - around.width()
-        if around.height() > high or room < 3 * QFontMetricsF(self._font).averageCharWidth():
+        if around.height() > high or room < self._few_px:
             return ""
-        metrics = QFontMetricsF(self._font)
-        return metrics.elidedText(
-            self._full, Qt.TextElideMode.ElideRight, room + metrics.horizontalAdvance("…")
+        return self._metrics.elidedText(
+            self._full, Qt.TextElideMode.ElideRight, room + self._metrics.horizontalAdvance("…")
         )
 
     def boundingRect(self) -> QRectF:
