@@ -295,9 +295,7 @@ class LayoutsBox(Section):
         super().__init__(tr("Layouts kept"), "copy")
         self.table = QTableWidget(0, 4)
         self.table.setAccessibleName(tr("Layouts kept, to compare"))
-        self.table.setHorizontalHeaderLabels(
-            [tr("Name"), tr("Used"), tr("Sheets"), tr("In tray")]
-        )
+        self.table.setHorizontalHeaderLabels([tr("Name"), tr("Used"), tr("Sheets"), tr("In tray")])
         for column, tip in enumerate(
             (
                 tr("Double click to rename"),
