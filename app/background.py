@@ -19,6 +19,7 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
+from dataclasses import replace
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -212,6 +213,13 @@ def _load_reading(*, progress: Progress, stop: Stop) -> None:
 
 def _load_nesting(*, progress: Progress, stop: Stop) -> None:
     from core import planning  # noqa: F401 - loading it is the point
+    from core.breakdown import SawPart, SawSheet, cut_rectangles
     from core.nesting.engine import warm_up
 
     warm_up()
+    # Parts for the saw have loops of their own; compiled in the middle of a first nesting they
+    # would keep it from being stopped.
+    first, other = SawPart("first", 300.0, 200.0, 3), SawPart("other", 250.0, 150.0, 2)
+    cut_rectangles([first, other], [SawSheet("s", 1000.0, 800.0)], kerf_mm=3.0, seconds=0.1)
+    worth = [replace(first, value=1.0), replace(other, quantity=None, value=2.0)]
+    cut_rectangles(worth, [SawSheet("s", 1000.0, 800.0, 1)], kerf_mm=3.0, seconds=0.1)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -76,3 +79,17 @@ def test_a_process_that_dies_is_told_and_replaced(background: Background) -> Non
     with pytest.raises(SeamwrightError, match="counting ended before its work was done"):
         background.call(die)
     assert background.call(count, 2)[0] == 2
+
+
+def test_the_loops_of_the_saw_are_ready_before_the_first_nesting_wants_them() -> None:
+    program = (
+        "from app.background import _load_nesting\n"
+        "_load_nesting(progress=None, stop=None)\n"
+        "from core.breakdown import improve, exact, values\n"
+        "print(bool(improve.run.signatures), bool(exact._build.signatures), bool(values._fill.signatures))\n"
+    )
+    root = Path(__file__).resolve().parents[2]
+    said = subprocess.run(
+        [sys.executable, "-c", program], cwd=root, capture_output=True, text=True, check=True
+    )
+    assert "True True True" in said.stdout
