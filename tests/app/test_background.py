@@ -86,7 +86,8 @@ def test_the_loops_of_the_saw_are_ready_before_the_first_nesting_wants_them() ->
         "from app.background import _load_nesting\n"
         "_load_nesting(progress=None, stop=None)\n"
         "from core.breakdown import improve, exact, values\n"
-        "print(bool(improve.run.signatures), bool(exact._build.signatures), bool(values._fill.signatures))\n"
+        "loops = (improve.run, exact._build, values._fill)\n"
+        "print(*(bool(loop.signatures) for loop in loops))\n"
     )
     root = Path(__file__).resolve().parents[2]
     said = subprocess.run(
