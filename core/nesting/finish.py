@@ -72,13 +72,21 @@ def keep_valid(
     job: Job,
     layout: Layout,
     locked: dict[tuple[str, int], Placement],
+    *,
+    given: bool = False,
 ) -> Layout:
-    """The layout with every placement that breaks a rule moved to the tray, and logged."""
+    """The layout with every placement that breaks a rule moved to the tray, and logged.
+
+    given: the places come from the caller (a hand may put a piece anywhere): no fault of ours.
+    """
     for _ in range(len(layout.placements) + 1):
         found = [v for v in check_layout(pieces, sheets, job.rules, layout) if v.placements]
         if not found:
             return layout
-        _log.warning("layout failed its proof, seed %d: %s", layout.seed, found[0].message)
+        if given:
+            _log.info("a place given at the start breaks a rule: %s", found[0].message)
+        else:
+            _log.warning("layout failed its proof, seed %d: %s", layout.seed, found[0].message)
         drop: set[Placement] = set()
         for violation in found:
             if drop.isdisjoint(violation.placements):
@@ -116,7 +124,7 @@ def arrangement_of(
     _check_locked(pieces, sheets, job, index_of, locked)
     # Locked ones come first, so that of two in conflict the loose one goes.
     known.sort(key=lambda p: p[:2] not in locked)
-    valid = keep_valid(pieces, sheets, job, Layout(tuple(known)), locked)
+    valid = keep_valid(pieces, sheets, job, Layout(tuple(known)), locked, given=True)
     made = Arrangement([], [None] * len(items))
     sheet_index: dict[tuple[int, int], int] = {}
     for placement in valid.placements:

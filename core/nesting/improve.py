@@ -288,7 +288,7 @@ class Worker:
             if not all(bench.throw(k, bench.live_sheets()) for k in moved):
                 failed.add((sheet, other, cost))
                 hopeless += 1
-                if hopeless > 20:
+                if hopeless > _HOPELESS:
                     return
                 continue
             solved = yield from self._struggle(self._share() + 0.2, 12, heed=True)
