@@ -186,11 +186,13 @@ def curved_through(
 
 
 def radius_of(line: SeamLine, number: int) -> float | None:
-    """Radius of a curved stretch, None if it is straight."""
+    """Radius of a curved stretch, None if it is straight or, while a point of it is dragged
+    onto the next, has no length."""
     bulge = bulges_of(line)[number]
-    if not bulge:
+    start, end = line.points[number], line.points[number + 1]
+    if not bulge or math.dist(start, end) < 1e-6:
         return None
-    return float(arc_of(line.points[number], line.points[number + 1], bulge)[1])
+    return float(arc_of(start, end, bulge)[1])
 
 
 def upright_line(panel: Panel, style: StyleChoice) -> SeamLine:

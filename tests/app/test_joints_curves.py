@@ -90,6 +90,18 @@ def test_a_curve_dragged_back_onto_its_chord_is_straight_again(make: Make, qtbot
     assert seams(stage)[0].bulges == ()
 
 
+def test_a_point_dragged_onto_the_next_leaves_a_curve_without_length_and_no_fault(
+    make: Make,
+) -> None:
+    curved = shape.with_rise(LINE, 0, 40.0)
+    for upon in (curved.points[1], (curved.points[1][0], curved.points[1][1] + 1e-9)):
+        assert shape.radius_of(shape.with_point(curved, 0, *upon), 0) is None
+    stage = make(project(curved))
+    ends = [at(stage, *point) for point in curved.points]
+    drag(stage, ends[0], ends[1])  # an exception in a handler fails the test
+    assert len(seams(stage)) == 1
+
+
 def test_keys_curve_the_seam_make_it_rounder_and_straighten_it(make: Make) -> None:
     stage = make()
     key(stage, Qt.Key.Key_C)
