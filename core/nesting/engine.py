@@ -161,9 +161,11 @@ class _Run:
         length_bound = length_least(self.job, self.items)
         if _nothing_to_gain(self.job, bare, self.bound, length_bound):
             return made
+        # There may be no filling: half of the time stays for the search.
+        half = None if until is None else (time.monotonic() + until) / 2
         filled, nodes = fill_exactly(
             self.job, self.items, most=min(NODES_MOST, steps or NODES_MOST),
-            stop=self.out_of_time(until),
+            stop=self.out_of_time(half),
         )  # fmt: skip
         if filled is not None and self._better(filled, made) and self.keep(filled, nodes):
             return filled

@@ -21,11 +21,12 @@ from core import tolerances
 from core.nesting.construct import Arrangement, Item, Spot
 from core.nesting.prepare import Job, Pose, Stock
 
-NODES_MOST = 400_000  # some seconds
+NODES_MOST = 400_000  # some seconds; with more pieces a node takes longer, and fewer are looked at
+_PIECES_FEW = 30
 _CELLS_ALONG = 512
 _CELLS_FOR_REGIONS = 1_500  # regions are walked cell ring by cell ring; larger boards take too long
 _PIECES_MOST = 400
-_ASK_EVERY = 256
+_ASK_EVERY = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +43,12 @@ class _Tile:
 
 @dataclass(frozen=True, slots=True)
 class _Puzzle:
-    """rows, across: cells of the board; tiles: per item; cells: area of each item."""
+    """rows, across: cells of the board; tiles, cells (area) and shape: per item. Items of one shape
+    have the same masks to choose from, so that one will do where the other would."""
 
     rows: int
     across: int
+    shapes: list[int]
     tiles: list[list[_Tile]]
     cells: list[int]
     plain: bool  # rectangles only
@@ -61,13 +64,15 @@ def fill_exactly(
     """All items on one sheet without a gap, and the positions tried.
 
     None if the pieces do not have exactly the area of one sheet, are not square-cornered, have
-    no common unit, or the search ended (most: nodes; stop: asked often) without a solution.
+    no common unit, or the search ended (most: nodes, never more than ``NODES_MOST``; stop: asked
+    often) without a solution.
     """
     if job.rules.spacing_mm > 0 or not 2 <= len(items) <= _PIECES_MOST:
         return None, 0
     if any(item.fixed or job.kinds[item.kind].piece.filler for item in items):
         return None, 0
     area = sum(job.kinds[item.kind].area for item in items)
+    most = min(most, NODES_MOST * _PIECES_FEW // max(len(items), _PIECES_FEW))
     tried = 0
     for number, stock in enumerate(job.stocks):
         if not stock.plain or abs(stock.area - area) > 1e-6 * area or stock.quantity == 0:
@@ -84,17 +89,19 @@ def fill_exactly(
 
 
 def _unit(job: Job, items: Sequence[Item], stock: Stock) -> float | None:
-    """The largest length of which all sides are multiples, mm; None if it is too small or a
-    side is not square to the sheet."""
+    """The largest length of which all corners are multiples from the lower left, mm; None if it is
+    too small or a side is not square to the sheet."""
     left, low, right, high = stock.bounds
     lengths = [right - left, high - low]
     for kind in {item.kind for item in items}:
         for pose in job.kinds[kind].poses:
             for ring in shapely.get_rings(shapely.get_parts(pose.polygon)):
-                steps = np.abs(np.diff(shapely.get_coordinates(ring), axis=0))
+                corners = shapely.get_coordinates(ring)
+                steps = np.abs(np.diff(corners, axis=0))
                 if (steps.min(axis=1) > tolerances.SAME_POINT_MM).any():
                     return None
-                lengths += steps.max(axis=1).tolist()
+                # Not sides alone: a hole may lie off the grid that its sides keep to.
+                lengths += (corners - pose.bounds[:2]).ravel().tolist()
     unit = max(lengths)
     fine = unit / (2 * _CELLS_ALONG)
     for length in lengths:  # Euclid on lengths with rounding
@@ -144,9 +151,15 @@ def _puzzle(job: Job, items: Sequence[Item], stock: Stock, unit: float) -> _Puzz
     chosen = [by_kind[item.kind] for item in items]
     if sum(count for _, count, _ in chosen) != rows * across:
         return None
+    numbers: dict[frozenset[int], int] = {}
+    shapes = [
+        numbers.setdefault(frozenset(tile.mask for tile in tiles), len(numbers))
+        for tiles, _, _ in chosen
+    ]
     return _Puzzle(
         rows,
         across,
+        shapes,
         [tiles for tiles, _, _ in chosen],
         [count for _, count, _ in chosen],
         all(plain for _, _, plain in chosen),
@@ -172,18 +185,20 @@ class _Board:
         row, cell = divmod((bare & -bare).bit_length() - 1, puzzle.across)
         if not (self._run_fits(bare, row, cell) if puzzle.plain else self._regions_fit(bare)):
             return
-        same: set[int] = set()
+        above = row * puzzle.across
+        below = covered >> above  # the rows above are full, and long to go through
+        tried: set[int] = set()
         for k in self.order:
-            if k not in self.left:
+            if k not in self.left or puzzle.shapes[k] in tried:
                 continue
+            tried.add(puzzle.shapes[k])
             for tile in puzzle.tiles[k]:
                 at = cell - tile.first
                 if at < 0 or at + tile.across > puzzle.across or row + tile.rows > puzzle.rows:
                     continue
-                mask = tile.mask << (row * puzzle.across + at)
-                if not mask & covered and mask not in same:
-                    same.add(mask)
-                    yield k, tile, row, at, mask
+                mask = tile.mask << at
+                if not mask & below:
+                    yield k, tile, row, at, mask << above
 
     def _run_fits(self, bare: int, row: int, cell: int) -> bool:
         """True if rectangles left can stand side by side on the first run of bare cells."""

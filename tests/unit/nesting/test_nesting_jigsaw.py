@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from core.nesting import Layout, NestPiece, NestRules, NestSheet, check_layout, nest
+from core.nesting import (
+    Layout,
+    NestPiece,
+    NestRules,
+    NestSheet,
+    check_layout,
+    engine,
+    jigsaw,
+    nest,
+)
 from core.nesting.construct import Item
 from core.nesting.jigsaw import fill_exactly
 from core.nesting.prepare import prepare
@@ -87,19 +98,70 @@ def test_a_filling_that_cannot_be_is_seen_at_once() -> None:
 
 
 def test_the_search_ends_when_asked_or_spent() -> None:
-    pieces = [NestPiece(f"p{k}", box(0, 0, 3 + k % 5, 2 + k % 3)) for k in range(24)]
-    area = sum(piece.polygon.area for piece in pieces)
-    sheet = NestSheet("s", box(0, 0, area / 16, 16), 1)
-    found, nodes = tried(pieces, sheet, most=300)
-    assert found or nodes <= 301
+    # The squares of 1 to 24 have the area of one of 70, but do not fill it: J. R. Bitner and
+    # E. M. Reingold, Communications of the ACM 18 (1975), 651-656, from memory.
+    pieces = [NestPiece(f"s{side}", box(0, 0, side, side)) for side in range(1, 25)]
+    sheet = NestSheet("s", box(0, 0, 70, 70), 1)
+    assert tried(pieces, sheet, most=300) == (False, 301)
     asked: list[int] = []
 
     def stop() -> bool:
         asked.append(1)
-        return True
+        return len(asked) > 3
 
     found, nodes = tried(pieces, sheet, stop=stop)
-    assert found or (asked and nodes <= 256)
+    assert not found and len(asked) == 4 and nodes <= 64
+
+
+def test_with_many_pieces_fewer_positions_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(jigsaw, "NODES_MOST", 600)
+    pieces = [NestPiece(f"s{side}", box(0, 0, side, side), 2) for side in range(1, 25)]
+    assert tried(pieces, NestSheet("s", box(0, 0, 140, 70), 1)) == (False, 600 * 30 // 48 + 1)
+
+
+def test_pieces_alike_but_for_the_turns_they_may_have_stand_in_for_each_other() -> None:
+    cells = [(0, 0), (1, 0), (1, 1), (1, 2), (1, 3), (2, 0), (2, 3)]
+    bracket = shapely.union_all([box(x, y, x + 1, y + 1) for x, y in cells])
+    pieces = [
+        NestPiece("bracket", bracket, 1, (0,)),
+        NestPiece("any way", box(0, 0, 2, 1), 1, (0, 90)),  # only this one goes in the notch
+        NestPiece("along", box(0, 0, 2, 1), 3, (0,)),
+        NestPiece("cube", box(0, 0, 1, 1), 1, (0,)),
+    ]
+    assert tried(pieces, NestSheet("s", box(0, 0, 4, 4), 1))[0]
+
+
+def test_a_hole_off_the_grid_of_its_own_sides_is_filled_where_it_is() -> None:
+    frame = box(0, 0, 100, 100).difference(box(25, 25, 65, 65))
+    pieces = [NestPiece("frame", frame, 1, (0,)), NestPiece("lid", box(0, 0, 40, 40), 1, (0,))]
+    job = prepare(tuple(pieces), (NestSheet("s", frame.envelope, 1),), RULES)
+    found, _ = fill_exactly(job, [Item(0, 1), Item(1, 1)])
+    assert found is not None
+    assert [(s.x, s.y) for s in found.spots if s is not None] == [(50, 50), (45, 45)]
+
+
+def test_a_filling_that_is_not_found_leaves_time_to_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    now = [0.0]
+    left: list[float] = []
+
+    def never(*_: object, stop: Callable[[], bool], **__: object) -> tuple[None, int]:
+        while not stop():
+            now[0] += 0.5
+        return None, 9
+
+    def searched(_: object, made: object, bare: object, steps: object, until: float) -> object:
+        left.append(until - now[0])
+        return made
+
+    monkeypatch.setattr(engine, "time", SimpleNamespace(monotonic=lambda: now[0]))
+    monkeypatch.setattr(engine, "fill_exactly", never)
+    monkeypatch.setattr(engine, "compiled_before", lambda: True)
+    monkeypatch.setattr(engine._Run, "_improved_part", searched)
+    pieces = [NestPiece("a", box(0, 0, 30, 40), 2), NestPiece("b", box(0, 0, 70, 60), 2)]
+    nest(pieces, [NestSheet("s", box(0, 0, 100, 110))], RULES, seconds=60.0)
+    assert left and left[0] >= 29.0
 
 
 def test_the_same_filling_every_time() -> None:
