@@ -243,9 +243,10 @@ class Document(QObject):
 
         target = Path(path)
         here = self._path.parent if self._path is not None else None
+        known: dict[str, str] = {}
 
         def moved(project: Project) -> Project:
-            return with_paths_from(project, here, target.parent)
+            return with_paths_from(project, here, target.parent, known=known)
 
         if here == target.parent:
             save_project(self._project, target)

@@ -17,12 +17,12 @@ from app.recovery import Leftover
 from core.errors import SeamwrightError, UnreadableDrawing
 from core.outlines import table_text
 from core.project.model import Project
+from core.project.places import with_paths_from
 
 DRAWING_SUFFIXES = (".dxf", ".svg")
 TABLE_SUFFIXES = (".csv", ".tsv", ".txt")
 TABLE_MOST_BYTES = 2_000_000
 PROJECT_SUFFIX = ".json"
-_LONG_BYTES = 100_000  # some 0.1 s of reading; below it a thread is quicker than the second process
 
 
 def is_drawing(path: str | Path) -> bool:
@@ -197,7 +197,7 @@ class Files(QObject):
         rows = list(paths)
         document = self._document
         project, revision = document.project, document.revision
-        folder = document.path.parent if document.path is not None else None
+        folder = self._project_folder()
 
         def work(progress: Progress, stop: Stop) -> ReadDrawings:
             return read_drawings(
@@ -230,11 +230,14 @@ class Files(QObject):
             self.told.emit("stop", str(failure))
         if not read.findings:
             return
+        folder, project = self._project_folder(), read.project
+        if folder != read.folder:  # saved elsewhere since
+            project = with_paths_from(project, read.folder, folder)
         names = ", ".join(path.name for path in rows[:2]) + ("…" if len(rows) > 2 else "")
         # First what changed, so that whoever hears of the new project finds it complete.
         for source, findings in read.findings:
             self._document.set_reading_findings(source, findings)
-        ran = self._document.run(Adopt(tr("Read {files}").format(files=names), read.project))
+        ran = self._document.run(Adopt(tr("Read {files}").format(files=names), project))
         self._context.derived.findings_changed.emit()
         if read.added:
             self.added.emit(read.added)
@@ -290,6 +293,10 @@ class Files(QObject):
             failed=lambda error: self.told.emit("stop", str(error)),
             lane="files",
         )
+
+    def _project_folder(self) -> Path | None:
+        path = self._document.path
+        return path.parent if path is not None else None
 
     def _folder(self) -> str:
         if self._document.path is not None:

@@ -53,7 +53,8 @@ class ReadDrawings:
     """What reading files gave: the new project, findings by file name, files that failed.
 
     findings: of each file, what changed against before; the rest stands with the drawings.
-    compared: drawings that were read before and whose file is another now.
+    compared: drawings that were read before and whose file is another now. folder: the one that
+    the project's paths start from, None if it had no file yet.
     """
 
     project: Project
@@ -62,6 +63,7 @@ class ReadDrawings:
     changed: int
     failures: tuple[SeamwrightError, ...]
     compared: tuple[Comparison, ...] = ()
+    folder: Path | None = None
 
 
 def _is_long(path: Path) -> bool:
@@ -149,9 +151,9 @@ def read_drawings(
         added.extend(edited.added)
         changed += len(edited.changed) + len(edited.lost)
     if added and project.name == _NO_NAME and not had:
-        project = replace(project, name=_plain_name(rows[0]))
+        project = replace(project, name=_plain_name(Path(findings[0][0])))
     if how.remember:
         project = with_memory(project, how.remember)
     return ReadDrawings(
-        project, tuple(findings), tuple(added), changed, tuple(failures), tuple(compared)
+        project, tuple(findings), tuple(added), changed, tuple(failures), tuple(compared), folder
     )

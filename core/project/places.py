@@ -48,17 +48,26 @@ def place(path: Path | str, project_dir: Path | str | None) -> Path:
 
 
 def with_paths_from(
-    project: Project, old_dir: Path | str | None, new_dir: Path | str | None
+    project: Project,
+    old_dir: Path | str | None,
+    new_dir: Path | str | None,
+    *,
+    known: dict[str, str] | None = None,
 ) -> Project:
     """The project with its drawings' paths kept relative to new_dir instead of old_dir.
 
     A project that is saved for the first time, or elsewhere, keeps finding its drawings, and
     finds them still when its folder is moved together with them.
+    known: paths of before and of now, filled and used where many states of a project are moved
+    between the same folders; the disk is asked about each path once.
     """
+    found = known if known is not None else {}
 
     def again(path: str) -> str:
-        kept = absolute_path(path, old_dir)
-        return relative_path(kept, new_dir) if path and kept.is_absolute() else path
+        if path not in found:
+            kept = absolute_path(path, old_dir)
+            found[path] = relative_path(kept, new_dir) if path and kept.is_absolute() else path
+        return found[path]
 
     drawings = tuple(
         replace(

@@ -28,6 +28,7 @@ from app.recovery import Recovery
 from core.errors import InvalidProjectError, SaveFailedError, UnreadableProject
 from core.geometry import Ring
 from core.outlines.write import RingItem, write_dxf
+from core.project import places
 from core.project.edits import add_drawing
 from core.project.file import load_project, project_to_json
 from core.project.model import Grain, Project
@@ -309,3 +310,26 @@ def test_a_drawing_read_before_the_first_save_is_read_again_not_added(
     document.redo()
     assert document.project.drawings[0].path == "../side.dxf"
     assert document.project.panels == before.panels
+
+
+def test_a_long_history_saved_elsewhere_asks_the_disk_about_a_drawing_once(
+    qtbot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawing = tmp_path / "side.dxf"
+    write_dxf(drawing, [RingItem("CUT", Ring.rectangle(0, 0, 800, 300))])
+    document = Document()
+    document.run(Adopt("Read side.dxf", add_drawing(document.project, drawing).project))
+    for n in range(20):
+        document.run(SetProject("Name it", (("name", f"Job {n}"),)))
+    asked: list[Path] = []
+    honest = places.relative_path
+
+    def counting(path: Path, folder: Path | str | None) -> str:
+        asked.append(path)
+        return honest(path, folder)
+
+    monkeypatch.setattr(places, "relative_path", counting)
+    document.save_as(tmp_path / "job.json")
+    assert asked == [drawing]
+    document.undo()
+    assert document.project.drawings[0].path == "side.dxf"

@@ -180,6 +180,41 @@ def test_the_first_drawing_names_the_project_and_where_it_is_saved(
     assert window.document.project.name == Project().name
 
 
+def test_a_drawing_that_cannot_be_read_names_nothing(make_window, idle, tmp_path: Path) -> None:
+    window = make_window(Project())
+    broken = tmp_path / "broken.dxf"
+    broken.write_text("this is no drawing")
+    window.files.open([broken, draw(tmp_path / "wedging_table.dxf", (0, 0, 800, 300))])
+    idle(window)
+    assert window.document.project.name == "wedging table"
+
+
+def test_a_drawing_read_while_the_project_was_saved_elsewhere_is_found_from_there(
+    make_window, idle, ask, tmp_path: Path
+) -> None:
+    window = make_window(Project())
+    path = draw(tmp_path / "side.dxf", (0, 0, 800, 300))
+    ask.will("save_file", tmp_path / "job.json")
+    assert window.files.save()
+    window.files.open([path])  # read on a thread; meanwhile:
+    (tmp_path / "jobs").mkdir()
+    ask.will("save_file", tmp_path / "jobs" / "job.json")
+    assert window.files.save_as()
+    idle(window)
+    assert window.document.project.drawings[0].path == "../side.dxf"
+    # compared, saved elsewhere before it is taken
+    draw(path, (0, 0, 900, 300))
+    window.files.add([path])
+    idle(window)
+    compare = window.stages[0].compare_page
+    ask.will("save_file", tmp_path / "again.json")
+    assert window.files.save_as()
+    compare.taken.emit(compare._read)
+    idle(window)
+    assert window.document.project.drawings[0].path == "side.dxf"
+    assert window.document.project.panels[0].region.size_mm == (900, 300)
+
+
 def test_a_project_with_a_name_keeps_it(make_window, idle, tmp_path: Path) -> None:
     window = make_window(Project(name="Clay room"))
     window.files.open([draw(tmp_path / "side.dxf", (0, 0, 800, 300))])
