@@ -443,6 +443,7 @@ class Hand(PlacingHand):
         by = self.bench.next_turn(lead[0], motion.turn_deg, way, step) - motion.turn_deg
         lift.start = {k: model.turned_about(m, by, *lift.grip) for k, m in lift.start.items()}
         lift.movers.clear()
+        lift.box = None
         if self._last is not None:
             self._carry(self._last)
         return True

@@ -157,6 +157,7 @@ class PlacingHand(GripHand):
         """Carry the selection over to another sheet, to the free place nearest to the same."""
         group = self._group()
         if group is None or group[1] == sheet:
+            self.owner.selection_changed()  # the field has to say again where they lie
             return
         keys, _ = group
         laid = {k: self.bench.placed[k].motion for k in keys}

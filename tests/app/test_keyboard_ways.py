@@ -137,6 +137,17 @@ def test_a_sheet_without_room_is_refused_with_the_reason(make_sheets: Make) -> N
     assert field.value == ("full", 1), "the field says where it lies"
 
 
+def test_the_sheet_field_says_where_a_piece_lies_that_may_not_be_moved(stage: SheetsStage) -> None:
+    select(stage, A)
+    key(stage, Qt.Key.Key_L)
+    field = stage.selection_box.sheet
+    field.setFocus()
+    QTest.keyClick(field, Qt.Key.Key_Down)
+    assert "Locked pieces stay" in stage.line.text()
+    assert stage._bench.placed[A].sheet == "full"
+    assert field.value == ("full", 1)
+
+
 @pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
 def test_the_menu_key_offers_what_the_right_button_offers(stage: SheetsStage) -> None:
     key(stage, Qt.Key.Key_Period)

@@ -17,6 +17,7 @@ from shapely.geometry import box
 from app import theme
 from app.commands import SetProject
 from app.stages import sheets_model as model
+from app.stages.sheets_grip import glance
 from core.findings import Finding, Severity
 from core.geometry import Motion
 from core.plan import Plan, PlanOffcut, PlanSawCut
@@ -74,6 +75,19 @@ def test_a_bar_never_shows_more_than_a_whole_sheet() -> None:
     assert bar.text == "pieces 36 %  ·  offcut kept 64 %  ·  scrap 0 %"
     bar.set_shares(1.2, 0.1)  # pieces upon pieces
     assert (bar.pieces, bar.kept) == (1.0, 0.0)
+
+
+def test_a_piece_turned_in_the_hand_says_where_it_is_then(make: Make) -> None:
+    back = ("back", 1)
+    stage = make(with_placed(Placed(*back, "mdf", 1, Motion(300, 100))))
+    start = at(stage, ("mdf", 1), 400, 200)  # off its middle: a turn moves its corner
+    drag(stage, start, start + QPoint(6, 0), drop=False)
+    key(stage, Qt.Key.Key_R)
+    said = stage.line.text()
+    QTest.mouseRelease(stage.canvas.view.viewport(), LEFT, NONE, start + QPoint(6, 0))
+    assert motion(stage, back).turn_deg == 90
+    x, y, _, _ = stage._bench.shape(back).bounds
+    assert said.startswith(f"x {glance(x, 'mm')}, y {glance(y, 'mm')}")
 
 
 def test_what_the_line_said_of_a_drag_goes_with_the_next_change(make: Make) -> None:
