@@ -61,6 +61,7 @@ class SheetsStage(CheckedStage):
         self._wrong: dict[SheetKey, tuple[object, set[Key]]] = {}
         self._wrong_of: Bench | None = None
         self._wrong_now: set[Key] = set()
+        self._looking: dict[SheetKey, object] = {}
         self._job: Job | None = None
         self._began = 0.0
         self._told_plan: object = None

@@ -17,6 +17,7 @@ class CheckedStage(MachineStage):
     _wrong: dict[SheetKey, tuple[object, set[Key]]]
     _wrong_of: Bench | None
     _wrong_now: set[Key]
+    _looking: dict[SheetKey, object]  # sheets being looked over, and how they lay then
 
     def _mark(self) -> None:
         """Show what is selected and what lies where it must not."""
@@ -57,15 +58,23 @@ class CheckedStage(MachineStage):
             fresh[sheet] = (stamp, wrong)
             found |= wrong
         self._wrong, self._wrong_of, self._wrong_now = fresh, bench, found
+        self._looking = {sheet: row for sheet, row in self._looking.items() if sheet in fresh}
         return found
 
     def _look_over(self, bench: Bench, sheet: SheetKey, stamp: object) -> None:
-        """Find what lies wrong on a sheet of very many pieces off the window's thread."""
+        """Find what lies wrong on a sheet of very many pieces off the window's thread.
+
+        A sheet that is being looked over as it lies is left to that: another one may have changed.
+        """
+        if self._looking.get(sheet) == stamp:
+            return
+        self._looking[sheet] = stamp
 
         def work(_progress: Progress, _stop: Stop) -> set[Key]:
             return model.wrong_keys(bench, sheet)
 
         def done(wrong: set[Key]) -> None:
+            del self._looking[sheet]
             self._wrong[sheet] = (stamp, wrong)
             self._wrong_of = None  # gathered anew
             self._mark()
@@ -75,7 +84,7 @@ class CheckedStage(MachineStage):
             tr("Looking the sheet over"),
             work,
             done=done,
-            still_wanted=lambda: self._bench is bench,
+            still_wanted=lambda: self._looking.get(sheet) == stamp,
             lane=f"look over {sheet}",
             quiet=True,
         )

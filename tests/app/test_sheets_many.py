@@ -6,7 +6,9 @@ import pytest
 from PySide6.QtCore import QPoint
 from pytestqt.qtbot import QtBot
 
+from app.commands.layout import SetPlaced
 from app.stages import sheets_checked, sheets_floor
+from app.stages import sheets_model as model
 from app.stages.sheets import SheetsStage
 from core.geometry import Motion
 from core.project.model import Placed
@@ -46,11 +48,12 @@ def test_what_is_selected_meanwhile_is_shown_so_when_it_comes(slow: Make) -> Non
     assert stage.floor.pieces[B].zValue() > stage.floor.pieces[A].zValue()
 
 
-def test_a_drag_has_all_pieces_there_first(slow: Make) -> None:
+def test_a_drag_has_all_pieces_there_first(slow: Make, monkeypatch: pytest.MonkeyPatch) -> None:
     stage = slow()
-    stage.floor.finish()
-    start = spot(stage, A)
+    monkeypatch.setattr(sheets_floor, "_AT_ONCE", 1)
     stage.floor.show(stage._bench, "mm")
+    assert drawn(stage) == {A}
+    start = spot(stage, A)
     stage.hand.select([A, B])
     drag(stage, start, start + QPoint(20, 5), drop=False)
     assert drawn(stage) == {A, B}
@@ -82,3 +85,38 @@ def test_overlaps_among_very_many_are_marked_as_soon_as_they_are_found(
     stage.document.take(laid(2), None)
     qtbot.waitUntil(lambda: stage.derived.is_current and stage.jobs.is_idle(), timeout=5000)
     assert stage._all_wrong() == set()
+
+
+def test_each_sheet_is_looked_over_once_however_many_there_are(
+    slow: Make, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[tuple[str, int]] = []
+    honest = model.wrong_keys
+
+    def counting(bench: model.Bench, sheet: model.SheetKey) -> set[model.Key]:
+        seen.append(sheet)
+        return honest(bench, sheet)
+
+    three = with_placed(
+        Placed(*A, "full", 1, Motion(20, 20)),
+        Placed(*B, "full", 2, Motion(20, 20)),
+        Placed("shelf", 3, "full", 3, Motion(5, 20)),
+    )
+    stage = slow(three)
+    qtbot.waitUntil(stage.jobs.is_idle, timeout=5000)
+    monkeypatch.setattr(model, "wrong_keys", counting)
+    stage._wrong.clear()
+    stage._wrong_of = None
+    stage._mark()
+    qtbot.waitUntil(stage.jobs.is_idle, timeout=5000)
+    assert sorted(seen) == [("full", 1), ("full", 2), ("full", 3)]
+    assert stage._all_wrong() == {("shelf", 3)}
+    # what was found of a sheet is taken though another one has changed meanwhile
+    seen.clear()
+    stage._wrong.pop(("full", 3))
+    stage._wrong_of = None
+    stage._mark()
+    stage.document.run(SetPlaced("Move", (Placed(*A, "full", 1, Motion(40, 20)),)))
+    qtbot.waitUntil(lambda: stage.derived.is_current and stage.jobs.is_idle(), timeout=5000)
+    assert sorted(seen) == [("full", 1), ("full", 3)]
+    assert stage._all_wrong() == {("shelf", 3)}
