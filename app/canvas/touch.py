@@ -30,7 +30,8 @@ class Fingers:
         self._waiting: QPointF | None = None  # where the first finger came down
         self._mouse_down = False
         self._two = False
-        self._before: tuple[QPointF, float] | None = None  # their middle, their distance
+        # which two, their middle, their distance
+        self._before: tuple[tuple[int, int], QPointF, float] | None = None
         self._last_tap: QPointF | None = None
         self._since = QElapsedTimer()
         viewport.viewport().setAttribute(Qt.WidgetAttribute.WA_AcceptTouchEvents)
@@ -92,11 +93,12 @@ class Fingers:
         one, other = down[0].position(), down[1].position()
         middle = (one + other) / 2
         apart = math.hypot(one.x() - other.x(), one.y() - other.y())
-        if self._two and self._before is not None:
-            was, was_apart = self._before
+        which = down[0].id(), down[1].id()
+        if self._before is not None and self._before[0] == which:
+            _, was, was_apart = self._before
             self._viewport.move_view(middle - was, apart / was_apart, middle)
         self._two = True
-        self._before = middle, max(apart, 1.0)
+        self._before = which, middle, max(apart, 1.0)
 
     def _give_up(self) -> None:
         """What the first finger has in hand goes back to where it was."""

@@ -95,6 +95,21 @@ def test_two_fingers_move_and_zoom_the_view_about_the_place_between_them(
     assert not stage.document.dirty
 
 
+def test_a_third_finger_that_takes_the_place_of_one_of_two_does_not_throw_the_view(
+    stage: SheetsStage, hand: Hand
+) -> None:
+    one, other, third = QPoint(300, 300), QPoint(400, 300), QPoint(700, 500)
+    hand.do(press0=one, press1=other)
+    hand.do(move0=one, move1=other, press2=third)
+    before, scale = stage.canvas.to_px(0, 0), stage.canvas.px_per_mm
+    hand.do(lift0=one, move1=other, move2=third)
+    hand.do(move1=other + QPoint(3, 0), move2=third + QPoint(3, 0))
+    assert stage.canvas.px_per_mm == pytest.approx(scale)
+    moved = stage.canvas.to_px(0, 0) - before
+    assert moved.manhattanLength() < 8
+    hand.do(lift1=other, lift2=third)
+
+
 def test_a_second_finger_leaves_the_piece_in_hand_where_it_was(
     stage: SheetsStage, hand: Hand
 ) -> None:
