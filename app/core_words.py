@@ -47,6 +47,7 @@ def _styles() -> tuple[str, ...]:
         tr("A plain seam pulled tight and held by keys that show, or hide in the back."),
         tr("Half-lap"),
         tr("Much glue area and a plain line on both faces; one mate is cut face down."),
+        tr("Your own drawn tooth."),
     )
 
 
@@ -71,6 +72,8 @@ def _numbers() -> tuple[str, ...]:
         tr("Width at the seam"),
         tr("Overlap"),
         tr("Depth clearance"),
+        tr("Scale"),
+        tr("Between teeth"),
     )
 
 
@@ -95,6 +98,9 @@ def _helps() -> tuple[str, ...]:
         tr("Narrowest place of the key."),
         tr("How far the mates lie over each other, across the seam."),
         tr("Room for glue between the two levels."),
+        tr("1 = as drawn."),
+        tr("Seam left between the bases of two teeth."),
+        tr("Corners get a radius the bit can reach on both mates."),
     )
 
 
@@ -124,11 +130,6 @@ def _ways() -> tuple[str, ...]:
         tr("Clampings"),
         tr("Offcut kept"),
         tr("Cost"),
-        tr(
-            "Used: area of the pieces by the area of the sheets. Net: by what of the sheets is "
-            "not kept as an offcut. Loss: how much of that whole sheets of the same board would "
-            "use more, in points of a hundred."
-        ),
         tr(
             "Used: area of the pieces by the area of the sheets. Net: by what of the sheets is "
             "not kept as an offcut. Loss: by so many points of a hundred Net lies below that of "

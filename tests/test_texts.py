@@ -170,15 +170,29 @@ def test_every_text_that_is_shown_can_be_translated(path: Path) -> None:
     assert not found, "\n".join(found)
 
 
-def test_the_fixed_words_of_the_core_are_marked_for_translation() -> None:
+def names_of_walls() -> set[str]:
+    """Every way the core calls a wall of a drawn joint, from its source."""
+    source = (ROOT / "core/refit/moves.py").read_text(encoding="utf-8")
+    calls = [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Call)]
+    named = [call.args[2] for call in calls if name_of(call) == "SideMove" and len(call.args) > 2]
+    words = {text.value for node in named for text in bare(node)}
+    ends = {f"{kind} end" for kind in ("tenon", "tooth")}  # put together from its kind
+    return (words - {" end"}) | ends
+
+
+def test_the_fixed_words_of_the_core_are_marked_for_translation_and_no_others() -> None:
     from app.core_words import marked
     from app.widgets.help import LIBRARIES
     from core.joints import STYLES
+    from core.joints.own import OwnTooth
     from core.reports.label_formats import LABEL_FORMATS
     from core.reports.ways import HEADS, MEANING
 
-    shown = {*HEADS, MEANING, *LABEL_FORMATS, *LIBRARIES.values()}
+    shown = {*HEADS, MEANING, *LABEL_FORMATS, *LIBRARIES.values(), OwnTooth.when}
+    for style in (*STYLES.values(), OwnTooth):
+        shown |= {text for p in style.parameters for text in (p.label, p.help)}
     for style in STYLES.values():
         shown |= {style.title, style.when}
-        shown |= {text for p in style.parameters for text in (p.label, p.help)}
-    assert not shown - set(marked())
+    shown |= names_of_walls()
+    assert not shown - set(marked()), "not marked"
+    assert not set(marked()) - shown, "nobody says so any more"
