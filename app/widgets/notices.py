@@ -215,7 +215,6 @@ class Notices(QFrame):
             item.setToolTip(2, finding.remedy)
             self._list.addTopLevelItem(item)
         self._list.blockSignals(False)
-        self._wrap_rows()
         line = max(theme.TARGET, self._list.fontMetrics().height() + 4)
         rows = min(_ROWS_SHOWN, max(1, len(self._findings)))
         self._list.setFixedHeight(rows * line + 8)
@@ -231,6 +230,7 @@ class Notices(QFrame):
             self._list.hide()
         elif self._counts.isChecked():
             self._list.show()
+        self._wrap_rows()
         self._show_current()
 
     def _wrap_rows(self) -> None:

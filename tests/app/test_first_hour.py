@@ -311,6 +311,11 @@ def test_a_long_notice_is_read_whole_in_the_list(make_window, idle, shop) -> Non
     need = tree.fontMetrics().boundingRect(0, 0, width, 9999, Qt.TextFlag.TextWordWrap, long)
     assert need.height() > 2 * tree.fontMetrics().height()
     assert tree.visualItemRect(tree.topLevelItem(0)).height() >= need.height()
+    # also after there was nothing to say, and the open list was away
+    window.notices.set_findings(())
+    window.notices.set_findings((Finding("b", Severity.NOTE, long, remedy=long),))
+    QApplication.processEvents()
+    assert tree.visualItemRect(tree.topLevelItem(0)).height() >= need.height()
 
 
 def test_a_double_click_takes_one_remedy_only(make_window, idle, shop) -> None:
