@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 
 from core.geometry import Ring
 from core.joints.bits import PieceAccess
-from core.outlines.model import Face, Feature
+from core.outlines.model import Face, Feature, Role
 from core.plan import PlanPiece, polygon_parts
 from core.project.model import CutBy
 from core.shop import Cutter, Shop
@@ -142,7 +142,10 @@ def _middle_line_mm(ring: Ring, diameter_mm: float) -> float:
 
 def _feature(add: _Add, shop: Shop, feature: Feature) -> None:
     cutters = shop.machine.cutters
-    if feature.ring is not None:
+    if feature.ring is not None and feature.kind is Role.ENGRAVE:
+        once = float(Polygon(feature.ring.flattened(_SAGITTA_MM)).exterior.length)
+        add("engraving", cutters[0], cutters[0].diameter_mm, once, 1)
+    elif feature.ring is not None:
         # The outline bit if it enters, else the largest one that does.
         rest = sorted(cutters[1:], key=lambda c: -c.diameter_mm)
         for cutter in (cutters[0], *rest):

@@ -17,11 +17,13 @@ from shapely.geometry import Polygon, box
 
 from core.bed import MILLED
 from core.geometry import Motion, Region
-from core.outlines.model import Face, Feature
+from core.outlines.model import Face, Feature, Role
 from core.plan import Plan, PlanBlank, PlanPiece, PlanPlacement, PlanSetup, PlanSheet, plan_json
 from core.project.model import CutBy
 from core.reports.bits import BitJob, setup_jobs
 from core.tolerances import FREED_SAME_MM, LAYOUT_DISTANCE_MM
+
+ENGRAVING = "engraving"  # on paper; its line is followed, not cleared
 
 
 @dataclass(frozen=True)
@@ -189,6 +191,15 @@ def other_face(line: CopyLine) -> CopyLine:
         placed=line.piece.cut.moved(motion),
         face_up=face_up(line.piece, mirrored=mirrored),
     )
+
+
+def feature_word(feature: Feature) -> str:
+    """What a feature is called on paper."""
+    if feature.kind is Role.ENGRAVE:
+        return ENGRAVING
+    if feature.at is not None:
+        return "hole"
+    return "pocket" if feature.ring is not None else "line"
 
 
 def from_face(line: CopyLine) -> list[Feature]:

@@ -78,6 +78,7 @@ _COLOURS = {
     "registration": 2,
 }
 _THROUGH = "THRU"
+_UNSAID = "NODEPTH"  # nobody engraves right through a board
 _TEXT_MM = (8.0, 6.5, 5.0, 4.0)  # heights of a piece's name in a drawing, largest first
 _LETTER = 0.75  # width of a letter in parts of its height
 _SPOTS = 15
@@ -120,7 +121,8 @@ class Layers:
     ) -> str:
         """The layer's name with depth and diameter filled in, e.g. ``POCKET_6mm``."""
         pattern = self.names.get(purpose, LAYERS[purpose]).strip()
-        depth = _THROUGH if depth_mm is None else f"{_plain(depth_mm)}mm"
+        unsaid = _UNSAID if purpose == "engrave" else _THROUGH
+        depth = unsaid if depth_mm is None else f"{_plain(depth_mm)}mm"
         diameter = "" if diameter_mm is None else _plain(diameter_mm)
         return pattern.replace("{depth}", depth).replace("{diameter}", diameter)
 
@@ -338,6 +340,8 @@ def _runs_out(line: CopyLine) -> bool:
     edge = line.piece.cut.polygon.exterior
     for feature in line.piece.features:
         if feature.ring is None or feature.depth_mm is None or feature.face is not line.face_up:
+            continue
+        if feature.kind is Role.ENGRAVE:  # the bit runs on the line
             continue
         along = Polygon(feature.ring.flattened(0.01)).intersection(edge.buffer(SAME_RING_MM))
         if along.area > SAME_RING_MM:  # a millimetre of edge or more

@@ -128,8 +128,8 @@ def blocks(
                 for size in SIZES_PT:
                     yield rows, turned, size, keep
     for keep in _NUMBER_KEEPS:
-        for size in NUMBER_PT:
-            for turned in (False, True):
+        for turned in (False, True):
+            for size in NUMBER_PT:
                 yield [number], turned, size, keep
 
 

@@ -25,9 +25,9 @@ MISSING = "□"
 _FILES = {REGULAR: "DejaVuSans.ttf", BOLD: "DejaVuSans-Bold.ttf"}
 _FOLDER = Path(__file__).resolve().parents[2] / "assets" / "fonts"
 
-# A line may be broken at a space, but not between a figure and its unit nor after ⌀.
+# A line may be broken at a space, but not between a figure and its fraction or unit nor after ⌀.
 _UNITS = r"mm|cm|m|in|ft|thou|kg|lb|mm²|m²|in²|ft²|mg/m³|dB\(A\)|%"
-_BREAKS = re.compile(rf"(?<![\d⌀]) |(?<=\d) (?!(?:{_UNITS})(?![\w²³/]))")
+_BREAKS = re.compile(rf"(?<![\d⌀]) |(?<=\d) (?!(?:{_UNITS})(?![\w²³/])|\d+/\d)")
 
 # What glyphs cover of their line, in parts of the size: accents and descenders of the font.
 ASCENT = 0.80
@@ -103,8 +103,8 @@ def wrap(
 ) -> list[str]:
     """The text broken into lines no wider than width_mm, at spaces where it can.
 
-    A figure and its unit stay together. A word wider than a line is broken inside. What does not
-    go into most_lines ends in ….
+    A figure, its fraction and its unit stay together. A word wider than a line is broken inside.
+    What does not go into most_lines ends in ….
     """
     words = _BREAKS.split(printable(text))
     lines: list[str] = []

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from core.outlines.model import Face, Feature
 from core.reports.board import scale_text
-from core.reports.cutlist import CopyLine, CutList, from_face, other_face
+from core.reports.cutlist import CopyLine, CutList, feature_word, from_face, other_face
 from core.reports.diagrams import feature_bounds, other_face_board
 from core.reports.legend import legend
 from core.reports.paper import Column, Flow
@@ -68,7 +68,7 @@ def other_face_page(
         keep=True,
     )
     flow.paragraph(
-        "x, y: of a pocket its lower left, of a hole its middle, as it lies here.",
+        "x, y: of a hole its middle, of anything else its lower left, as it lies here.",
         8.0,
         colour=MUTED,
     )
@@ -76,7 +76,7 @@ def other_face_page(
 
 def _cells(line: CopyLine, feature: Feature, words: Words) -> tuple[str, ...]:
     x1, y1, x2, y2 = feature_bounds(line, feature)
-    what = "pocket" if feature.ring is not None else "hole" if feature.at is not None else "line"
+    what = feature_word(feature)
     size = words.size(x2 - x1, y2 - y1)
     if feature.at is not None:
         size = words.diameter(feature.diameter_mm) if feature.diameter_mm else "–"

@@ -6,7 +6,7 @@ from core.breakdown import SawList, SawPiece, SawStep
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED
 from core.reports.sawing import sides
-from core.reports.words import Words
+from core.reports.words import Words, counted
 
 _SIDES = {"left": "left", "right": "right", "bottom": "lower", "top": "upper"}
 
@@ -27,7 +27,7 @@ def saw_table(flow: Flow, found: SawList, words: Words) -> None:
     """The table of one sheet's cuts, and how it is to be read."""
     bench = found.saw == "bench"
     flow.heading(
-        f"Saw cuts in this order, {found.settings} fence settings"
+        f"Saw cuts in this order, {counted(found.settings, 'fence setting')}"
         if bench
         else "Saw cuts, in this order"
     )

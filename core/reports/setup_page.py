@@ -11,7 +11,14 @@ from core.plan import Plan, PlanPiece, PlanSetup
 from core.project.saying import in_project_unit
 from core.reports.bits import BitJob
 from core.reports.board import Board, scale_text
-from core.reports.cutlist import CopyLine, CutList, SetupLine, SheetLines
+from core.reports.cutlist import (
+    ENGRAVING,
+    CopyLine,
+    CutList,
+    SetupLine,
+    SheetLines,
+    feature_word,
+)
 from core.reports.diagrams import setup_board
 from core.reports.holding import held_words, hold_entries
 from core.reports.legend import DOWN_SIGN, legend
@@ -359,15 +366,15 @@ def _setup_order(flow: Flow, setup: SetupLine, words: Words) -> None:
 
 
 def depth_words(line: CopyLine, words: Words) -> list[str]:
-    """How deep the pockets and holes of the face that lies up are, the same ones together."""
+    """How deep what is cut from the face that lies up goes, the same ones together."""
     counts: dict[tuple[str, float | None], int] = {}
     for feature in line.piece.features:
         if feature.face is line.face_up or feature.depth_mm is None:
-            kind = "pocket" if feature.ring is not None else "hole" if feature.at else "line"
-            key = (kind, feature.depth_mm)
+            key = (feature_word(feature), feature.depth_mm)
             counts[key] = counts.get(key, 0) + 1
+    through = {ENGRAVING: ", depth not said"}  # nobody engraves right through a board
     return [
-        f"{counted(count, kind)} "
-        + ("through" if depth is None else f"{words.with_unit(depth)} deep")
+        counted(count, kind)
+        + (through.get(kind, " through") if depth is None else f" {words.with_unit(depth)} deep")
         for (kind, depth), count in counts.items()
     ]

@@ -222,7 +222,7 @@ def _offcut_table(flow: Flow, lines: SheetLines, words: Words, letters: Mapping[
         rows.append(
             (
                 "",
-                letters.get(index, "–"),
+                *((letters.get(index, "–"),) if letters else ()),
                 words.size(max(xs) - min(xs), max(ys) - min(ys)),
                 words.area(offcut.area_mm2),
                 words.length(min(xs)),
@@ -233,7 +233,7 @@ def _offcut_table(flow: Flow, lines: SheetLines, words: Words, letters: Mapping[
     flow.table(
         [
             Column("Racked", tick=True),
-            Column("Letter", bold=True),
+            *((Column("Letter", bold=True),) if letters else ()),
             Column("Size", align="end"),
             Column("Area", align="end"),
             Column("x", align="end"),

@@ -64,6 +64,7 @@ BUY_HEAD = (
     "from_rack",
     "cost",
     "mass_kg",
+    "cost_of_one",
 )
 
 
@@ -193,6 +194,7 @@ def buying_csv(plan: Plan) -> str:
                 line.in_rack,
                 "" if line.cost is None else line.cost,
                 line.mass_kg,
+                "" if line.cost is None or not line.quantity else line.cost / line.quantity,
             )
             for line in plan.purchase
         ),

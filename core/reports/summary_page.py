@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from core.findings import Severity, sort_findings
 from core.plan import Plan
 from core.project.saying import in_project_unit, told
@@ -14,6 +16,8 @@ from core.reports.words import Words, counted, money, percent
 
 SIGNS = {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
 _SIGN_COLOURS = {Severity.STOP: STOP, Severity.WARN: WARN, Severity.NOTE: MUTED}
+#: How a sentence goes on after the name of a panel or of its piece that it begins with.
+_GOES_ON = re.compile(r"(?: \d+|,[^:]{0,40})?(?::| (?:is|has|was|needs)\b)")
 
 
 def summary_page(flow: Flow, cut_list: CutList, words: Words, stamp: str, version: str) -> None:
@@ -77,6 +81,7 @@ def _buying(flow: Flow, plan: Plan, words: Words) -> None:
     rows = []
     for line in sorted(plan.purchase, key=lambda p: p.in_rack):
         thickness = plan.project.shop.material(line.material)
+        heavy = " !" if line.quantity and is_heavy(plan, line.mass_kg / line.quantity) else ""
         rows.append(
             (
                 "",
@@ -86,7 +91,7 @@ def _buying(flow: Flow, plan: Plan, words: Words) -> None:
                 words.size(line.width_mm, line.height_mm),
                 "from the rack" if line.in_rack else "buy",
                 "–" if line.in_rack else money(line.cost),
-                words.mass(line.mass_kg),
+                words.mass(line.mass_kg) + heavy,
             )
         )
     flow.table(
@@ -142,8 +147,8 @@ def _sheets_table(flow: Flow, cut_list: CutList, words: Words) -> None:
     )
     if any(is_heavy(cut_list.plan, s.sheet.mass_kg) for s in cut_list.sheets):
         flow.paragraph(
-            "! Heavier than one person should lift without a closer look: get help, or have the "
-            "yard make the first cuts.",
+            "! Each of these sheets is heavier than one person should lift without a closer look: "
+            "get help, or have the yard make the first cuts.",
             9.0,
         )
 
@@ -215,7 +220,7 @@ def _notices(flow: Flow, plan: Plan) -> None:
     for noticed in sort_findings(plan.findings):
         finding = told(noticed, plan.project)
         where = panels.get(finding.panel or "", "")
-        named = not where or finding.message.startswith(where)
+        named = not where or _begins_with(where, finding.message)
         sentence = finding.message if named else f"{where}: {finding.message}"
         if finding.remedy:
             sentence = f"{sentence.rstrip('.')}. {finding.remedy}"
@@ -226,3 +231,8 @@ def _notices(flow: Flow, plan: Plan) -> None:
             indent_mm=5.0,
             colour=_SIGN_COLOURS[finding.severity],
         )
+
+
+def _begins_with(name: str, sentence: str) -> bool:
+    """True if a sentence names a panel first; one called “A” is not named in “A seam is …”."""
+    return sentence.startswith(name) and bool(_GOES_ON.match(sentence, len(name)))
