@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -187,6 +188,25 @@ def test_paths_of_drawings_follow_a_project_to_its_new_folder(tmp_path: Path) ->
     assert elsewhere.drawings[0].path == "../drawings/side.dxf"
     assert find_drawing(elsewhere, path, tmp_path / "jobs") is not None
     assert with_paths_from(elsewhere, tmp_path / "jobs", tmp_path / "jobs") is elsewhere
+
+
+def test_a_project_saved_on_another_drive_finds_its_drawings_by_their_whole_path(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "side.dxf"
+    draw(path, ("Side", 0, 0, 1200, 400))
+    saved = with_paths_from(add_drawing(Project(), path).project, None, tmp_path)
+    assert saved.drawings[0].path == "side.dxf"
+
+    def no_way(*_: object) -> str:
+        raise ValueError("path is on another drive")  # as Windows says it
+
+    with monkeypatch.context() as there:
+        there.setattr(os.path, "relpath", no_way)
+        away = with_paths_from(saved, tmp_path, tmp_path / "stick")
+    assert away.drawings[0].path == path.as_posix()
+    assert find_drawing(away, path, tmp_path / "stick") is not None
+    assert with_paths_from(away, tmp_path / "stick", tmp_path) == saved
 
 
 def test_slots_of_a_side_that_was_open_are_no_lost_panels_once_it_is_closed(
