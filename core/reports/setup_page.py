@@ -30,6 +30,8 @@ from core.tolerances import LAYOUT_DISTANCE_MM
 
 _LEAST_SIDE_MM = 85.0  # what the lists beside a drawing need
 _BESIDE_MM = 16.0
+#: How notes begin whose lengths need not be kept to a tenth of a millimetre.
+_ROUGH = ("Tabs ", "A skin ", "The waste ", "The offcut ", "No waste ")
 
 
 def setup_page(
@@ -319,7 +321,9 @@ def _hold_list(flow: Flow, plan: Plan, setup: SetupLine, words: Words) -> None:
         return
     flow.heading("Holding and mind")
     for note in setup.setup.notes:
-        said = in_project_unit(note, plan.project, say=words.about)
+        # How wide a tab is may be rounded; what is planed or bored must come out as it was planned.
+        say = words.about if note.startswith(_ROUGH) else words.exact
+        said = in_project_unit(note, plan.project, say=say)
         flow.paragraph(said, 9.5, lead="–", indent_mm=4.0)
 
 

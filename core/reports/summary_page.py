@@ -87,7 +87,7 @@ def _buying(flow: Flow, plan: Plan, words: Words) -> None:
                 "",
                 f"{line.quantity} ×",
                 line.material,
-                words.sold(thickness.nominal_mm) if thickness else "–",
+                words.exact(thickness.nominal_mm) if thickness else "–",
                 words.size(line.width_mm, line.height_mm),
                 "from the rack" if line.in_rack else "buy",
                 "–" if line.in_rack else money(line.cost),

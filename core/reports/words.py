@@ -73,8 +73,8 @@ class Words:
         text = text.rstrip("0").rstrip(".") if "." in text else text
         return f"{text} {self.unit}"
 
-    def sold(self, length_mm: float) -> str:
-        """A board's thickness as it is sold: a fraction where the yard has one."""
+    def exact(self, length_mm: float) -> str:
+        """A length to be kept, as of a board or a bore: a fraction only where it is one."""
         if self.unit in ("in", "ft") and _near_fraction(length_mm):
             return _inches(length_mm)
         return self.thickness(length_mm)

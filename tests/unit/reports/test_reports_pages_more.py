@@ -254,6 +254,6 @@ def test_lengths_in_the_notes_of_a_clamping_are_written_as_everywhere_on_the_pag
 
 
 def test_a_board_is_called_by_the_fraction_it_is_sold_as() -> None:
-    assert Words("in").sold(25.4 * 23 / 32) == "23/32″"
-    assert Words("in").sold(18.0) == "0.709″"
-    assert Words("mm").sold(18.0) == "18 mm"
+    assert Words("in").exact(25.4 * 23 / 32) == "23/32″"
+    assert Words("in").exact(18.0) == "0.709″"
+    assert Words("mm").exact(18.0) == "18 mm"

@@ -104,6 +104,26 @@ def test_an_engraving_without_a_depth_is_never_said_to_go_through(
     assert Layers().name("drill", diameter_mm=8.0) == "DRILL_D8_THRU"
 
 
+# --- notes in inches ----------------------------------------------------------------------
+
+
+def test_what_is_bored_and_planed_is_not_rounded_to_a_fraction_in_inches() -> None:
+    plan = PLANS["inch"]
+    sheet = plan.sheets[0]
+    notes = (
+        "Tabs 8 mm wide and 3 mm thick at the marks: 2 pieces (4 tabs).",
+        "Bore the two holes of 6 mm marked before anything else.",
+        "Bought 20.6375 mm thick: plane it to 17.5 mm and measure it before it is cut.",
+    )
+    setups = (replace(sheet.setups[0], notes=notes), *sheet.setups[1:])
+    told = replace(plan, sheets=(replace(sheet, setups=setups), *plan.sheets[1:]))
+    page = next(p for p in _pages(told) if p.title.startswith("Clamping 1-1"))
+    words = page.words.replace("\n", " ")
+    assert "Tabs 5/16″ wide" in words
+    assert "holes of 0.236″" in words  # 15/64″ would be 5.95 mm, too tight for a 6 mm pin
+    assert "Bought 13/16″ thick: plane it to 0.689″" in words
+
+
 # --- offcuts, names -----------------------------------------------------------------------
 
 
