@@ -80,5 +80,5 @@ def _cells(line: CopyLine, feature: Feature, words: Words) -> tuple[str, ...]:
     size = words.size(x2 - x1, y2 - y1)
     if feature.at is not None:
         size = words.diameter(feature.diameter_mm) if feature.diameter_mm else "–"
-    depth = words.length(feature.depth_mm) if feature.depth_mm is not None else "–"
+    depth = words.exact(feature.depth_mm) if feature.depth_mm is not None else "–"
     return ("", what, depth, words.length(x1), words.length(y1), size)

@@ -379,6 +379,6 @@ def depth_words(line: CopyLine, words: Words) -> list[str]:
     through = {ENGRAVING: ", depth not said"}  # nobody engraves right through a board
     return [
         counted(count, kind)
-        + (through.get(kind, " through") if depth is None else f" {words.with_unit(depth)} deep")
+        + (through.get(kind, " through") if depth is None else f" {words.exact(depth)} deep")
         for (kind, depth), count in counts.items()
     ]

@@ -74,7 +74,7 @@ class Words:
         return f"{text} {self.unit}"
 
     def exact(self, length_mm: float) -> str:
-        """A length to be kept, as of a board or a bore: a fraction only where it is one."""
+        """A thickness, depth or bore to be kept: a fraction of an inch only where it is one."""
         if self.unit in ("in", "ft") and _near_fraction(length_mm):
             return _inches(length_mm)
         return self.thickness(length_mm)

@@ -203,9 +203,9 @@ def test_work_left_on_the_other_face_has_a_page_with_its_places_turned_over() ->
     cells = [t.words for t in page.texts]
     say = Words().length
     at = cells.index("pocket")
-    assert cells[at + 1 : at + 5] == ["5", say(width - 50 - 120), "40", "120 × 60"]
+    assert cells[at + 1 : at + 5] == ["5 mm", say(width - 50 - 120), "40", "120 × 60"]
     at = cells.index("hole")
-    assert cells[at + 1 : at + 5] == ["9", say(width - 200), "30", "⌀ 8 mm"]
+    assert cells[at + 1 : at + 5] == ["9 mm", say(width - 200), "30", "⌀ 8 mm"]
     order = "\n".join(p.words for p in _pages(plan) if p.title.startswith("Clamping"))
     assert "from the other face, on its own page" in order.replace("\n", " ")
 

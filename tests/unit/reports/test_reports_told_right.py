@@ -124,6 +124,19 @@ def test_what_is_bored_and_planed_is_not_rounded_to_a_fraction_in_inches() -> No
     assert "Bought 13/16″ thick: plane it to 0.689″" in words
 
 
+@pytest.mark.parametrize(
+    ("unit", "depth", "said"),
+    [("in", 8.8, "1 pocket 0.346″ deep"), ("in", 9.525, "1 pocket ⅜″ deep"),
+     ("mm", 8.75, "1 pocket 8.75 mm deep"), ("cm", 8.75, "1 pocket 0.875 cm deep")],
+)  # fmt: skip
+def test_half_of_a_lap_is_told_as_deep_as_it_is_cut(unit: str, depth: float, said: str) -> None:
+    line = build_cut_list(PLANS["small"]).copies[0]
+    ring = Ring.rectangle(50, 40, 120, 60)
+    lap = Feature(Role.POCKET, ring=ring, depth_mm=depth, face=line.face_up)
+    cut = replace(line, piece=replace(line.piece, features=(lap,)))
+    assert depth_words(cut, Words(unit)) == [said]
+
+
 # --- offcuts, names -----------------------------------------------------------------------
 
 
