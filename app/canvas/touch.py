@@ -9,6 +9,7 @@ from PySide6.QtCore import QElapsedTimer, QEvent, QPointF, Qt
 from PySide6.QtGui import QEventPoint, QMouseEvent, QTouchEvent
 from PySide6.QtWidgets import QApplication
 
+from app.canvas.guard import guarded
 from app.canvas.handler import DRAG_START_PX
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ class Fingers:
         self._since = QElapsedTimer()
         viewport.viewport().setAttribute(Qt.WidgetAttribute.WA_AcceptTouchEvents)
 
+    @guarded
     def take(self, event: QTouchEvent) -> None:
         """Hear one touch event; it is always taken, so that the second finger is heard of."""
         event.accept()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 
 import pytest
@@ -122,6 +123,25 @@ def test_a_second_finger_leaves_the_piece_in_hand_where_it_was(
     hand.do(lift0=start, lift1=start + QPoint(150, 0))
     assert motion(stage, B) == Motion(618, 10)
     assert not stage.document.dirty
+
+
+def test_a_fault_while_fingers_are_down_is_told_and_does_not_reach_qt(
+    stage: SheetsStage, hand: Hand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fault() -> bool:
+        raise KeyError("shelf")
+
+    told: list[type] = []
+    start = spot(stage, B)
+    hand.do(press0=start)
+    hand.do(move0=start + QPoint(60, -60))
+    with monkeypatch.context() as broken:
+        broken.setattr(stage.hand, "cancel", fault)
+        broken.setattr(sys, "excepthook", lambda kind, *_: told.append(kind))
+        hand.do(move0=start + QPoint(60, -60), press1=start + QPoint(150, 0))
+    assert told == [KeyError]
+    stage.hand.cancel()
+    hand.do(lift0=start, lift1=start + QPoint(150, 0))
 
 
 def test_a_tap_selects_a_double_tap_comes_close_and_a_tap_beside_clears(
