@@ -39,6 +39,8 @@ GAP_TOL_MM = 1e-3  # a flank's gap may differ from the one asked by this much
 OVERLAP_AREA_MM2 = 1e-3  # mates' cuts may overlap by no more than numerical dust
 
 # --- layouts ----------------------------------------------------------------------------
+LYING_ON_MM2 = 1.0  # a piece lies on an offcut with more than touching edges share by rounding
+ON_WALL_MM = 0.01  # what closing an outline's notches fills lies on it to well within this
 LAYOUT_DISTANCE_MM = 1e-3  # placed pieces may miss the stated spacing by no more than this
 LAYOUT_OVERLAP_REL = 1e-6  # pieces may share this part of the smaller one's area: number dust
 LAYOUT_TURN_DEG = 1e-6  # a turn this close to an allowed one is that one

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from core.geometry import Point
 from core.shop import Hold, Rules
+from core.tolerances import ON_WALL_MM
 
 #: One tab for so much outline (common practice, no source); never fewer than two.
 TAB_EVERY_MM = 350.0
@@ -36,7 +37,6 @@ MILLED_DIAMETERS = 2.0
 SCREW_TO_EDGE_MM = 12.0
 #: Screws closer together than this hold as one.
 SCREWS_APART_MM = 60.0
-_ON_WALL_MM = 0.01  # what closing fills lies on the outline to well within this
 
 MILLED = "milled away"
 
@@ -124,7 +124,7 @@ def notch_walls(outline: Polygon, thickness_mm: float) -> BaseGeometry | None:
         closed = filled.buffer(radius, quad_segs=8).buffer(-radius, quad_segs=8)
         for part in shapely.get_parts(closed.difference(filled)):
             if not part.buffer(-0.2 * radius).is_empty:
-                walls.append(part.buffer(_ON_WALL_MM).intersection(filled.exterior))
+                walls.append(part.buffer(ON_WALL_MM).intersection(filled.exterior))
     return shapely.union_all(walls) if walls else None
 
 

@@ -51,7 +51,7 @@ from core.plan import (
 )
 from core.project.model import CutBy, KeptLayout, Placed, SawnSheet
 from core.shop import SawKind, Shop, Stock
-from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM
+from core.tolerances import FIT_REL, LAYOUT_DISTANCE_MM, LYING_ON_MM2
 
 _Cut = tuple[float, float, float, float]
 
@@ -98,9 +98,6 @@ def assemble_sheets(
         findings += maker.findings
     holds_of.next_round()
     return Assembled(tuple(sheets), tuple(findings))
-
-
-_LYING_ON_MM2 = 1.0  # more than what touching edges share by rounding
 
 
 class _SheetMaker:
@@ -420,7 +417,7 @@ class _SheetMaker:
             return offcut
         area = Polygon(offcut.points)
         lying = (shape for shape in self.shapes if shape.intersects(area))
-        covered = any(shape.intersection(area).area > _LYING_ON_MM2 for shape in lying)
+        covered = any(shape.intersection(area).area > LYING_ON_MM2 for shape in lying)
         return replace(offcut, keep=False) if covered else offcut
 
     # --- parts cut by the saw alone -------------------------------------------------------
