@@ -106,7 +106,9 @@ def feature_words(feature: Feature, unit: str) -> str:
     elif feature.ring is not None:
         x1, y1, x2, y2 = feature.ring.bounds
         parts[0] += f" {show_size(round(x2 - x1, 2), round(y2 - y1, 2), unit)}"
-    if feature.depth_mm is None:
+    if feature.depth_mm is None and str(feature.kind) == "engrave":
+        parts.append(tr("depth not said"))  # nobody engraves right through a board
+    elif feature.depth_mm is None:
         parts.append(tr("right through"))
     else:
         depth = show_length(round(feature.depth_mm, 2), unit)

@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from app.panel_table import rectangle_panel
-from app.stages.panels_fit import overhang, room_mm
+from app.stages.panels_fit import feature_words, overhang, room_mm
 from app.stages.panels_thumb import PANEL_ROLE
 from core.findings import Finding, Severity
 from core.geometry import Ring
@@ -402,6 +402,12 @@ def test_features_light_under_the_mouse_and_say_their_depth(make_window, project
     click(stage, "Shelf")
     assert "Pocket 120 × 60 mm, 6 mm deep" in stage.properties.features_text.text()
     assert "Hole ⌀ 8 mm, right through" in stage.properties.features_text.text()
+
+
+def test_an_engraving_without_a_depth_is_never_said_to_go_through() -> None:
+    line = Ring(((0.0, 0.0, 0.0), (40.0, 0.0, 0.0), (40.0, 10.0, 0.0)))
+    assert "depth not said" in feature_words(Feature(Role.ENGRAVE, line, None), "mm")
+    assert "right through" in feature_words(Feature(Role.POCKET, line, None), "mm")
 
 
 def test_double_click_looks_at_the_joints(make_window, project) -> None:
