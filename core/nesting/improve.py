@@ -25,6 +25,9 @@ EXPLORE_LEAST, FINE_LEAST = 1e-3, 2e-4
 FINE_FIRST = 0.004
 FAILURES_BEFORE_SMALLER = 4
 TRIES_AT_LEAST = 20  # at the least step exploring: further and further from the best
+# Two that search the same way end on the same arrangement: when a search has gone on for long, the
+# second worker turns to pressing its best by ever smaller steps, with short tries.
+SMALL_STEPS_AFTER = 30e6  # evaluations
 DRY = 15  # failures in a row at the least small step: the arrangement gives no more
 POOL = 12
 _NO_GAIN = 1e-9
@@ -327,7 +330,8 @@ class Worker:
                 fine, step, pressed = False, EXPLORE_LEAST, length
             elif late and not fine and length != pressed:
                 fine, step, dry = True, FINE_FIRST, 0
-            least = FINE_LEAST if fine else EXPLORE_LEAST
+            small = fine or (self.number > 0 and bench.evals > SMALL_STEPS_AFTER)
+            least = FINE_LEAST if small else EXPLORE_LEAST
             step = max(step, least)
             cut = min(step * length, length - floor)
             bench.S.room[last, 2] = bench.S.room[last, 0] + length
@@ -342,7 +346,8 @@ class Worker:
                 yield
                 continue
             hopeless = 0
-            tries = TRIES_AT_LEAST if step == least else FAILURES_BEFORE_SMALLER
+            persist = step == least and not small
+            tries = TRIES_AT_LEAST if persist else FAILURES_BEFORE_SMALLER
             solved = yield from self._struggle(9.0 if late else EXPLORE_UNTIL, 1 if fine else tries)
             if solved and self._take():
                 step, dry = min(step * 1.5, STEP_MOST), 0
