@@ -127,3 +127,11 @@ def test_blanks_round_clusters_keep_the_offcut_whole() -> None:
     assert {(b.id, b.width_mm) for b in pattern.blanks} == {("A", 700.0), ("B", 650.0)}
     assert max(rect.area_mm2 for rect in pattern.offcuts) > 0.85 * (2440 * 1220 - 1353 * 500) * 0.8
     assert len(pattern.cuts) == 4
+
+
+@pytest.mark.parametrize("table", [(100.0, 0.5), (0.5, 100.0), (0.5, 0.5)])
+def test_a_table_narrower_than_a_step_of_the_mark_takes_no_blank(
+    table: tuple[float, float],
+) -> None:
+    """Fields are typed a figure at a time: what is odd for a moment must not end a search."""
+    assert blank_patterns(600, 400, table, kerf_mm=3, mark_mm=1.0) == []
