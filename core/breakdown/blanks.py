@@ -237,11 +237,12 @@ def _strips(
         options = {}
         for strip in set(strips):
             longest = limits.longest(strip, other_is_width=upright)
-            # No way at all where even one step of the mark is too long: the strip has no blank.
-            limit = [longest] if longest else []
-            options[strip] = _all_divisions(depth, limit, kerf_mm, limits.min_side_mm, mark_mm) or [
-                ()
-            ]
+            ways = (
+                _all_divisions(depth, [longest], kerf_mm, limits.min_side_mm, mark_mm)
+                if longest
+                else []
+            )
+            options[strip] = ways or [()]  # too short for any blank: the strip stays whole
         for choice in range(max(len(option) for option in options.values())):
             rects = []
             start = 0.0

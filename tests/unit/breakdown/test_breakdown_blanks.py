@@ -129,9 +129,17 @@ def test_blanks_round_clusters_keep_the_offcut_whole() -> None:
     assert len(pattern.cuts) == 4
 
 
-@pytest.mark.parametrize("table", [(100.0, 0.5), (0.5, 100.0), (0.5, 0.5)])
-def test_a_table_narrower_than_a_step_of_the_mark_takes_no_blank(
-    table: tuple[float, float],
+@pytest.mark.parametrize("upright", [True, False])
+def test_a_strip_that_no_blank_can_be_had_from_stays_whole_beside_one_with_blanks(
+    upright: bool,
 ) -> None:
-    """Fields are typed a figure at a time: what is odd for a moment must not end a search."""
-    assert blank_patterns(600, 400, table, kerf_mm=3, mark_mm=1.0) == []
+    """Three strips of 250 and one of 251 mm: the weight allowed makes the first ones' blanks
+    97 mm long, less than the least side and four in the depth exactly, the last one's 96 mm."""
+    sheet, table = (1010.0, 397.0), (251.0, 600.0)
+    if not upright:
+        sheet, table = sheet[::-1], table[::-1]
+    patterns = blank_patterns(
+        *sheet, table, kerf_mm=3, may_turn=False, max_area_mm2=97.0 * 250.0, mark_mm=1.0
+    )
+    for pattern in patterns:
+        assert all(blank.rect.area_mm2 <= 97.0 * 250.0 + 1e-6 for blank in pattern.blanks)
