@@ -83,7 +83,8 @@ def setups_of(
             _check_reach(setup, members, placements, shapes, pieces, shop.machine, tell)
             board = _board_in(setup, rect, arrangement.stock)
             setup = _held(setup, members, placements, shapes, pieces, seams, shop, board)
-            found.append(_noted(setup, rect, arrangement, shop, kept))
+            lost = _cut_through(setup, members, placements, shapes, shop.machine)
+            found.append(_noted(setup, rect, arrangement, shop, kept, lost))
             homes.update(dict.fromkeys(members, setup.id))
     placed = tuple(replace(p, setup=homes.get(k, "")) for k, p in enumerate(placements))
     return SheetSetups(tuple(found), placed)
@@ -374,14 +375,44 @@ def _flanks(piece: PlanPiece, seams: Mapping[str, PlanSeam]) -> BaseGeometry | N
     return shapely.union_all(lines).buffer(FLANK_MM) if lines else None
 
 
+def _cut_through(
+    setup: PlanSetup,
+    members: Sequence[int],
+    placements: Sequence[PlanPlacement],
+    shapes: Sequence[Polygon],
+    machine: Machine,
+) -> int:
+    """How many tabs of outlines the bit cuts through on its way round the next piece.
+
+    A tab and the next piece's cut are a bit wide each: nearer than two bits they meet.
+    """
+    reach = 2 * machine.cutter.diameter_mm - LAYOUT_DISTANCE_MM
+    own = {(placements[k].piece, placements[k].copy): k for k in members}
+    tree = shapely.STRtree([Polygon(shapes[k].exterior) for k in members])
+    lost = 0
+    for hold in setup.holds:
+        if hold.way != Hold.TABS or hold.hole is not None:
+            continue
+        for at in hold.places:
+            near = tree.query(ShapelyPoint(at), predicate="dwithin", distance=reach)
+            # A piece in a cut-out has the cut-out's frame around it, which is cut after it.
+            lost += any(
+                members[n] != own[hold.piece, hold.copy]
+                and not Polygon(shapes[members[n]].exterior).contains(ShapelyPoint(at))
+                for n in near
+            )
+    return lost
+
+
 def _noted(
     setup: PlanSetup,
     blank: Rectangle,
     arrangement: Arrangement,
     shop: Shop,
     kept: Sequence[Polygon],
+    lost: int,
 ) -> PlanSetup:
-    """The setup with its holds and what else to mind as sentences."""
+    """The setup with its holds and what else to mind as sentences. lost: tabs that do not hold."""
     rules = shop.rules
     notes = [*_planing(blank, arrangement, shop)]
     counts: dict[str, list[int]] = {}
@@ -407,6 +438,13 @@ def _noted(
                 rows.append("1 slug" if slugs == 1 else f"{slugs} slugs")
             more = f" ({places} tabs)" if way == Hold.TABS else ""
             notes.append(f"{text}: {' and '.join(rows)}{more}.")
+    if lost:
+        many = "1 tab stands" if lost == 1 else f"{lost} tabs stand"
+        notes.append(
+            f"Mind: {many} where the next piece is nearer than two bits, and its cut goes through "
+            "them. Give both pieces a tab opposite each other there in the toolpath program, or "
+            "hold them otherwise: a piece that comes loose is thrown."
+        )
     machine = shop.machine
     clamped = any(c.kind in (ClampKind.BAR, ClampKind.TOE, ClampKind.SCREW) for c in machine.clamps)
     if setup.screws and (rules.hold is Hold.SCREWS or not (clamped or machine.vacuum)):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
 import shapely
 
 from core.geometry import Motion, Point, Region
@@ -34,6 +35,8 @@ from core.reports.picture import (
 )
 from core.reports.words import Words, listed
 
+SHARP_DEG = 30.0  # arcs are drawn in chords that turn by less
+
 
 @dataclass(frozen=True, slots=True)
 class Diagonals:
@@ -57,19 +60,34 @@ class Diagonals:
 def diagonals(outline: Region) -> Diagonals | None:
     """The diagonals to measure on the glued panel; None if its corners do not lie apart.
 
-    Ends are the points of the outline nearest to the corners of its bounds: the corners of a
-    rectangle, the middle of the arc of a rounded corner.
+    Ends are what a tape can be hooked on: the outline's own corners near the corners of its
+    bounds; where there is none, its nearest points (the middle of the arc of a rounded corner).
     """
     x1, y1, x2, y2 = outline.bounds
     edge = outline.polygon.exterior
+    sharp = _sharp_corners(edge)
     found: list[Point] = []
     for corner in ((x1, y1), (x2, y1), (x2, y2), (x1, y2)):
         end = shapely.shortest_line(edge, shapely.Point(corner)).coords[0]
-        found.append((float(end[0]), float(end[1])))
+        point = (float(end[0]), float(end[1]))
+        near = min(((math.dist(at, corner), at) for at in sharp), default=(0.0, point))[1]
+        # Beyond that it is another corner of the panel, as of a notch beside a rounded corner.
+        if math.dist(near, corner) <= 1.5 * math.dist(point, corner) + 1.0:
+            point = near
+        found.append(point)
     apart = min(math.dist(a, b) for i, a in enumerate(found) for b in found[i + 1 :])
     if apart < 0.05 * min(x2 - x1, y2 - y1):
         return None
     return Diagonals((found[0], found[2]), (found[1], found[3]))
+
+
+def _sharp_corners(edge: shapely.LinearRing) -> list[Point]:
+    """Vertices at which a ring turns by more than arcs in chords do."""
+    points = shapely.get_coordinates(edge)[:-1]
+    before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn = np.degrees(np.abs(np.arctan2(cross, (before * after).sum(axis=1))))
+    return [(float(x), float(y)) for x, y in points[turn >= SHARP_DEG]]
 
 
 def split_panels(plan: Plan) -> list[PlanPanel]:

@@ -283,3 +283,25 @@ def test_diagonals_are_those_of_the_drawn_corners() -> None:
     assert soft.first_mm == pytest.approx(want, abs=0.02)
     assert soft.second_mm == pytest.approx(want, abs=0.02)
     assert diagonals(Region.of(Ring.of([(0, 0), (300, 0), (0, 1)]))) is None
+
+
+def test_diagonals_end_at_corners_that_a_tape_finds_though_a_swept_edge_is_nearer() -> None:
+    # the upper edge rises in an arc from (0, 700) and falls to the corner (1700, 720)
+    outline = Region.of(
+        Ring.of([(0, 0), (1700, 0), (1700, 720), (1500, 770, 0.15), (200, 770), (0, 700)])
+    )
+    found = diagonals(outline)
+    assert found is not None
+    assert found.first == ((0.0, 0.0), (1700.0, 720.0))
+    # a notch beside a rounded corner is not taken for the corner
+    notched = Region.of(
+        Ring.of([
+            (0, 0), (400, 0), (400, 250, math.tan(math.pi / 8)), (350, 300), (320, 300),
+            (320, 280), (300, 280), (300, 300), (0, 300),
+        ])
+    )  # fmt: skip
+    second = diagonals(notched)
+    assert second is not None
+    assert second.first[1] == pytest.approx(
+        (350 + 50 / math.sqrt(2), 250 + 50 / math.sqrt(2)), abs=0.1
+    )
