@@ -17,11 +17,12 @@ from app.document import Change
 from app.i18n import tr
 from app.jobs import Job
 from app.stages import sheets_model as model
-from app.stages.sheets_checked import CheckedStage
+from app.stages.sheets_checks import SheetChecks
 from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
-from app.stages.sheets_model import Bench, Key, SheetKey
+from app.stages.sheets_machine import MachineStage
+from app.stages.sheets_model import Key, SheetKey
 from app.stages.sheets_nesting import sheets_text
 from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
@@ -49,7 +50,7 @@ _HERE = (
 _APART = ("layout-overlap", "layout-spacing", "layout-edge", "layout-keep-out")
 
 
-class SheetsStage(CheckedStage):
+class SheetsStage(MachineStage):
     """The floor in the middle, the tray on the left, selection and nesting on the right."""
 
     def __init__(self, context: Context, parent: QWidget | None = None) -> None:
@@ -58,10 +59,8 @@ class SheetsStage(CheckedStage):
         self._preview: KeptLayout | None = None
         self._extra: tuple[SheetKey, ...] = ()
         self._bench = model.make_bench(self.document.project, None)
-        self._wrong: dict[SheetKey, tuple[object, set[Key]]] = {}
-        self._wrong_of: Bench | None = None
-        self._wrong_now: set[Key] = set()
-        self._looking: dict[SheetKey, object] = {}
+        self.checks = SheetChecks(self.jobs, self)
+        self.checks.looked_over.connect(self._on_looked_over)
         self._job: Job | None = None
         self._began = 0.0
         self._told_plan: object = None
@@ -283,6 +282,10 @@ class SheetsStage(CheckedStage):
         self.ways.refresh()
         self._show_on_bed()
 
+    def _on_looked_over(self) -> None:
+        self._mark()
+        self._show_summary()
+
     def _on_busy(self, _busy: bool) -> None:
         self._show_empty()
 
@@ -290,20 +293,8 @@ class SheetsStage(CheckedStage):
         self._show_summary()
 
     def _rebuild(self, *, glide: bool = False) -> None:
-        """Work out the bench anew and show it."""
-        if self.hand.busy:  # what is in the hand may no longer be what it was
-            self.hand.cancel()
-        project = self.document.project
-        pieces = self.derived.pieces
-        self._bench = model.make_bench(
-            project, pieces, self._preview, self._extra, before=self._bench
-        )
-        unit = project.units
-        self.canvas.set_unit(unit)
-        self.selection_box.set_unit(unit)
-        self.floor.show(self._bench, unit, glide=glide)
-        self.tray.show_bench(self._bench, unit)
-        self.hand.keep_selection()
+        """Work out the bench anew and show it, with all that is said about it."""
+        super()._rebuild(glide=glide)
         self._mark()
         self._show_plan()
         self._show_summary()
@@ -327,7 +318,12 @@ class SheetsStage(CheckedStage):
             self.floor.show_plan(plan)
             self._told_plan = plan
 
+    def _all_wrong(self) -> set[Key]:
+        """What lies where it must not; what the engine shows has been proven."""
+        return self.checks.wrong(self._bench) if self._preview is None else set()
+
     def _mark(self) -> None:
+        """Show what is selected and what lies where it must not."""
         self.floor.mark(selected=self.hand.selected, wrong=self._all_wrong())
         problem = ""
         if len(self.hand.selected) == 1 and self.hand.selected[0] in self._all_wrong():
@@ -342,6 +338,7 @@ class SheetsStage(CheckedStage):
             self._run(SetPanels(text, (panel_id,), (("quantity", count),)))
 
     def _show_summary(self) -> None:
+        """Say what lies on the floor."""
         bench = self._bench
         figures = model.figures_of(bench)
         if not figures.sheets:

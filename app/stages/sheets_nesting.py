@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import Any
 
-from PySide6.QtWidgets import QLabel
-
-from app import theme
-from app.canvas.view import Canvas
 from app.commands.layout import (
     DEFAULT_NAME,
     RemoveLayout,
@@ -20,37 +15,21 @@ from app.commands.layout import (
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.stages import sheets_model as model
-from app.stages.base import Stage
+from app.stages.sheets_bench import BenchStage
 from app.stages.sheets_compare import LayoutsCompared
-from app.stages.sheets_floor import Floor
-from app.stages.sheets_hand import Hand
-from app.stages.sheets_model import Bench, SheetKey
 from app.stages.sheets_side import LayoutsBox, NestBox
-from app.stages.sheets_tray import Tray
 from core.errors import SeamwrightError
 from core.project.model import KeptLayout
 
 
-class NestingStage(Stage):
-    """Nesting and kept layouts; the base of the Sheets stage, which makes what stands here."""
+class NestingStage(BenchStage):
+    """Nesting and kept layouts over the bench."""
 
-    canvas: Canvas
-    floor: Floor
-    hand: Hand
-    tray: Tray
-    line: QLabel
     nest_box: NestBox
     layouts_box: LayoutsBox
     compared: LayoutsCompared
-    _bench: Bench
-    _extra: tuple[SheetKey, ...]
-    _preview: KeptLayout | None
     _job: Job | None
     _began: float
-
-    def _rebuild(self, *, glide: bool = False) -> None:
-        """Work out the bench anew and show it."""
-        raise NotImplementedError
 
     def _keep_seconds(self, seconds: float) -> None:
         self.preferences.set("nest_seconds", float(seconds))
@@ -210,23 +189,6 @@ class NestingStage(Stage):
         self._run(
             SetLayout(tr("Keep {name}").format(name=current.name), replace(current, name=name))
         )
-
-    def told(self, text: str, *, wrong: bool = False) -> None:
-        """A sentence about what the hand is doing, below the floor."""
-        self.line.setText(f"● {text}" if wrong and text else text)
-        # While something is in the hand the line may grow but not shrink: the drawing above it
-        # would move to and fro, and be painted anew each time.
-        high = self.line.heightForWidth(self.line.width()) if self.hand.busy else 0
-        least = max(theme.TARGET, high, self.line.minimumHeight() if high else 0)
-        if least != self.line.minimumHeight():
-            self.line.setMinimumHeight(least)
-        theme.mark(self.line, "severity", "stop" if wrong else "")
-
-    def _run(self, command: Any, *, merge: str = "") -> None:
-        try:
-            self.document.run(command, sender=self, merge=merge)
-        except SeamwrightError as error:
-            self.told(str(error), wrong=True)
 
 
 def sheets_text(count: int) -> str:

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint
 from pytestqt.qtbot import QtBot
 
 from app.commands.layout import SetPlaced
-from app.stages import sheets_checked, sheets_floor
+from app.stages import sheets_checks, sheets_floor
 from app.stages import sheets_model as model
 from app.stages.sheets import SheetsStage
 from core.geometry import Motion
@@ -20,7 +20,7 @@ def slow(make_sheets: Make, monkeypatch: pytest.MonkeyPatch) -> Make:
     """A stage for which two pieces are very many."""
     monkeypatch.setattr(sheets_floor, "_AT_ONCE", 0)
     monkeypatch.setattr(sheets_floor, "_IDLE_S", -1.0)
-    monkeypatch.setattr(sheets_checked, "_LOOKED_AT_ONCE", 0)
+    monkeypatch.setattr(sheets_checks, "_LOOKED_AT_ONCE", 0)
     return make_sheets
 
 
@@ -105,16 +105,16 @@ def test_each_sheet_is_looked_over_once_however_many_there_are(
     stage = slow(three)
     qtbot.waitUntil(stage.jobs.is_idle, timeout=5000)
     monkeypatch.setattr(model, "wrong_keys", counting)
-    stage._wrong.clear()
-    stage._wrong_of = None
+    stage.checks._found.clear()
+    stage.checks._bench = None
     stage._mark()
     qtbot.waitUntil(stage.jobs.is_idle, timeout=5000)
     assert sorted(seen) == [("full", 1), ("full", 2), ("full", 3)]
     assert stage._all_wrong() == {("shelf", 3)}
     # what was found of a sheet is taken though another one has changed meanwhile
     seen.clear()
-    stage._wrong.pop(("full", 3))
-    stage._wrong_of = None
+    stage.checks._found.pop(("full", 3))
+    stage.checks._bench = None
     stage._mark()
     stage.document.run(SetPlaced("Move", (Placed(*A, "full", 1, Motion(40, 20)),)))
     qtbot.waitUntil(lambda: stage.derived.is_current and stage.jobs.is_idle(), timeout=5000)

@@ -1,38 +1,37 @@
-"""The Sheets stage looking after what lies where it must not."""
+"""What lies where it must not on the sheets, looked after as they change."""
 
 from __future__ import annotations
 
+from PySide6.QtCore import QObject, Signal
+
 from app.i18n import tr
-from app.jobs import Progress, Stop
+from app.jobs import Jobs, Progress, Stop
 from app.stages import sheets_model as model
-from app.stages.sheets_machine import MachineStage
 from app.stages.sheets_model import Bench, Key, SheetKey
 
 _LOOKED_AT_ONCE = 120  # pieces on a sheet that are checked in one go, within 20 ms
 
 
-class CheckedStage(MachineStage):
-    """Every sheet is checked when what lies on it changed; the base of the Sheets stage."""
+class SheetChecks(QObject):
+    """Looks a sheet over when what lies on it changed.
 
-    _wrong: dict[SheetKey, tuple[object, set[Key]]]
-    _wrong_of: Bench | None
-    _wrong_now: set[Key]
-    _looking: dict[SheetKey, object]  # sheets being looked over, and how they lay then
+    looked_over(): a sheet of very many pieces has been gone through, and ``wrong`` knows more.
+    """
 
-    def _mark(self) -> None:
-        """Show what is selected and what lies where it must not."""
-        raise NotImplementedError
+    looked_over = Signal()
 
-    def _show_summary(self) -> None:
-        """Say what lies on the floor."""
-        raise NotImplementedError
+    def __init__(self, jobs: Jobs, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._jobs = jobs
+        self._found: dict[SheetKey, tuple[object, set[Key]]] = {}
+        self._bench: Bench | None = None
+        self._wrong: set[Key] = set()
+        self._looking: dict[SheetKey, object] = {}  # being looked over, and how they lay then
 
-    def _all_wrong(self) -> set[Key]:
-        bench = self._bench
-        if self._preview is not None:
-            return set()  # what the engine shows has been proven
-        if self._wrong_of is bench:
-            return self._wrong_now
+    def wrong(self, bench: Bench) -> set[Key]:
+        """The copies on a bench that lie where they must not, as far as they are known."""
+        if self._bench is bench:
+            return self._wrong
         found: set[Key] = set()
         fresh: dict[SheetKey, tuple[object, set[Key]]] = {}
         by_sheet: dict[SheetKey, list[tuple[Key, object, str]]] = {}
@@ -46,7 +45,7 @@ class CheckedStage(MachineStage):
                 bench.shop.rules,
                 bench.shop.machine,
             )
-            known = self._wrong.get(sheet)
+            known = self._found.get(sheet)
             if known and known[0] == stamp:
                 wrong = known[1]
             elif len(rows) <= _LOOKED_AT_ONCE:
@@ -57,7 +56,7 @@ class CheckedStage(MachineStage):
                 stamp = None
             fresh[sheet] = (stamp, wrong)
             found |= wrong
-        self._wrong, self._wrong_of, self._wrong_now = fresh, bench, found
+        self._found, self._bench, self._wrong = fresh, bench, found
         self._looking = {sheet: row for sheet, row in self._looking.items() if sheet in fresh}
         return found
 
@@ -75,12 +74,11 @@ class CheckedStage(MachineStage):
 
         def done(wrong: set[Key]) -> None:
             del self._looking[sheet]
-            self._wrong[sheet] = (stamp, wrong)
-            self._wrong_of = None  # gathered anew
-            self._mark()
-            self._show_summary()
+            self._found[sheet] = (stamp, wrong)
+            self._bench = None  # gathered anew
+            self.looked_over.emit()
 
-        self.jobs.start(
+        self._jobs.start(
             tr("Looking the sheet over"),
             work,
             done=done,
