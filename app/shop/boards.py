@@ -175,7 +175,7 @@ class BoardsPart(Part):
             empty_text=tr("Add the boards you cut, for example “birch 18”."),
         )
         self.list.changed.connect(self._changed)
-        self.column.addWidget(self.list)
+        self.show_in(self.list, lambda project: project.shop.materials)
         self.usual = button(
             tr("Add a usual board with its sheet"),
             self._show_usual,
@@ -222,7 +222,7 @@ class BoardsPart(Part):
         self.wanted.emit(text, "materials", rows)
 
     def fill(self, project: Project) -> None:
-        """Show the boards."""
+        """Show the boards, each with the fit its joints would have."""
         self._project = project
         self._materials = project.shop.materials
-        self.list.fill(project.shop.materials, project.units)
+        super().fill(project)

@@ -78,12 +78,12 @@ class FitsPart(Part):
         self.general.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set fit"), "rules", (name, value))
         )
-        self.column.addWidget(self.general)
+        self.show_in(self.general, lambda project: project.shop.rules)
         self.general_note = words()
         self.column.addWidget(self.general_note)
         self.list = RecordList(self._card, tr("Add a fit"), lambda: FitSetting(0.15))
         self.list.changed.connect(lambda rows: self.wanted.emit(tr("Set fits"), "fits", rows))
-        self.column.addWidget(self.list)
+        self.show_in(self.list, lambda project: project.shop.fits)
 
     def _test(self) -> None:
         self.test_wanted.emit()
@@ -114,8 +114,7 @@ class FitsPart(Part):
         return [(0.0, tr("any bit"))] + [(d, show_length(d, unit)) for d in sorted(bits)]
 
     def fill(self, project: Project) -> None:
-        """Show the fits."""
+        """Show the fits, for the boards and bits there are."""
         self._project = project
-        self.general.fill(project.shop.rules, project.units)
+        super().fill(project)
         self.general_note.setText(fit_words(project.shop.rules.fit_mm, project.units))
-        self.list.fill(project.shop.fits, project.units)

@@ -83,7 +83,7 @@ class MachinePart(Part):
             )
         )
         self.form.edited.connect(self._edited)
-        self.column.addWidget(self.form)
+        self.show_in(self.form, lambda project: project.shop.machine)
         self.sketch = Sketch(tr("Table, travel and clamps"))
         self.sketch.marked.connect(self._mark)
         self.sketch.setToolTip(tr("Drag to mark where a clamp stands"))
@@ -97,7 +97,7 @@ class MachinePart(Part):
         self.clamps.changed.connect(
             lambda rows: self.wanted.emit(tr("Set clamps"), "machine", ("clamps", rows))
         )
-        self.column.addWidget(self.clamps)
+        self.show_in(self.clamps, lambda project: project.shop.machine.clamps)
         self._clamps: tuple[ClampZone, ...] = ()
 
     @staticmethod
@@ -128,11 +128,10 @@ class MachinePart(Part):
         self.wanted.emit(tr("Set machine"), "machine", (attribute, value))
 
     def fill(self, project: Project) -> None:
-        """Show the machine."""
+        """Show the machine and where its clamps stand."""
+        super().fill(project)
         machine = project.shop.machine
         self._clamps = machine.clamps
-        self.form.fill(machine, project.units)
-        self.clamps.fill(machine.clamps, project.units)
         zones = [tuple(c.polygon.exterior.coords)[:-1] for c in machine.clamps]
         self.sketch.show_bed(machine.table_mm, machine.travel_mm, zones)
 
@@ -147,7 +146,7 @@ class BitsPart(Part):
         self.list.changed.connect(
             lambda rows: self.wanted.emit(tr("Set bits"), "machine", ("cutters", rows))
         )
-        self.column.addWidget(self.list)
+        self.show_in(self.list, lambda project: project.shop.machine.cutters)
 
     @staticmethod
     def _card(i: int) -> RecordCard:
@@ -172,7 +171,3 @@ class BitsPart(Part):
             Spec("name", tr("Name"), "text", empty=tr("none")),
         )
         return RecordCard(specs, tr("bit {n}").format(n=i + 1), tr("Remove"))
-
-    def fill(self, project: Project) -> None:
-        """Show the bits."""
-        self.list.fill(project.shop.machine.cutters, project.units)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from app.i18n import tr
 from app.shop.part import Part
 from app.shop.records import RecordForm, Spec
-from core.project.model import Project
 
 
 class RulesPart(Part):
@@ -46,11 +45,7 @@ class RulesPart(Part):
         self.form.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set rules"), "rules", (name, value))
         )
-        self.column.addWidget(self.form)
-
-    def fill(self, project: Project) -> None:
-        """Show the rules."""
-        self.form.fill(project.shop.rules, project.units)
+        self.show_in(self.form, lambda project: project.shop.rules)
 
 
 class LimitsPart(Part):
@@ -98,8 +93,4 @@ class LimitsPart(Part):
         self.form.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set limits"), "limits", (name, value))
         )
-        self.column.addWidget(self.form)
-
-    def fill(self, project: Project) -> None:
-        """Show the limits."""
-        self.form.fill(project.shop.limits, project.units)
+        self.show_in(self.form, lambda project: project.shop.limits)

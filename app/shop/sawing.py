@@ -5,7 +5,6 @@ from __future__ import annotations
 from app.i18n import tr
 from app.shop.part import Part
 from app.shop.records import RecordCard, RecordForm, RecordList, Spec
-from core.project.model import Project
 from core.shop import Hold, SawKind, VacuumArea
 
 
@@ -39,11 +38,7 @@ class SawPart(Part):
         self.form.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set the saw"), "rules", (name, value))
         )
-        self.column.addWidget(self.form)
-
-    def fill(self, project: Project) -> None:
-        """Show the saw."""
-        self.form.fill(project.shop.rules, project.units)
+        self.show_in(self.form, lambda project: project.shop.rules)
 
 
 class HoldPart(Part):
@@ -87,7 +82,7 @@ class HoldPart(Part):
         self.form.edited.connect(
             lambda name, value: self.wanted.emit(tr("Set holding"), "rules", (name, value))
         )
-        self.column.addWidget(self.form)
+        self.show_in(self.form, lambda project: project.shop.rules)
         self.vacuum = RecordList(
             self._card,
             tr("Add a vacuum area"),
@@ -97,7 +92,7 @@ class HoldPart(Part):
         self.vacuum.changed.connect(
             lambda rows: self.wanted.emit(tr("Set vacuum areas"), "machine", ("vacuum", rows))
         )
-        self.column.addWidget(self.vacuum)
+        self.show_in(self.vacuum, lambda project: project.shop.machine.vacuum)
 
     @staticmethod
     def _card(i: int) -> RecordCard:
@@ -110,8 +105,3 @@ class HoldPart(Part):
             Spec("round", tr("Round"), "check"),
         )
         return RecordCard(specs, tr("vacuum area {n}").format(n=i + 1), tr("Remove"))
-
-    def fill(self, project: Project) -> None:
-        """Show holds and vacuum areas."""
-        self.form.fill(project.shop.rules, project.units)
-        self.vacuum.fill(project.shop.machine.vacuum, project.units)

@@ -140,7 +140,7 @@ class StockPart(Part):
             empty_text=tr("Add the sheets you buy and the offcuts in your rack."),
         )
         self.list.changed.connect(self._changed)
-        self.column.addWidget(self.list)
+        self.show_in(self.list, lambda project: tuple(_Sized(s) for s in project.shop.stock))
 
     def _options(self) -> list[tuple[str, str]]:
         rows = [(name, name) for name in self._names]
@@ -164,10 +164,10 @@ class StockPart(Part):
         self.wanted.emit(text, "stock", stock)
 
     def fill(self, project: Project) -> None:
-        """Show the sheets."""
+        """Show the sheets, of the boards there are."""
         self._names = [m.name for m in project.shop.materials]
         self._stock = project.shop.stock
-        self.list.fill(tuple(_Sized(s) for s in self._stock), project.units)
+        super().fill(project)
 
 
 def _bounds_of(defect: Defect) -> _Rectangle:

@@ -23,7 +23,8 @@ class Stage(QWidget):
     ``left``, ``centre`` and ``right`` are empty widgets with a vertical layout each
     (``left_layout`` …); a side that stays unused is hidden with ``set_sides``. Subclasses set
     ``title`` (one word, on the tab), give ``status_text`` ("3 to decide") and emit
-    ``status_changed`` when it changes.
+    ``status_changed`` when it changes. What the window asks or tells is answered here for a
+    stage that has nothing to show, offer or put away; one that has, answers for itself.
     """
 
     title: str = ""
