@@ -11,7 +11,9 @@ from PySide6.QtWidgets import QApplication
 from app.preferences import Preferences
 from app.window import apply_preferences
 from tests.app.kill import kill_once
-from tests.app.soak import BrokenError, RandomAsk, Watch, beginning, run
+from tests.app.soak import beginning, run
+from tests.app.soak_ask import RandomAsk
+from tests.app.soak_watch import BrokenError, Watch
 
 
 @pytest.fixture
