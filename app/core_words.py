@@ -2,20 +2,16 @@
 
 The core knows no Qt and so no ``tr``. What it names once and for all (styles of seams and
 their numbers, walls, table heads) is written out here, so that the translation tool finds it;
-:func:`in_words` gives it in the language of the window. A test keeps the list complete.
+:func:`app.wording.in_words` says it in the language of the window. A test keeps the list
+complete.
 """
 
 from __future__ import annotations
 
-from app.i18n import tr
+from app.i18n import marked as tr
 
 
-def in_words(text: str) -> str:
-    """A fixed word of the core in the language of the window; anything else as it is."""
-    return tr(text)  # one of marked(), which the translation tool reads
-
-
-def marked() -> tuple[str, ...]:
+def fixed_words() -> tuple[str, ...]:
     """Every fixed word of the core that is shown."""
     return (*_styles(), *_numbers(), *_helps(), *_walls(), *_ways(), *_labels(), *_libraries())
 

@@ -21,6 +21,16 @@ def tr(text: str) -> str:
     return QCoreApplication.translate(_CONTEXT, text)
 
 
+def marked(text: str) -> str:
+    """The text itself. Imported as ``tr``, it shows the translation tool texts of a table."""
+    return text
+
+
+def is_translated() -> bool:
+    """True if a translation is loaded. Each gives the name of its own language for "English"."""
+    return tr("English") != "English"
+
+
 def install(
     app: QCoreApplication, locale: QLocale | None = None, folder: Path = TRANSLATION_FOLDER
 ) -> bool:

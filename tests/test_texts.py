@@ -181,7 +181,7 @@ def names_of_walls() -> set[str]:
 
 
 def test_the_fixed_words_of_the_core_are_marked_for_translation_and_no_others() -> None:
-    from app.core_words import marked
+    from app.core_words import fixed_words
     from app.widgets.help import LIBRARIES
     from core.joints import STYLES
     from core.joints.own import OwnTooth
@@ -194,5 +194,5 @@ def test_the_fixed_words_of_the_core_are_marked_for_translation_and_no_others() 
     for style in STYLES.values():
         shown |= {style.title, style.when}
     shown |= names_of_walls()
-    assert not shown - set(marked()), "not marked"
-    assert not set(marked()) - shown, "nobody says so any more"
+    assert not shown - set(fixed_words()), "not marked"
+    assert not set(fixed_words()) - shown, "nobody says so any more"

@@ -6,7 +6,6 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.commands import SetOutput
-from app.core_words import in_words
 from app.document import Document
 from app.i18n import tr
 from app.stages.cut_list_request import (
@@ -22,6 +21,7 @@ from app.stages.cut_list_request import (
 )
 from app.widgets.fields import NumberField
 from app.widgets.forms import Choice, Rows, button
+from app.wording import in_words
 from core.plan import Plan
 
 _PAPERS = ("A4", "A3", "Letter", "Tabloid")

@@ -20,7 +20,6 @@ from app.commands.seams import (
     SetStyle,
     teeth_used,
 )
-from app.core_words import in_words
 from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages import joints_model as model
@@ -28,6 +27,7 @@ from app.stages.joints_compare import CompareDialog
 from app.stages.joints_side import with_parameter
 from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
+from app.wording import in_words
 from core.errors import SeamwrightError
 from core.project.model import BoardChoice, Mark, SeamLine, SplitChoice, StyleChoice
 from core.shop import ToothDrawing

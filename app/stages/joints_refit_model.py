@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from app.core_words import in_words
 from app.i18n import tr
 from app.widgets.fields import show_length
 from app.widgets.lens import LensJoint
+from app.wording import in_words
 from core.joints.access import Unreached
 from core.joints.bits import PieceAccess, area_words, bit_size
 from core.project.model import Panel, Project

@@ -13,7 +13,6 @@ from PySide6.QtWidgets import QCheckBox, QLabel, QVBoxLayout, QWidget
 
 from app import theme
 from app.canvas.lengths import glance, glance_size, play_text, short_length
-from app.core_words import in_words
 from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages.joints_model import Sample, Shown, joint_context
@@ -21,6 +20,7 @@ from app.stages.joints_scene import fit_words
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
 from app.widgets.fields import LengthField, NumberField, ParsedField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
+from app.wording import in_words
 from core.joints.style import Parameter, SeamStyle
 from core.project.model import ReliefKind, SeamLine, StyleChoice
 from core.project.refit import ReliefSide

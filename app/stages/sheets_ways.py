@@ -20,13 +20,13 @@ from app import theme
 from app.commands.layout import SetWay
 from app.commands.shop import SetShopPart
 from app.context import Context
-from app.core_words import in_words
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
+from app.wording import in_words
 from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project

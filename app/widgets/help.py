@@ -17,9 +17,9 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
-from app.core_words import in_words
 from app.i18n import tr
 from app.widgets.forms import Heading, close_box, scrolling, words
+from app.wording import in_words
 
 if TYPE_CHECKING:
     from app.window import MainWindow

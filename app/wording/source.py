@@ -1,0 +1,183 @@
+"""The source of the core as the gatherer of sentences reads it: functions, fields, enums, calls."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+Function = ast.FunctionDef
+CORE = Path(__file__).resolve().parents[2] / "core"
+
+
+@dataclass(eq=False)
+class Module:
+    """One file: its functions by name, its constants, and where names come from."""
+
+    name: str
+    tree: ast.Module
+    functions: dict[str, list[Function]] = field(default_factory=lambda: defaultdict(list))
+    constants: dict[str, ast.expr] = field(default_factory=dict)
+    imported: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+
+@dataclass(eq=False)
+class Place:
+    """Where an expression stands: its module and the functions round it, innermost first.
+
+    bound: what the parameters of the innermost are in the call looked at, each with the place
+    of that call; None where any call may be meant.
+    """
+
+    module: Module
+    functions: tuple[Function, ...] = ()
+    bound: dict[str, tuple[ast.expr, Place]] | None = None
+
+
+@dataclass(eq=False)
+class Class:
+    """A class of the core: its fields in order (own and inherited), and its bases."""
+
+    name: str
+    fields: list[tuple[str, str]]
+    bases: list[str]
+    values: list[str]  # of an enum of texts
+
+
+@dataclass(eq=False)
+class World:
+    """All modules, the classes in them and every call by the name that is called."""
+
+    modules: dict[str, Module]
+    classes: dict[str, Class]
+    calls: dict[str, list[tuple[ast.Call, Place]]]
+    #: name of a field or parameter → (class it is a field of or "", enum it is annotated with)
+    kinds: dict[str, set[tuple[str, str]]]
+
+    def values(self, name: str, owner: str, place: Place) -> list[str]:
+        """Texts of the enums a name may hold; owner: what the field is said to be of, or ""."""
+        module = place.module
+        local = {n.name for n in ast.walk(module.tree) if isinstance(n, ast.ClassDef)}
+        local |= set(module.imported)
+        rows = self.kinds.get(name, set())
+        found = {enum for kind, enum in rows if owner and owner in kind.lower()}
+        found = found or {enum for kind, enum in rows if enum in local or (owner and kind in local)}
+        if not found and len({enum for _, enum in rows}) == 1:
+            found = {enum for _, enum in rows}
+        return [value for enum in sorted(found) for value in self.classes[enum].values]
+
+    def is_error(self, name: str) -> bool:
+        """True if a class of this name is one of the core's errors."""
+        if name == "SeamwrightError":
+            return True
+        known = self.classes.get(name)
+        return known is not None and any(self.is_error(base) for base in known.bases)
+
+    def function(self, call: ast.Call, place: Place) -> tuple[Module, Function] | None:
+        """The function a call means, if it is one of the core that can be told."""
+        module, name = place.module, call_name(call)
+        if isinstance(call.func, ast.Attribute) and isinstance(call.func.value, ast.Name):
+            base = call.func.value.id
+            if base in module.imported:
+                module = self.modules.get(".".join(module.imported[base])) or module
+        elif name in module.imported and not module.functions.get(name):
+            origin, name = module.imported[name]
+            module = self.modules.get(origin) or module
+            if name in module.imported and not module.functions.get(name):  # handed on
+                origin, name = module.imported[name]
+                module = self.modules.get(origin) or module
+        found = module.functions.get(name, [])
+        return (module, found[0]) if len(found) == 1 else None
+
+
+def call_name(call: ast.Call) -> str:
+    """The last name of what is called, "" where it has none."""
+    f = call.func
+    return f.attr if isinstance(f, ast.Attribute) else getattr(f, "id", "")
+
+
+def read_world(folder: Path = CORE) -> World:
+    """Read every module of the core."""
+    modules = {}
+    for path in sorted(folder.rglob("*.py")):
+        parts = [folder.name, *path.relative_to(folder).with_suffix("").parts]
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        modules[name] = _read_module(name, path)
+    classes: dict[str, Class] = {}
+    for module in modules.values():
+        for node in ast.walk(module.tree):
+            if isinstance(node, ast.ClassDef):
+                classes[node.name] = _read_class(node)
+    calls: dict[str, list[tuple[ast.Call, Place]]] = defaultdict(list)
+    kinds: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    for module in modules.values():
+        for node, functions in _walk(module.tree, ()):
+            if isinstance(node, ast.Call):
+                calls[call_name(node)].append((node, Place(module, functions)))
+            elif isinstance(node, ast.arg) and node.annotation is not None:
+                for enum in _enums(ast.unparse(node.annotation), classes):
+                    kinds[node.arg].add(("", enum))
+    for known in classes.values():
+        for name, annotation in known.fields:
+            for enum in _enums(annotation, classes):
+                kinds[name].add((known.name, enum))
+    return World(modules, classes, calls, kinds)
+
+
+def _enums(annotation: str, classes: dict[str, Class]) -> list[str]:
+    return [n for n in re.findall(r"\w+", annotation) if n in classes and classes[n].values]
+
+
+def _read_module(name: str, path: Path) -> Module:
+    module = Module(name, ast.parse(path.read_text(encoding="utf-8")))
+    for node in ast.walk(module.tree):
+        if isinstance(node, Function):
+            module.functions[node.name].append(node)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            for alias in node.names:
+                module.imported[alias.asname or alias.name] = (node.module, alias.name)
+    for statement in module.tree.body:
+        if isinstance(statement, ast.Assign):
+            for target in statement.targets:
+                if isinstance(target, ast.Name):
+                    module.constants[target.id] = statement.value
+        elif (
+            isinstance(statement, ast.AnnAssign)
+            and isinstance(statement.target, ast.Name)
+            and statement.value is not None
+        ):
+            module.constants[statement.target.id] = statement.value
+    return module
+
+
+def _read_class(node: ast.ClassDef) -> Class:
+    fields = [
+        (row.target.id, ast.unparse(row.annotation))
+        for row in node.body
+        if isinstance(row, ast.AnnAssign) and isinstance(row.target, ast.Name)
+    ]
+    bases = [ast.unparse(base).split(".")[-1] for base in node.bases]
+    values = []
+    if "StrEnum" in bases:
+        values = [
+            row.value.value
+            for row in node.body
+            if isinstance(row, ast.Assign)
+            and isinstance(row.value, ast.Constant)
+            and isinstance(row.value.value, str)
+        ]
+    return Class(node.name, fields, bases, values)
+
+
+def _walk(node: ast.AST, functions: tuple[Function, ...]) -> Iterator[tuple[ast.AST, Functions]]:
+    """Every node below one, with the functions it stands in, innermost first."""
+    for child in ast.iter_child_nodes(node):
+        yield child, functions
+        inner = (child, *functions) if isinstance(child, Function) else functions
+        yield from _walk(child, inner)
+
+
+Functions = tuple[Function, ...]

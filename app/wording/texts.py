@@ -1,0 +1,645 @@
+"""What a text of the core can be: an expression of its source worked out to templates.
+
+A template is a row of plain texts and of holes for what is only known when the program runs.
+Alternatives (a plural, a word chosen by a condition) become templates of their own where they
+are few; else the place stays a hole for words that are themselves templates.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import string
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from app.wording.source import Function, Module, Place, World, call_name
+
+#: fields that hold sentences or words for a reader, whatever class they belong to
+TEXT_FIELDS = frozenset({
+    "what", "where", "why", "reason", "reasons", "doubts", "how", "notes", "message", "remedy",
+    "problem", "title", "note",
+})  # fmt: skip
+# Functions that give a value, not words: numbers, lengths and places.
+_VALUES = frozenset({
+    "format_length", "fine_length", "format_size", "place_text", "small_text", "money", "percent",
+    "area", "mass", "length", "len", "str", "round", "int", "max", "min", "abs", "sum", "next",
+    "repr",
+})  # fmt: skip
+_SAME = frozenset({"strip", "rstrip", "lstrip", "removesuffix", "removeprefix", "capitalize"})
+_LISTS = frozenset({"tuple", "list", "sorted", "set", "reversed", "frozenset", "fromkeys"})
+_MOST_INLINE = 4  # whole sentences made of one by its alternatives
+_MOST = 80
+_DEEP = 9
+_LETTERS = re.compile(r"(?!(?:mm|cm|in|ft|kg|thou)[²³]?\b)\b[^\W\d_]{2,}")
+_UNITS = re.compile(r"_(mm2|mm|deg|kg|m2|m)$")
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A place that is filled when the program runs. kind: "value", "number" or "words"."""
+
+    name: str
+    kind: str = "value"
+
+
+Template = tuple[str | Hole, ...]
+
+
+def has_words(template: Template) -> bool:
+    """True if there is something to translate."""
+    return any(isinstance(part, str) and _LETTERS.search(part) for part in template)
+
+
+def joined(*parts: Template) -> Template:
+    """Templates one after the other, neighbouring texts made one."""
+    row: list[str | Hole] = []
+    for part in (p for template in parts for p in template):
+        if isinstance(part, str) and row and isinstance(row[-1], str):
+            row[-1] += part
+        elif part != "":
+            row.append(part)
+    return tuple(row)
+
+
+def hole_name(node: ast.AST) -> str:
+    """A name for a place by the expression that fills it."""
+    if isinstance(node, ast.Name):
+        name = node.id
+    elif isinstance(node, ast.Attribute):
+        short = node.attr in ("value", "name", "text")
+        name = hole_name(node.value) if short else node.attr
+    elif isinstance(node, ast.Call) and node.args:
+        name = hole_name(node.args[0])
+    elif isinstance(node, ast.Call):
+        name = call_name(node)
+    elif isinstance(node, ast.Subscript | ast.Starred):
+        name = hole_name(node.value)
+    elif isinstance(node, ast.BinOp):
+        left = hole_name(node.left)
+        name = left if left != "value" else hole_name(node.right)
+    elif isinstance(node, ast.BoolOp):
+        name = hole_name(node.values[0])
+    elif isinstance(node, ast.IfExp):
+        name = hole_name(node.body)
+    elif isinstance(node, ast.ListComp | ast.GeneratorExp):
+        name = hole_name(node.generators[0].iter)
+    else:
+        name = "value"
+    return _UNITS.sub("", name.strip("_").lower()) or "value"
+
+
+class Texts:
+    """Works expressions out; ``fragments`` gathers what fills holes for words."""
+
+    def __init__(self, world: World) -> None:
+        self.world = world
+        self.fragments: dict[Template, str] = {}  # template → module it was first seen in
+        self.separators: set[str] = set()
+        self._busy: list[int] = []
+
+    def of(self, node: ast.expr, place: Place) -> list[Template]:
+        """Every text an expression may give."""
+        if id(node) in self._busy or len(self._busy) > _DEEP * 4:
+            return [(Hole(hole_name(node)),)]
+        self._busy.append(id(node))
+        try:
+            found = list(dict.fromkeys(self._of(node, place)))
+        finally:
+            self._busy.pop()
+        return found[:_MOST]
+
+    def _of(self, node: ast.expr, place: Place) -> Iterable[Template]:
+        if isinstance(node, ast.Constant):
+            if isinstance(node.value, str):
+                return [(node.value,)]
+            return [()] if node.value is None else [(Hole("n", "number"),)]
+        if isinstance(node, ast.JoinedStr):
+            return self._joined_str(node, place)
+        if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
+            return self._product(
+                [(self.of(node.left, place), node.left), (self.of(node.right, place), node.right)],
+                place,
+            )
+        if isinstance(node, ast.IfExp):
+            return [*self.of(node.body, place), *self.of(node.orelse, place)]
+        if isinstance(node, ast.BoolOp):
+            return self._either(node, place)
+        if isinstance(node, ast.Name):
+            return self._named(node, place)
+        if isinstance(node, ast.Call):
+            return self._call(node, place)
+        if isinstance(node, ast.Attribute):
+            return self._attribute(node, place)
+        if isinstance(node, ast.Subscript):
+            return self._subscript(node, place)
+        return [(Hole(hole_name(node)),)]
+
+    # --- put together -----------------------------------------------------------------------
+
+    def _joined_str(self, node: ast.JoinedStr, place: Place) -> Iterable[Template]:
+        rows: list[tuple[list[Template], ast.expr]] = []
+        values = list(node.values)
+        skip = False
+        for value, after in pairwise([*values, None]):
+            if skip:
+                skip = False
+                continue
+            if isinstance(value, ast.FormattedValue):
+                small = _lowered(value, after)
+                if small is not None:
+                    rows.append(([_lower_first(t) for t in self.of(small, place)], small))
+                    skip = True
+                elif value.format_spec is not None:
+                    spec = ast.unparse(value.format_spec)
+                    kind = "number" if re.search(r"[\dgfd.]", spec) else "value"
+                    rows.append(([(Hole(hole_name(value.value), kind),)], value.value))
+                else:
+                    rows.append((self.of(value.value, place), value.value))
+            elif value is not None:
+                rows.append((self.of(value, place), value))
+        return self._product(rows, place)
+
+    def _product(
+        self, rows: list[tuple[list[Template], ast.expr]], place: Place
+    ) -> Iterable[Template]:
+        """All ways to put alternatives one after the other, or holes where those are many."""
+        rows = [(_collapsed(found, node), node) for found, node in rows]
+        made: list[Template] = [()]
+        # The fewest alternatives first: a plural is worth more as a whole sentence than a list.
+        order = sorted(range(len(rows)), key=lambda k: len(rows[k][0]))
+        room, inline = _MOST_INLINE, set()
+        for k in order:
+            many = len(rows[k][0])
+            if many <= room:
+                inline.add(k)
+                room //= max(1, many)
+        for k, (found, node) in enumerate(rows):
+            if k not in inline:
+                found = [(self.words_hole(found, hole_name(node), place),)]
+            made = [joined(head, tail) for head in made for tail in found]
+        return made
+
+    def words_hole(self, found: Iterable[Template], name: str, place: Place) -> Hole:
+        """A hole for these texts, which are templates of their own if they have words."""
+        spoken = [t for t in found if has_words(t)]
+        for template in spoken:
+            self.fragments.setdefault(template, place.module.name)
+        inner = any(isinstance(p, Hole) and p.kind == "words" for t in found for p in t)
+        return Hole(name, "words" if spoken or inner else "value")
+
+    def _either(self, node: ast.BoolOp, place: Place) -> Iterable[Template]:
+        found: list[Template] = []
+        for value in node.values:
+            row = self.of(value, place)
+            if isinstance(node.op, ast.Or):
+                row = [t for t in row if t not in ((), ("",))]
+            found += row
+            if row and isinstance(node.op, ast.Or) and all(_is_plain(t) for t in row):
+                break
+        return found
+
+    # --- names ------------------------------------------------------------------------------
+
+    def _named(self, node: ast.Name, place: Place) -> Iterable[Template]:
+        name = node.id
+        for k, function in enumerate(place.functions):
+            here = Place(place.module, place.functions[k:], place.bound if k == 0 else None)
+            given = list(self._given(name, function, here))
+            if given:
+                return [t for texts in given for t in texts]
+            if name in _parameters(function):
+                return self._parameter(name, function, here)
+        constant, home = self._constant(name, place)
+        if constant is not None:
+            return self.of(constant, Place(home))
+        return [(Hole(hole_name(node)),)]
+
+    def _constant(self, name: str, place: Place) -> tuple[ast.expr | None, Module]:
+        module = place.module
+        if name in module.constants:
+            return module.constants[name], module
+        if name in module.imported:
+            origin, name = module.imported[name]
+            home = self.world.modules.get(origin)
+            if home is not None and name in home.constants:
+                return home.constants[name], home
+        return None, module
+
+    def _given(self, name: str, function: Function, place: Place) -> Iterator[list[Template]]:
+        """What a function itself gives a name."""
+        for node in _own_nodes(function):
+            if isinstance(node, ast.Assign):
+                for target in node.targets:
+                    yield from self._taken(name, target, node.value, place)
+            elif isinstance(node, ast.AnnAssign | ast.NamedExpr) and node.value is not None:
+                yield from self._taken(name, node.target, node.value, place)
+            elif isinstance(node, ast.AugAssign) and isinstance(node.op, ast.Add):
+                if isinstance(node.target, ast.Name) and node.target.id == name:
+                    if isinstance(node.value, ast.List | ast.ListComp | ast.Tuple):
+                        continue
+                    end = self.words_hole(self.of(node.value, place), name, place)
+                    if end.kind == "words":
+                        self.separators.add("")
+                    yield [(Hole(name, end.kind),)]
+            elif isinstance(node, ast.For | ast.comprehension):
+                if isinstance(node.target, ast.Name) and node.target.id == name:
+                    yield self.elements(node.iter, place)
+                elif isinstance(node.target, ast.Tuple):
+                    yield from self._columns(name, node.target, node.iter, place)
+
+    def _taken(
+        self, name: str, target: ast.expr, value: ast.expr, place: Place
+    ) -> Iterator[list[Template]]:
+        if isinstance(target, ast.Name) and target.id == name:
+            yield self.of(value, place)
+        elif isinstance(target, ast.Tuple):
+            at = next(
+                (k for k, t in enumerate(target.elts) if isinstance(t, ast.Name) and t.id == name),
+                None,
+            )
+            if at is not None:
+                yield self._column(value, at, place)
+
+    def _column(self, value: ast.expr, at: int, place: Place) -> list[Template]:
+        """What the element of a tuple with this number may be."""
+        if isinstance(value, ast.Tuple) and at < len(value.elts):
+            return self.of(value.elts[at], place)
+        if isinstance(value, ast.IfExp):
+            return [
+                *self._column(value.body, at, place),
+                *self._column(value.orelse, at, place),
+            ]
+        if isinstance(value, ast.Call):
+            found = self.world.function(value, place)
+            if found is not None and call_name(value) not in _VALUES:
+                inner = _inside(value, found, place)
+                rows = [self._column(r, at, inner) for r in _returns(found[1])]
+                return list(dict.fromkeys(t for row in rows for t in row))
+        if isinstance(value, ast.Subscript):
+            table = self._table(value.value, place)
+            return [t for row in table for t in self._column(row, at, place)]
+        return [(Hole("value"),)]
+
+    def _columns(
+        self, name: str, target: ast.Tuple, rows: ast.expr, place: Place
+    ) -> Iterator[list[Template]]:
+        """What a name among several that a loop sets may be, where the rows are written out."""
+        at = next(
+            (k for k, t in enumerate(target.elts) if isinstance(t, ast.Name) and t.id == name), None
+        )
+        if at is None:
+            return
+        if isinstance(rows, ast.Name) and not _is_local(rows.id, place):
+            constant, home = self._constant(rows.id, place)
+            if constant is not None:
+                rows, place = constant, Place(home)
+        if isinstance(rows, ast.Call) and call_name(rows) == "zip" and at < len(rows.args):
+            yield self.elements(rows.args[at], place) or [(Hole(name),)]
+        elif isinstance(rows, ast.Call) and call_name(rows) == "enumerate":
+            yield self.elements(rows.args[0], place) if at else [(Hole(name, "number"),)]
+        elif isinstance(rows, ast.Tuple | ast.List):
+            yield [t for row in rows.elts for t in self._column(row, at, place)]
+        else:
+            yield [(Hole(name),)]
+
+    def _parameter(self, name: str, function: Function, place: Place) -> Iterable[Template]:
+        """What callers give for a parameter."""
+        if place.bound is not None:
+            if name in place.bound:
+                return self.of(*place.bound[name])
+            default = _default(name, function)
+            return self.of(default, Place(place.module)) if default is not None else [()]
+        if name in TEXT_FIELDS and function.name == "__init__":
+            return [(Hole(name, "words"),)]
+        found: list[Template] = []
+        for call, there in self.world.calls.get(function.name, []):
+            if there.module is not place.module and (
+                self.world.function(call, there) != (place.module, function)
+            ):
+                continue
+            value = _argument(call, name, function)
+            if value is not None:
+                found += self.of(value, there)
+            elif (default := _default(name, function)) is not None:
+                found += self.of(default, Place(place.module))
+        told = name in TEXT_FIELDS or (name == "text" and "fraction" in _parameters(function))
+        return found or [(Hole(name, "words" if told else "value"),)]
+
+    # --- calls, fields, parts ---------------------------------------------------------------
+
+    def _call(self, node: ast.Call, place: Place) -> Iterable[Template]:
+        name = call_name(node)
+        if isinstance(node.func, ast.Attribute):
+            base = node.func.value
+            if name == "join" and len(node.args) == 1:
+                return self._join(base, node.args[0], place)
+            if name == "format":
+                return [t for s in self.of(base, place) for t in self._formatted(s, node, place)]
+            if name in _SAME:
+                found = self.of(base, place)
+                return [_trimmed(t, name, node) for t in found]
+            if name == "lower":
+                lowered = (
+                    tuple(p.lower() if isinstance(p, str) else p for p in t)
+                    for t in self.of(base, place)
+                )
+                return list(lowered)
+            if name == "replace":
+                return self.of(base, place)
+            if name == "get":
+                table = self._table(base, place)
+                if table:
+                    more = [t for d in node.args[1:] for t in self.of(d, place)]
+                    return [*(t for value in table for t in self.of(value, place)), *more]
+        found_function = self.world.function(node, place)
+        if name in _VALUES or found_function is None:
+            kind = "number" if name in ("len", "round", "int") else "value"
+            return [(Hole(hole_name(node), kind),)]
+        inner = _inside(node, found_function, place)
+        return [t for r in _returns(found_function[1]) for t in self.of(r, inner)]
+
+    def _join(self, between: ast.expr, row: ast.expr, place: Place) -> Iterable[Template]:
+        for separator in self.of(between, place):
+            if _is_plain(separator):
+                self.separators.add("".join(str(p) for p in separator))
+        elements = self.elements(row, place)
+        hole = self.words_hole(elements, hole_name(row), place)
+        return [(hole,)]
+
+    def _formatted(self, template: Template, node: ast.Call, place: Place) -> Iterator[Template]:
+        """``str.format`` on a text of the source."""
+        rows: list[tuple[list[Template], ast.expr]] = []
+        named = {k.arg: k.value for k in node.keywords}
+        for part in template:
+            if isinstance(part, Hole):
+                rows.append(([(part,)], node))
+                continue
+            count = 0
+            for text, key, _, _ in string.Formatter().parse(part):
+                rows.append(([(text,)], node))
+                if key is None:
+                    continue
+                index = int(key) if key.isdigit() else count
+                count += not key
+                value = named.get(key) if key and not key.isdigit() else node.args[index]
+                if value is not None:
+                    rows.append((self.of(value, place), value))
+        yield from self._product(rows, place)
+
+    def _attribute(self, node: ast.Attribute, place: Place) -> Iterable[Template]:
+        if node.attr == "value" and isinstance(node.value, ast.Name | ast.Attribute):
+            last = node.value
+            named = last.id if isinstance(last, ast.Name) else last.attr
+            owner = hole_name(last.value) if isinstance(last, ast.Attribute) else ""
+            values = self.world.values(named, owner, place)
+            if values:
+                return [(value,) for value in values]
+        kind = "words" if node.attr in TEXT_FIELDS else "value"
+        return [(Hole(hole_name(node), kind),)]
+
+    def _subscript(self, node: ast.Subscript, place: Place) -> Iterable[Template]:
+        if isinstance(node.slice, ast.Slice):
+            return [(Hole(hole_name(node)),)]
+        table = self._table(node.value, place)
+        if table:
+            return [t for value in table for t in self.of(value, place)]
+        if isinstance(node.value, ast.Attribute) and node.value.attr in TEXT_FIELDS:
+            return [(Hole(node.value.attr, "words"),)]
+        return [(Hole(hole_name(node)),)]
+
+    def _table(self, node: ast.expr, place: Place) -> list[ast.expr]:
+        """The values of a table written out in the source."""
+        if isinstance(node, ast.Name):
+            constant, _ = self._constant(node.id, place)
+            if constant is None:
+                local = [
+                    n.value
+                    for f in place.functions
+                    for n in _own_nodes(f)
+                    if isinstance(n, ast.Assign)
+                    and any(isinstance(t, ast.Name) and t.id == node.id for t in n.targets)
+                ]
+                constant = local[0] if len(local) == 1 else None
+            node = constant if constant is not None else node
+        return list(node.values) if isinstance(node, ast.Dict) else []
+
+    def elements(self, node: ast.expr, place: Place) -> list[Template]:
+        """Every text that may stand in a list of texts."""
+        if id(node) in self._busy or len(self._busy) > _DEEP * 4:
+            return []
+        self._busy.append(id(node))
+        try:
+            found = list(self._elements(node, place))
+        finally:
+            self._busy.pop()
+        return list(dict.fromkeys(found))[:_MOST]
+
+    def _elements(self, node: ast.expr, place: Place) -> Iterator[Template]:
+        if isinstance(node, ast.List | ast.Tuple | ast.Set):
+            for item in node.elts:
+                if isinstance(item, ast.Starred):
+                    yield from self.elements(item.value, place)
+                else:
+                    yield from self.of(item, place)
+        elif isinstance(node, ast.ListComp | ast.GeneratorExp | ast.SetComp):
+            yield from self.of(node.elt, place)
+        elif isinstance(node, ast.IfExp):
+            yield from self.elements(node.body, place)
+            yield from self.elements(node.orelse, place)
+        elif isinstance(node, ast.BoolOp):
+            for value in node.values:
+                yield from self.elements(value, place)
+        elif isinstance(node, ast.BinOp):
+            yield from self.elements(node.left, place)
+            yield from self.elements(node.right, place)
+        elif isinstance(node, ast.Subscript):
+            yield from self.elements(node.value, place)
+        elif isinstance(node, ast.Attribute) and node.attr in TEXT_FIELDS:
+            yield (Hole(node.attr, "words"),)
+        elif isinstance(node, ast.Name):
+            yield from self._named_list(node, place)
+        elif isinstance(node, ast.Call):
+            if call_name(node) in _LISTS and node.args:
+                yield from self.elements(node.args[0], place)
+                return
+            found = self.world.function(node, place)
+            if found is not None:
+                inner = _inside(node, found, place)
+                for value in _returns(found[1]):
+                    yield from self.elements(value, inner)
+
+    def _named_list(self, node: ast.Name, place: Place) -> Iterator[Template]:
+        name = node.id
+        for k, function in enumerate(place.functions):
+            here = Place(place.module, place.functions[k:], place.bound if k == 0 else None)
+            for item in _own_nodes(function):
+                yield from self._added(name, item, here)
+            if name in _parameters(function):
+                if here.bound is not None:
+                    if name in here.bound:
+                        yield from self.elements(*here.bound[name])
+                    continue
+                for call, there in self.world.calls.get(function.name, []):
+                    value = _argument(call, name, function)
+                    if value is not None and there.module is place.module:
+                        yield from self.elements(value, there)
+        constant, home = self._constant(name, place)
+        if constant is not None:
+            yield from self.elements(constant, Place(home))
+
+    def _added(self, name: str, item: ast.AST, place: Place) -> Iterator[Template]:
+        """What one statement puts into a list of this name."""
+        if isinstance(item, ast.Assign):
+            if any(isinstance(t, ast.Name) and t.id == name for t in item.targets):
+                yield from self.elements(item.value, place)
+        elif isinstance(item, ast.AnnAssign | ast.AugAssign) and item.value is not None:
+            if isinstance(item.target, ast.Name) and item.target.id == name:
+                yield from self.elements(item.value, place)
+        elif (
+            isinstance(item, ast.Call)
+            and isinstance(item.func, ast.Attribute)
+            and isinstance(item.func.value, ast.Name)
+            and item.func.value.id == name
+            and item.args
+        ):
+            if item.func.attr == "append":
+                yield from self.of(item.args[0], place)
+            elif item.func.attr == "insert":
+                yield from self.of(item.args[1], place)
+            elif item.func.attr in ("extend", "update"):
+                yield from self.elements(item.args[0], place)
+
+
+def _collapsed(found: list[Template], node: ast.expr) -> list[Template]:
+    """Alternatives of which none has words are one place for a value, or for nothing."""
+    if len(found) < 2 or any(has_words(t) for t in found):
+        return found
+    if all(isinstance(part, str) for t in found for part in t):
+        return found  # the s of a plural
+    holes = [p for t in found for p in t if isinstance(p, Hole)]
+    words = any(hole.kind == "words" for hole in holes)
+    name = holes[0].name if len(holes) == 1 else hole_name(node)
+    return [(Hole(name, "words" if words else "value"),)]
+
+
+def _is_plain(template: Template) -> bool:
+    return bool(template) and all(isinstance(part, str) for part in template)
+
+
+def _lowered(value: ast.FormattedValue, after: ast.expr | None) -> ast.expr | None:
+    """X of ``{X[0].lower()}{X[1:]}``: a sentence going on within another one."""
+    call = value.value
+    if not (
+        isinstance(call, ast.Call)
+        and call_name(call) == "lower"
+        and isinstance(call.func, ast.Attribute)
+        and isinstance(call.func.value, ast.Subscript)
+        and isinstance(after, ast.FormattedValue)
+        and isinstance(after.value, ast.Subscript)
+    ):
+        return None
+    first, rest = call.func.value.value, after.value.value
+    return first if ast.dump(first) == ast.dump(rest) else None
+
+
+def _lower_first(template: Template) -> Template:
+    first, *rest = template or ("",)
+    return (first[:1].lower() + first[1:], *rest) if isinstance(first, str) else template
+
+
+def _trimmed(template: Template, how: str, node: ast.Call) -> Template:
+    """``strip`` and its kin at the end that is a plain text."""
+    if not template:
+        return template
+    signs = [str(a.value) for a in node.args if isinstance(a, ast.Constant)]
+    first, last = template[0], template[-1]
+    if how in ("rstrip", "strip", "removesuffix") and isinstance(last, str):
+        cut = last.removesuffix(signs[0]) if how == "removesuffix" else last.rstrip(*signs)
+        template = (*template[:-1], cut)
+    if how in ("lstrip", "strip", "removeprefix") and isinstance(first, str):
+        first = str(template[0])
+        cut = first.removeprefix(signs[0]) if how == "removeprefix" else first.lstrip(*signs)
+        template = (cut, *template[1:])
+    if how == "capitalize" and isinstance(template[0], str):
+        template = (template[0].capitalize(), *template[1:])
+    return template
+
+
+def _parameters(function: Function) -> list[str]:
+    a = function.args
+    return [p.arg for p in (*a.posonlyargs, *a.args, *a.kwonlyargs)]
+
+
+def _default(name: str, function: Function) -> ast.expr | None:
+    a = function.args
+    placed = [*a.posonlyargs, *a.args]
+    for parameter, value in zip(placed[len(placed) - len(a.defaults) :], a.defaults, strict=True):
+        if parameter.arg == name:
+            return value
+    for parameter, given in zip(a.kwonlyargs, a.kw_defaults, strict=True):
+        if parameter.arg == name:
+            return given
+    return None
+
+
+def _argument(call: ast.Call, name: str, function: Function) -> ast.expr | None:
+    """What a call gives for a parameter."""
+    for keyword in call.keywords:
+        if keyword.arg == name:
+            return keyword.value
+    placed = [p.arg for p in (*function.args.posonlyargs, *function.args.args)]
+    if placed[:1] in (["self"], ["cls"]):
+        placed = placed[1:]
+    if name in placed:
+        at = placed.index(name)
+        if at < len(call.args) and not any(isinstance(a, ast.Starred) for a in call.args[: at + 1]):
+            return call.args[at]
+    return None
+
+
+def _inside(call: ast.Call, found: tuple[Module, Function], place: Place) -> Place:
+    """The place within a function as this call calls it."""
+    module, function = found
+    bound = {}
+    for name in _parameters(function):
+        value = _argument(call, name, function)
+        if value is not None:
+            bound[name] = (value, place)
+    return Place(module, (function,), bound)
+
+
+def _returns(function: Function) -> list[ast.expr]:
+    return [
+        node.value
+        for node in _own_nodes(function)
+        if isinstance(node, ast.Return) and node.value is not None
+    ]
+
+
+def _own_nodes(function: Function) -> Iterator[ast.AST]:
+    """Every node of a function but those of functions within it."""
+    stack: list[ast.AST] = list(function.body)
+    while stack:
+        node = stack.pop(0)
+        yield node
+        if not isinstance(node, Function | ast.Lambda):
+            stack[:0] = list(ast.iter_child_nodes(node))
+
+
+def _is_local(name: str, place: Place) -> bool:
+    return any(name in _parameters(f) for f in place.functions)
+
+
+def numbered(template: Template) -> Template:
+    """Holes with names of their own: the second ``size`` becomes ``size2``."""
+    seen: dict[str, int] = {}
+    row: list[str | Hole] = []
+    for part in template:
+        if isinstance(part, Hole):
+            seen[part.name] = seen.get(part.name, 0) + 1
+            if seen[part.name] > 1:
+                part = replace(part, name=f"{part.name}{seen[part.name]}")
+        row.append(part)
+    return tuple(row)
