@@ -128,20 +128,21 @@ class Mover:
         ordered = sorted(obstacles, key=lambda o: o.kind is not Kind.EDGE)
         self._obstacles = ordered
         self._walls = sum(o.kind is Kind.EDGE for o in ordered)
-        self._moving, self._parts = _stacked([edge_table(p) for p in self._polygons])
+        moving, parts = _stacked([edge_table(p) for p in self._polygons])
         outlines = [_touchable(o) for o in ordered]
         tables = [
             edge_table(outline) if o.edges is None or outline is not o.polygon else o.edges
             for o, outline in zip(ordered, outlines, strict=True)
         ]
-        self._edges, self._firsts = _stacked(tables)
-        self._boxes = shapely.bounds(np.array(outlines, dtype=object)).reshape(-1, 4)
+        edges, firsts = _stacked(tables)
+        boxes = shapely.bounds(np.array(outlines, dtype=object)).reshape(-1, 4)
         self._keeps = np.array([o.distance_mm for o in ordered], dtype=np.float64)
         self._reaches = self._keeps + CONTACT_SKIN_MM
-        starts, ends = self._moving[:, :2], self._moving[:, 2:]
-        self._span = np.hstack(
+        starts, ends = moving[:, :2], moving[:, 2:]
+        span = np.hstack(
             [np.minimum(starts, ends).min(axis=0), np.maximum(starts, ends).max(axis=0)]
         )
+        self._shapes = (moving, span, parts, boxes, edges, firsts)  # as the kernels take them
         self._last: tuple[float, float] | None = (0.0, 0.0) if self.is_legal(0.0, 0.0) else None
 
     def is_legal(self, dx_mm: float, dy_mm: float) -> bool:
@@ -150,12 +151,7 @@ class Mover:
 
         return bool(
             room.is_free(
-                self._moving,
-                self._span,
-                self._parts,
-                self._boxes,
-                self._edges,
-                self._firsts,
+                self._shapes,
                 self._reaches,
                 self._walls,
                 float(dx_mm),
@@ -212,12 +208,7 @@ class Mover:
         from app.canvas import contact_room as room
 
         found, x, y = room.first_free(
-            self._moving,
-            self._span,
-            self._parts,
-            self._boxes,
-            self._edges,
-            self._firsts,
+            self._shapes,
             self._reaches,
             self._walls,
             float(wide_mm),
@@ -244,19 +235,7 @@ class Mover:
         found = []
         from app.canvas import contact_room as room
 
-        gaps = room.gaps(
-            self._moving,
-            self._span,
-            self._parts,
-            self._boxes,
-            self._edges,
-            self._firsts,
-            self._keeps,
-            self._walls,
-            float(dx_mm),
-            float(dy_mm),
-            0.05,
-        )
+        gaps = room.gaps(self._shapes, self._keeps, self._walls, float(dx_mm), float(dy_mm), 0.05)
         for i in np.flatnonzero(gaps < self._keeps + 0.02):
             obstacle, gap, keep = self._obstacles[i], float(gaps[i]), float(self._keeps[i])
             if gap < 0:
@@ -294,31 +273,14 @@ class Mover:
     def _slide(self, x: float, y: float, wx: float, wy: float) -> tuple[float, float]:
         from app.canvas import contact_kernels as kernels
 
-        place = kernels.slide(
-            self._moving,
-            self._span,
-            self._boxes,
-            self._edges,
-            self._firsts,
-            self._reaches,
-            x,
-            y,
-            wx,
-            wy,
-            _SLIDE_ROUNDS,
-        )
+        place = kernels.slide(self._shapes, self._reaches, x, y, wx, wy, _SLIDE_ROUNDS)
         return float(place[0]), float(place[1])
 
     def _search(self, wx: float, wy: float, farthest_mm: float) -> tuple[float, float] | None:
         from app.canvas import contact_room as room
 
         found, x, y = room.search_free(
-            self._moving,
-            self._span,
-            self._parts,
-            self._boxes,
-            self._edges,
-            self._firsts,
+            self._shapes,
             self._reaches,
             self._walls,
             wx,
@@ -351,18 +313,7 @@ class Mover:
     def _cast(self, x: float, y: float, dx: float, dy: float) -> tuple[float, int]:
         from app.canvas import contact_kernels as kernels
 
-        share, met, _, _ = kernels.cast_near(
-            self._moving,
-            self._span,
-            self._boxes,
-            self._edges,
-            self._firsts,
-            self._reaches,
-            x,
-            y,
-            dx,
-            dy,
-        )
+        share, met, _, _ = kernels.cast_near(self._shapes, self._reaches, x, y, dx, dy)
         return float(share), int(met)
 
     def _snap(self, x: float, y: float, snap_mm: float) -> tuple[float, float]:

@@ -1,12 +1,15 @@
 """The inner loops of :mod:`app.canvas.contact`, compiled.
 
-Shapes are edge tables: rows (x0, y0, x1, y1) of every ring, in mm. ``firsts`` gives the row at
-which each shape (or each part of the moving one) begins, with the end appended. ``span`` and
-``boxes`` are bounds (min x, min y, max x, max y) of the moving shape and of each obstacle; a
-place (tx, ty) is the shift of the moving shape from where its table has it. An obstacle
-keeps the moving shape at ``reach`` mm: the set of points nearer than that to one of its edges is
-a capsule, and the first meeting of two shapes is always a corner of one with the capsule of an
-edge of the other, so corners against edges, both ways round, is exact.
+Shapes are edge tables: rows (x0, y0, x1, y1) of every ring, in mm. What moves and what stays go
+together as one value, :data:`Shapes`: ``moving``, its table; ``span``, its bounds (min x, min y,
+max x, max y); ``parts``, the row at which each of its pieces begins, with the end appended;
+``boxes``, the bounds of each obstacle; ``edges``, the obstacles' table; ``firsts``, the row at
+which each of them begins, with the end appended. A place (tx, ty) is the shift of the moving
+shape from where its table has it.
+
+An obstacle keeps the moving shape at ``reach`` mm: the set of points nearer than that to one of
+its edges is a capsule, and the first meeting of two shapes is always a corner of one with the
+capsule of an edge of the other, so corners against edges, both ways round, is exact.
 """
 
 from __future__ import annotations
@@ -19,6 +22,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+#: moving, span, parts, boxes, edges, firsts
+Shapes = tuple[Floats, Floats, Ints, Floats, Floats, Ints]
 _FIRST_STRETCH_MM = 2.0  # a shape that glides meets the next side about as soon
 
 
@@ -91,22 +96,14 @@ def _corner_hit(
 
 @njit(cache=True, nogil=True)
 def cast(
-    moving: Floats,
-    span: Floats,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    tx: float,
-    ty: float,
-    dx: float,
-    dy: float,
+    shapes: Shapes, reaches: Floats, tx: float, ty: float, dx: float, dy: float
 ) -> tuple[float, int, float, float]:
     """How far the moving shape, laid at (tx, ty), can go along (dx, dy).
 
     Returns (share of the way 0–1, obstacle met or −1, normal x, normal y pointing at the
     moving shape).
     """
+    moving, span, _, boxes, edges, firsts = shapes
     best, met, bnx, bny = 1.0, -1, 0.0, 0.0
     mx0 = span[0] + tx + min(dx, 0.0)
     mx1 = span[2] + tx + max(dx, 0.0)
@@ -171,16 +168,7 @@ def cast(
 
 @njit(cache=True, nogil=True)
 def cast_near(
-    moving: Floats,
-    span: Floats,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    tx: float,
-    ty: float,
-    dx: float,
-    dy: float,
+    shapes: Shapes, reaches: Floats, tx: float, ty: float, dx: float, dy: float
 ) -> tuple[float, int, float, float]:
     """As :func:`cast`, for a shape that is likely to meet something soon.
 
@@ -191,28 +179,16 @@ def cast_near(
     stretch = _FIRST_STRETCH_MM
     while 3.0 * stretch < length:
         part = stretch / length
-        share, met, nx, ny = cast(
-            moving, span, boxes, edges, firsts, reaches, tx, ty, part * dx, part * dy
-        )
+        share, met, nx, ny = cast(shapes, reaches, tx, ty, part * dx, part * dy)
         if met >= 0:
             return share * part, met, nx, ny
         stretch *= 8.0
-    return cast(moving, span, boxes, edges, firsts, reaches, tx, ty, dx, dy)
+    return cast(shapes, reaches, tx, ty, dx, dy)
 
 
 @njit(cache=True, nogil=True)
 def slide(
-    moving: Floats,
-    span: Floats,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    tx: float,
-    ty: float,
-    wx: float,
-    wy: float,
-    rounds: int,
+    shapes: Shapes, reaches: Floats, tx: float, ty: float, wx: float, wy: float, rounds: int
 ) -> tuple[float, float]:
     """Move from the legal (tx, ty) towards (wx, wy), gliding along what is met.
 
@@ -224,7 +200,7 @@ def slide(
         dx, dy = wx - tx, wy - ty
         if dx * dx + dy * dy < 1e-12:
             break
-        share, met, nx, ny = cast_near(moving, span, boxes, edges, firsts, reaches, tx, ty, dx, dy)
+        share, met, nx, ny = cast_near(shapes, reaches, tx, ty, dx, dy)
         tx += share * dx
         ty += share * dy
         if met < 0:
@@ -237,7 +213,7 @@ def slide(
         moved = share * share * (dx * dx + dy * dy)
         if moved < 1e-12 and gx * onx + gy * ony < -1e-9 and (onx != 0.0 or ony != 0.0):
             break
-        share, _, _, _ = cast_near(moving, span, boxes, edges, firsts, reaches, tx, ty, gx, gy)
+        share, _, _, _ = cast_near(shapes, reaches, tx, ty, gx, gy)
         tx += share * gx
         ty += share * gy
         onx, ony = nx, ny

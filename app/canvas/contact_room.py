@@ -1,8 +1,7 @@
 """The inner loops that tell whether a place is free, and how far from what lies around it.
 
-Tables, spans and places as in :mod:`app.canvas.contact_kernels`. ``parts`` gives the row at which
-each piece of the moving shape begins, ``walls`` how many of the obstacles, which come first, are
-outlines to stay inside.
+Shapes and places as in :mod:`app.canvas.contact_kernels`. ``walls`` says how many of the
+obstacles, which come first, are outlines to stay inside.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ import math
 import numpy as np
 from numba import njit
 
-from app.canvas.contact_kernels import Floats, Ints
+from app.canvas.contact_kernels import Floats, Ints, Shapes
 
 
 @njit(cache=True, nogil=True)
@@ -190,12 +189,7 @@ def _keeps(
 
 @njit(cache=True, nogil=True)
 def _free_of(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
+    shapes: Shapes,
     reaches: Floats,
     walls: int,
     tx: float,
@@ -206,41 +200,33 @@ def _free_of(
     near: Ints,
 ) -> int:
     """The obstacle among ``those`` that bars (tx, ty), −1 if none; ``first`` is asked first."""
-    if first >= 0 and not _keeps(
-        moving,
-        span,
-        parts,
-        boxes,
-        edges,
-        firsts,
-        first,
-        first < walls,
-        tx,
-        ty,
-        reaches[first] - slack,
-        near,
-    ):
-        return first
-    for i in range(len(those)):
-        o = those[i]
-        keep = reaches[o] - slack
-        if not _keeps(moving, span, parts, boxes, edges, firsts, o, o < walls, tx, ty, keep, near):
+    moving, span, parts, boxes, edges, firsts = shapes  # once: what is asked of each is flat
+    for i in range(-1, len(those)):
+        o = those[i] if i >= 0 else first
+        if o >= 0 and not _keeps(
+            moving,
+            span,
+            parts,
+            boxes,
+            edges,
+            firsts,
+            o,
+            o < walls,
+            tx,
+            ty,
+            reaches[o] - slack,
+            near,
+        ):
             return int(o)
     return -1
 
 
 @njit(cache=True, nogil=True)
 def _within(
-    span: Floats,
-    boxes: Floats,
-    reaches: Floats,
-    walls: int,
-    x0: float,
-    y0: float,
-    x1: float,
-    y1: float,
+    shapes: Shapes, reaches: Floats, walls: int, x0: float, y0: float, x1: float, y1: float
 ) -> Ints:
     """Walls, and obstacles that the shape can come near at shifts of x0…x1 by y0…y1."""
+    _, span, _, boxes, _, _ = shapes
     found = np.empty(len(reaches), np.int64)
     count = 0
     for o in range(len(reaches)):
@@ -259,53 +245,20 @@ def _within(
 
 @njit(cache=True, nogil=True)
 def is_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    walls: int,
-    tx: float,
-    ty: float,
-    slack: float,
+    shapes: Shapes, reaches: Floats, walls: int, tx: float, ty: float, slack: float
 ) -> bool:
     """True if the shape keeps every distance at (tx, ty), less ``slack``.
 
     The first ``walls`` obstacles are outlines it must stay inside.
     """
-    near = np.empty(len(moving), np.int64)
-    those = _within(span, boxes, reaches, walls, tx, ty, tx, ty)
-    return (
-        _free_of(
-            moving,
-            span,
-            parts,
-            boxes,
-            edges,
-            firsts,
-            reaches,
-            walls,
-            tx,
-            ty,
-            slack,
-            those,
-            -1,
-            near,
-        )
-        < 0
-    )
+    near = np.empty(len(shapes[0]), np.int64)
+    those = _within(shapes, reaches, walls, tx, ty, tx, ty)
+    return _free_of(shapes, reaches, walls, tx, ty, slack, those, -1, near) < 0
 
 
 @njit(cache=True, nogil=True)
 def search_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
+    shapes: Shapes,
     reaches: Floats,
     walls: int,
     wx: float,
@@ -315,16 +268,9 @@ def search_free(
     slack: float,
 ) -> tuple[bool, float, float]:
     """A free place near (wx, wy), looked for on widening rings of 16 spots."""
-    near = np.empty(len(moving), np.int64)
+    near = np.empty(len(shapes[0]), np.int64)
     those = _within(
-        span,
-        boxes,
-        reaches,
-        walls,
-        wx - farthest,
-        wy - farthest,
-        wx + farthest,
-        wy + farthest,
+        shapes, reaches, walls, wx - farthest, wy - farthest, wx + farthest, wy + farthest
     )
     barred = -1  # what bars one spot often bars the next
     radius = step
@@ -332,22 +278,7 @@ def search_free(
         for i in range(16):
             angle = i * math.pi / 8.0
             x, y = wx + radius * math.cos(angle), wy + radius * math.sin(angle)
-            barred = _free_of(
-                moving,
-                span,
-                parts,
-                boxes,
-                edges,
-                firsts,
-                reaches,
-                walls,
-                x,
-                y,
-                slack,
-                those,
-                barred,
-                near,
-            )
+            barred = _free_of(shapes, reaches, walls, x, y, slack, those, barred, near)
             if barred < 0:
                 return True, x, y
         radius *= 1.5
@@ -355,20 +286,9 @@ def search_free(
 
 
 @njit(cache=True, nogil=True)
-def gaps(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    keeps: Floats,
-    walls: int,
-    tx: float,
-    ty: float,
-    beyond: float,
-) -> Floats:
+def gaps(shapes: Shapes, keeps: Floats, walls: int, tx: float, ty: float, beyond: float) -> Floats:
     """Distance to every obstacle, −1 where they overlap, at most its keep plus ``beyond``."""
+    moving, span, parts, boxes, edges, firsts = shapes
     out = np.empty(len(keeps))
     for o in range(len(keeps)):
         enough = keeps[o] + beyond
@@ -378,45 +298,19 @@ def gaps(
 
 @njit(cache=True, nogil=True)
 def first_free(
-    moving: Floats,
-    span: Floats,
-    parts: Ints,
-    boxes: Floats,
-    edges: Floats,
-    firsts: Ints,
-    reaches: Floats,
-    walls: int,
-    wide: float,
-    high: float,
-    step: float,
-    slack: float,
+    shapes: Shapes, reaches: Floats, walls: int, wide: float, high: float, step: float, slack: float
 ) -> tuple[bool, float, float]:
     """The leftmost, then lowest free place among shifts 0…wide by 0…high on a grid."""
-    near = np.empty(len(moving), np.int64)
+    near = np.empty(len(shapes[0]), np.int64)
     barred = -1
     across = int(wide / step) + 2
     up = int(high / step) + 2
     for i in range(across):
         x = min(i * step, wide)
-        those = _within(span, boxes, reaches, walls, x, 0.0, x, high)
+        those = _within(shapes, reaches, walls, x, 0.0, x, high)
         for j in range(up):
             y = min(j * step, high)
-            barred = _free_of(
-                moving,
-                span,
-                parts,
-                boxes,
-                edges,
-                firsts,
-                reaches,
-                walls,
-                x,
-                y,
-                slack,
-                those,
-                barred,
-                near,
-            )
+            barred = _free_of(shapes, reaches, walls, x, y, slack, those, barred, near)
             if barred < 0:
                 return True, x, y
     return False, 0.0, 0.0
