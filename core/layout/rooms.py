@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -15,7 +15,11 @@ Size = tuple[float, float]
 
 
 def largest_rectangles(room: BaseGeometry) -> list[Size]:
-    """Sizes of the largest upright rectangles inside an outline with upright sides."""
+    """Sizes of the largest upright rectangles inside an outline with corners at known places.
+
+    Exact for upright sides. Beside a slanting or round side a rectangle's corners lie where the
+    outline has corners, so it is a little smaller than it could be.
+    """
     if room.is_empty:
         return []
     coords = shapely.get_coordinates(room)
@@ -24,24 +28,31 @@ def largest_rectangles(room: BaseGeometry) -> list[Size]:
         return [(float(xs[1] - xs[0]), float(ys[1] - ys[0]))]
     grown = room.buffer(1e-7)
     shapely.prepare(grown)
-    found: list[Size] = []
-    for i, left in enumerate(xs):
-        for right in xs[i + 1 :]:
-            for k, low in enumerate(ys):
-                boxes = shapely.box(left, low, right, ys[k + 1 :])
-                tops = ys[k + 1 :][shapely.covers(grown, boxes)]
-                if len(tops):
-                    found.append((float(right - left), float(tops[-1] - low)))
-    return _undominated(found)
+    # A rectangle between these lines lies inside if each of its cells does.
+    cells = shapely.box(xs[:-1, None], ys[None, :-1], xs[1:, None], ys[None, 1:])
+    inside = shapely.covers(grown, cells)
+    heights = np.diff(ys)
+    tallest: dict[float, float] = {}
+    for i in range(len(inside)):
+        whole = np.logical_and.accumulate(inside[i:], axis=0)
+        run = np.zeros(len(whole))
+        best = np.zeros(len(whole))
+        for k, height in enumerate(heights):
+            run = (run + height) * whole[:, k]
+            np.maximum(best, run, out=best)
+        for width, high in zip(np.round(xs[i + 1 :] - xs[i], 9), np.round(best, 9), strict=True):
+            if high > tallest.get(width, 0.0):
+                tallest[width] = float(high)
+    return _undominated(tallest)
 
 
-def _undominated(sizes: Sequence[Size]) -> list[Size]:
-    """The sizes that fit into no other one, largest area first, each once."""
+def _undominated(tallest: Mapping[float, float]) -> list[Size]:
+    """Of the sizes (width to height) those that fit into no other one, largest area first."""
     kept: list[Size] = []
-    for size in sorted(set(sizes), key=lambda s: (-s[0] * s[1], s)):
-        if not any(size[0] <= w and size[1] <= h for w, h in kept):
-            kept.append(size)
-    return kept
+    for width in sorted(tallest, reverse=True):
+        if not kept or tallest[width] > kept[-1][1]:
+            kept.append((float(width), tallest[width]))
+    return sorted(kept, key=lambda s: (-s[0] * s[1], s))
 
 
 def fits_rooms(
