@@ -57,6 +57,9 @@ ON_CARRIER_MM = 1e-4  # a flattened vertex this near a circle lies on it (sagitt
 # --- moving pieces by hand ----------------------------------------------------------------
 CONTACT_SKIN_MM = 1e-4  # a piece slid against another stops this far before the exact distance
 
+# --- holding ------------------------------------------------------------------------------
+TAB_RING_MM = 0.1  # a bit's path is taken this roughly where tabs are looked for
+
 # --- sawing -----------------------------------------------------------------------------
 SAW_TOL_MM = 1e-5  # cuts and edges this close are in line
 SAW_UNITS_PER_MM = 10**8  # saw parts are planned in whole numbers of this part of a mm

@@ -7,18 +7,22 @@ from core.bed.holds import (
     hold_slug,
     notch_walls,
     screw_places,
-    tab_places,
 )
 from core.bed.room import BedRoom, bed_room, blocked_zones
+from core.bed.tabs import Freed, TabSpots, TiedDown, bit_path, tab_places, tab_spots, tie_down
 from core.bed.through import Feed, Stretch, feed_of, lying, on_sheet, stretches
 
 __all__ = [
     "MILLED",
     "BedRoom",
     "Feed",
+    "Freed",
     "Held",
     "Stretch",
+    "TabSpots",
+    "TiedDown",
     "bed_room",
+    "bit_path",
     "blocked_zones",
     "feed_of",
     "hold_piece",
@@ -29,4 +33,6 @@ __all__ = [
     "screw_places",
     "stretches",
     "tab_places",
+    "tab_spots",
+    "tie_down",
 ]

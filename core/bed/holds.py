@@ -12,23 +12,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 import shapely
-from shapely.geometry import LinearRing, Polygon
 from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from core.bed.tabs import LEAST_TABS, tab_places
 from core.geometry import Point
 from core.shop import Hold, Rules
 from core.tolerances import ON_WALL_MM
 
-#: One tab for so much outline (common practice, no source); never fewer than two.
-TAB_EVERY_MM = 350.0
-LEAST_TABS, MOST_TABS = 2, 8
-#: A tab stays so far from a flank, beyond its own half and the bit (own choice).
-OFF_FLANK_MM = 2.0
-#: An outline may bend so little within a tab: its chord against its length.
-TAB_STRAIGHT = 0.985
 #: Suction holds a part of at least this area (common practice, no source).
 VACUUM_LEAST_MM2 = 20_000.0
 #: A slug narrower than this many bit diameters is milled away rather than held.
@@ -126,44 +119,6 @@ def notch_walls(outline: Polygon, thickness_mm: float) -> BaseGeometry | None:
             if not part.buffer(-0.2 * radius).is_empty:
                 walls.append(part.buffer(ON_WALL_MM).intersection(filled.exterior))
     return shapely.union_all(walls) if walls else None
-
-
-def tab_places(
-    ring: LinearRing, tab_mm: float, *, bit_mm: float, flanks: BaseGeometry | None = None
-) -> tuple[Point, ...]:
-    """Middles of tabs on an outline: on straight or gently bent stretches, well spread.
-
-    Each stands at least half a tab, a bit and OFF_FLANK_MM from the flanks, so that it is whole.
-    Fewer than LEAST_TABS places: the outline has no room for tabs.
-    """
-    length = ring.length
-    count = min(MOST_TABS, max(LEAST_TABS, math.ceil(length / TAB_EVERY_MM)))
-    step = max(tab_mm / 2, length / 240)
-    at = np.arange(step / 2, length, step)
-    middle = shapely.line_interpolate_point(ring, at)
-    before = shapely.line_interpolate_point(ring, (at - tab_mm) % length)
-    after = shapely.line_interpolate_point(ring, (at + tab_mm) % length)
-    # A tab and half its width beside it on either side must lie on one gentle stretch.
-    good = shapely.distance(before, after) >= TAB_STRAIGHT * 2 * tab_mm
-    if flanks is not None and not flanks.is_empty:
-        keep = tab_mm / 2 + bit_mm + OFF_FLANK_MM
-        good &= shapely.distance(middle, flanks) >= keep
-    spots = at[good]
-    if not len(spots):
-        return ()
-    chosen = [float(spots[0])]
-    least = max(3 * tab_mm, length / (2.5 * count))
-    while len(chosen) < count:
-        gaps = np.full(len(spots), np.inf)
-        for one in chosen:
-            away = np.abs(spots - one)
-            gaps = np.minimum(gaps, np.minimum(away, length - away))
-        best = int(np.argmax(gaps))
-        if gaps[best] < (least if len(chosen) >= LEAST_TABS else 3 * tab_mm):
-            break
-        chosen.append(float(spots[best]))
-    places = shapely.line_interpolate_point(ring, np.array(sorted(chosen)))
-    return tuple((float(p.x), float(p.y)) for p in places)
 
 
 def screw_places(

@@ -37,7 +37,7 @@ from core.layout.arrangement import (
 )
 from core.layout.checks import check_sheet
 from core.layout.offcuts import edge_rectangle, first_overlap, rect_of, worth_keeping
-from core.layout.setups import holds_of, setups_of
+from core.layout.setups import holds_of, paths_of, setups_of
 from core.plan import (
     PlanBlank,
     PlanOffcut,
@@ -97,6 +97,7 @@ def assemble_sheets(
         sheets.append(maker.sheet())
         findings += maker.findings
     holds_of.next_round()
+    paths_of.next_round()
     return Assembled(tuple(sheets), tuple(findings))
 
 

@@ -13,7 +13,10 @@ from shapely.geometry.base import BaseGeometry
 
 from core.bed import (
     MILLED,
+    Freed,
+    TabSpots,
     bed_room,
+    bit_path,
     blocked_zones,
     feed_of,
     hold_piece,
@@ -23,6 +26,8 @@ from core.bed import (
     on_sheet,
     screw_places,
     stretches,
+    tab_spots,
+    tie_down,
 )
 from core.findings import Severity
 from core.geometry import Motion, Point
@@ -82,9 +87,11 @@ def setups_of(
         for setup, members in rows:
             _check_reach(setup, members, placements, shapes, pieces, shop.machine, tell)
             board = _board_in(setup, rect, arrangement.stock)
-            setup = _held(setup, members, placements, shapes, pieces, seams, shop, board)
-            lost = _cut_through(setup, members, placements, shapes, shop.machine)
-            found.append(_noted(setup, rect, arrangement, shop, kept, lost))
+            beside = [k for k in here if k not in members]
+            setup, tied = _held(
+                setup, members, beside, placements, shapes, pieces, seams, shop, board
+            )
+            found.append(_noted(setup, rect, arrangement, shop, kept, tied))
             homes.update(dict.fromkeys(members, setup.id))
     placed = tuple(replace(p, setup=homes.get(k, "")) for k, p in enumerate(placements))
     return SheetSetups(tuple(found), placed)
@@ -246,19 +253,30 @@ def _check_reach(
 # --- what holds -----------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Tied:
+    """How parts that lie closer than two bits hold. paired: tabs opposite another; loose: names
+    of pieces that no tab holds."""
+
+    paired: int
+    loose: tuple[str, ...]
+
+
 def _held(
     setup: PlanSetup,
     members: Sequence[int],
+    beside: Sequence[int],
     placements: Sequence[PlanPlacement],
     shapes: Sequence[Polygon],
     pieces: Mapping[str, PlanPiece],
     seams: Mapping[str, PlanSeam],
     shop: Shop,
     board: BaseGeometry,
-) -> PlanSetup:
+) -> tuple[PlanSetup, _Tied]:
     """The setup with a hold for every part freed and places to screw the waste down.
 
-    board: what of the sheet lies in this setup.
+    beside: what else is cut from the same board, in another setup. board: what of the sheet
+    lies in this setup.
     """
     rules, machine = shop.rules, shop.machine
     bit = machine.cutter.diameter_mm
@@ -267,7 +285,9 @@ def _held(
         areas = shapely.union_all([area.polygon for area in machine.vacuum])
         vacuum = from_bed(areas, setup)
     holds: list[PlanHold] = []
-    for k in members:
+    freed: list[Freed] = []
+    at_hold: list[int] = []
+    for body, k in enumerate(members):
         p, shape = placements[k], shapes[k]
         carries = frozenset(
             number
@@ -290,9 +310,25 @@ def _held(
         )
         # Without suction a hold depends on the piece alone, wherever it lies.
         make = holds_of if piece.digest and sucked is None else _find_holds
-        for number, way, places in make(own, rules, bit, carries):
-            laid = tuple(p.motion.apply(*at) for at in places)
-            holds.append(PlanHold(p.piece, p.copy, number, way, laid))
+        for row in make(own, rules, bit, carries):
+            laid = tuple(p.motion.apply(*at) for at in row.places)
+            if row.spots is not None:
+                spots = row.spots.moved(p.motion)
+                marked = row.way == Hold.TABS
+                freed.append(Freed(body, spots, marked, laid, cut_out=row.hole is not None))
+                at_hold.append(len(holds))
+            holds.append(PlanHold(p.piece, p.copy, row.hole, row.way, laid))
+    bodies, paths = [], []
+    for k in (*members, *beside):
+        p, piece = placements[k], pieces[placements[k].piece]
+        own = _Own(piece.id, piece.digest, piece.thickness_mm, piece.cut.polygon, None, None)
+        path = (paths_of if piece.digest else _path_of)(own, bit)
+        bodies.append(shapes[k])
+        paths.append(affinity.affine_transform(path, p.motion.matrix()))
+    tied = tie_down(bodies, paths, freed, board, tab_mm=rules.tab_mm, bit_mm=bit)
+    for number, places in zip(at_hold, tied.places, strict=True):
+        if holds[number].way == Hold.TABS:
+            holds[number] = replace(holds[number], places=places)
     pins = [ShapelyPoint(at).buffer(setup.pin_mm / 2) for at in (*setup.bores, *setup.pins)]
     zones = [from_bed(clamp.polygon, setup) for clamp in machine.clamps]
     screws = screw_places(
@@ -302,7 +338,8 @@ def _held(
         clear_mm=rules.screw_clear_mm,
         closed=[*pins, *zones],
     )
-    return replace(setup, holds=tuple(holds), screws=screws)
+    loose = tuple(pieces[placements[members[body]].piece].name for body in tied.loose)
+    return replace(setup, holds=tuple(holds), screws=screws), _Tied(tied.paired, loose)
 
 
 def _board_in(setup: PlanSetup, blank: Rectangle, stock: Stock) -> BaseGeometry:
@@ -327,20 +364,36 @@ class _Own:
     vacuum: BaseGeometry | None = field(compare=False)
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A hold in the piece's own frame. spots: where else tabs could stand, if neighbours matter
+    to it."""
+
+    hole: int | None
+    way: str
+    places: tuple[Point, ...]
+    spots: TabSpots | None = None
+
+
 def _find_holds(
     own: _Own, rules: Rules, bit_mm: float, carries: frozenset[int]
-) -> tuple[tuple[int | None, str, tuple[Point, ...]], ...]:
-    """Holds of a piece and its slugs in its own frame: (cut-out or None, way, places)."""
+) -> tuple[_Row, ...]:
+    """Holds of a piece and its slugs in its own frame."""
     walls = notch_walls(own.polygon, own.thickness_mm)
     joints = [shape for shape in (own.flanks, walls) if shape is not None]
+    keep_off = shapely.union_all(joints) if joints else None
     one = hold_piece(
         Polygon(own.polygon.exterior),
         rules,
         bit_mm=bit_mm,
-        flanks=shapely.union_all(joints) if joints else None,
+        flanks=keep_off,
         vacuum=own.vacuum,
     )
-    rows: list[tuple[int | None, str, tuple[Point, ...]]] = [(None, one.way, one.places)]
+    tied = (Hold.TABS, Hold.SKIN)
+    spots = None
+    if one.way in tied:
+        spots = tab_spots(own.polygon.exterior, rules.tab_mm, bit_mm=bit_mm, flanks=keep_off)
+    rows = [_Row(None, one.way, one.places, spots)]
     for number, ring in enumerate(own.polygon.interiors):
         one = hold_slug(
             Polygon(ring),
@@ -350,10 +403,18 @@ def _find_holds(
             vacuum=own.vacuum,
             carries=number in carries,
         )
-        rows.append((number, one.way, one.places))
+        spots = None
+        if number in carries and one.way in tied:
+            spots = tab_spots(ring, rules.tab_mm, bit_mm=bit_mm, flanks=own.flanks, inside=True)
+        rows.append(_Row(number, one.way, one.places, spots))
     return tuple(rows)
 
 
+def _path_of(own: _Own, bit_mm: float) -> Polygon:
+    return bit_path(own.polygon, bit_mm)
+
+
+paths_of = Recent(_path_of, rounds=8)
 holds_of = Recent(_find_holds, rounds=8)  # a round is a layout worked out
 
 
@@ -375,44 +436,15 @@ def _flanks(piece: PlanPiece, seams: Mapping[str, PlanSeam]) -> BaseGeometry | N
     return shapely.union_all(lines).buffer(FLANK_MM) if lines else None
 
 
-def _cut_through(
-    setup: PlanSetup,
-    members: Sequence[int],
-    placements: Sequence[PlanPlacement],
-    shapes: Sequence[Polygon],
-    machine: Machine,
-) -> int:
-    """How many tabs of outlines the bit cuts through on its way round the next piece.
-
-    A tab and the next piece's cut are a bit wide each: nearer than two bits they meet.
-    """
-    reach = 2 * machine.cutter.diameter_mm - LAYOUT_DISTANCE_MM
-    own = {(placements[k].piece, placements[k].copy): k for k in members}
-    tree = shapely.STRtree([Polygon(shapes[k].exterior) for k in members])
-    lost = 0
-    for hold in setup.holds:
-        if hold.way != Hold.TABS or hold.hole is not None:
-            continue
-        for at in hold.places:
-            near = tree.query(ShapelyPoint(at), predicate="dwithin", distance=reach)
-            # A piece in a cut-out has the cut-out's frame around it, which is cut after it.
-            lost += any(
-                members[n] != own[hold.piece, hold.copy]
-                and not Polygon(shapes[members[n]].exterior).contains(ShapelyPoint(at))
-                for n in near
-            )
-    return lost
-
-
 def _noted(
     setup: PlanSetup,
     blank: Rectangle,
     arrangement: Arrangement,
     shop: Shop,
     kept: Sequence[Polygon],
-    lost: int,
+    tied: _Tied,
 ) -> PlanSetup:
-    """The setup with its holds and what else to mind as sentences. lost: tabs that do not hold."""
+    """The setup with its holds and what else to mind as sentences."""
     rules = shop.rules
     notes = [*_planing(blank, arrangement, shop)]
     counts: dict[str, list[int]] = {}
@@ -438,13 +470,14 @@ def _noted(
                 rows.append("1 slug" if slugs == 1 else f"{slugs} slugs")
             more = f" ({places} tabs)" if way == Hold.TABS else ""
             notes.append(f"{text}: {' and '.join(rows)}{more}.")
-    if lost:
-        many = "1 tab stands" if lost == 1 else f"{lost} tabs stand"
+    if tied.paired:
         notes.append(
-            f"Mind: {many} where the next piece is nearer than two bits, and its cut goes through "
-            "them. Give both pieces a tab opposite each other there in the toolpath program, or "
-            "hold them otherwise: a piece that comes loose is thrown."
+            f"{tied.paired} of the tabs stand opposite a tab of the next piece and tie the two "
+            "together: nearer than two bits, a tab of one alone would be cut through. Make all "
+            "of them where they are marked."
         )
+    if tied.loose:
+        notes.append(_loose(tied.loose, 2 * shop.machine.cutter.diameter_mm))
     machine = shop.machine
     clamped = any(c.kind in (ClampKind.BAR, ClampKind.TOE, ClampKind.SCREW) for c in machine.clamps)
     if setup.screws and (rules.hold is Hold.SCREWS or not (clamped or machine.vacuum)):
@@ -504,4 +537,14 @@ def _screwed(places: int, inside: int, clear_mm: float) -> str:
     return (
         f"The {board} can be screwed down at the {marked}{kept}, {each}{clear_mm:g} mm or more "
         "from every path of the bit."
+    )
+
+
+def _loose(names: Sequence[str], apart_mm: float) -> str:
+    """That pieces come free, for their neighbours' cuts go through what would hold them."""
+    listed = ", ".join(sorted(set(names))[:6]) + (" and more" if len(set(names)) > 6 else "")
+    return (
+        f"Mind: no tabs hold {listed} here, for the cuts round the next pieces go through them: "
+        "a piece that comes loose is thrown. Lay the pieces "
+        f"{apart_mm:g} mm (two bits) apart, or hold them by a skin or suction."
     )
