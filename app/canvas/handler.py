@@ -8,6 +8,32 @@ from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
 DRAG_START_PX = 4
+_ARROWS = {
+    Qt.Key.Key_Left: (-1, 0),
+    Qt.Key.Key_Right: (1, 0),
+    Qt.Key.Key_Down: (0, -1),
+    Qt.Key.Key_Up: (0, 1),
+}
+
+
+def arrow_way(event: QKeyEvent) -> tuple[int, int] | None:
+    """The way an arrow key points, x to the right and y up; None for other keys."""
+    return _ARROWS.get(Qt.Key(event.key()))
+
+
+def arrow_nudge(event: QKeyEvent, step_mm: float) -> tuple[float, float] | None:
+    """How far an arrow key moves what is chosen, mm to the right and up; None for other keys.
+
+    step_mm: how far without a modifier; with Shift ten times that, with Ctrl a tenth.
+    """
+    way = arrow_way(event)
+    if way is None:
+        return None
+    if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+        step_mm *= 10
+    elif event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+        step_mm /= 10
+    return way[0] * step_mm, way[1] * step_mm
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView
 
 from app import theme
 from app.canvas.guard import guarded
-from app.canvas.handler import DRAG_START_PX, Handler, Pointer
+from app.canvas.handler import DRAG_START_PX, Handler, Pointer, arrow_way
 from app.canvas.touch import Fingers
 
 if TYPE_CHECKING:
@@ -33,12 +33,6 @@ if TYPE_CHECKING:
 
 WHEEL_ZOOM = 1.22  # one notch of a wheel
 PAN_PX = 40  # one press of an arrow
-_ARROWS = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Up: (0, -1),
-    Qt.Key.Key_Down: (0, 1),
-}
 _MODIFIERS = (Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_Meta)
 
 
@@ -239,12 +233,12 @@ class Viewport(QGraphicsView):
 
     def _pan_by_key(self, event: QKeyEvent) -> bool:
         """Arrows that nobody else wants move the view, with Shift further."""
-        way = _ARROWS.get(Qt.Key(event.key()))
+        way = arrow_way(event)
         mods = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
         if way is None or mods & ~Qt.KeyboardModifier.ShiftModifier:
             return False
         step = PAN_PX * (5 if mods else 1)
-        self._canvas.pan_px(-way[0] * step, -way[1] * step)
+        self._canvas.pan_px(-way[0] * step, way[1] * step)
         return True
 
     @guarded

@@ -8,8 +8,6 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QCheckBox,
-    QHBoxLayout,
-    QLabel,
     QListWidget,
     QListWidgetItem,
     QSlider,
@@ -114,16 +112,7 @@ class JointsStage(JointsEdits):
         self.left_layout.addWidget(self.all_panels)
 
     def _make_centre(self) -> None:
-        strip = QWidget()
-        row = QHBoxLayout(strip)
-        row.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
-        self.summary = QLabel()
-        self.summary.setTextFormat(Qt.TextFormat.PlainText)
-        self.summary.setWordWrap(True)
-        row.addWidget(self.summary, 1)
-        self.centre_layout.setSpacing(0)
-        self.centre_layout.addWidget(strip)
-        self.centre_layout.addWidget(self.canvas, 1)
+        self._make_head()
         self.new_button = button(
             tr("Draw a seam"),
             self._start_drawing,
@@ -167,16 +156,7 @@ class JointsStage(JointsEdits):
             margin=(theme.NORMAL, theme.TIGHT),
         )
         self.centre_layout.addWidget(tools)
-        self.line = words()
-        self.line.setContentsMargins(theme.NORMAL, 0, theme.NORMAL, theme.TIGHT)
-        self.line.setMinimumHeight(theme.TARGET)
-        self.line.setAccessibleName(tr("What the hand is doing"))
-        self.centre_layout.addWidget(self.line)
-        self.empty = words()
-        self.empty.setParent(self.canvas.view)
-        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.empty.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.canvas.viewed.connect(self._place_empty)
+        self._make_line(above_px=0, below_px=theme.TIGHT)
 
     def _make_right(self) -> None:
         self.proposals_box = ProposalsBox()

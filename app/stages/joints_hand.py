@@ -10,6 +10,7 @@ from typing import Protocol
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
+from app.canvas.handler import arrow_nudge
 from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import DRAG_START_PX, Canvas, Handler, Pointer
 from app.i18n import tr
@@ -21,12 +22,6 @@ from core.project.model import SeamLine
 SNAP_PX = 9.0
 CURVE_SNAP_PX = 3.0  # a curve that rises less is straight
 FREE = Qt.KeyboardModifier.AltModifier
-_ARROWS = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Down: (0, -1),
-    Qt.Key.Key_Up: (0, 1),
-}
 
 
 class Owner(Protocol):
@@ -457,14 +452,9 @@ class SeamHand(Handler):
 
     def key(self, event: QKeyEvent) -> bool:
         which, mods = event.key(), event.modifiers()
-        if which in _ARROWS:
-            step = float(self.preferences.get("nudge_mm"))
-            if mods & Qt.KeyboardModifier.ShiftModifier:
-                step *= 10
-            elif mods & Qt.KeyboardModifier.ControlModifier:
-                step /= 10
-            dx, dy = _ARROWS[Qt.Key(which)]
-            return self.nudge(dx * step, dy * step)
+        nudge = arrow_nudge(event, float(self.preferences.get("nudge_mm")))
+        if nudge is not None:
+            return self.nudge(*nudge)
         if which == Qt.Key.Key_Period or which == Qt.Key.Key_Comma:
             return self.step_seam(1 if which == Qt.Key.Key_Period else -1)
         if which == Qt.Key.Key_BracketRight or which == Qt.Key.Key_BracketLeft:

@@ -11,6 +11,7 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QListWidget, QListWidgetItem
 
+from app.canvas.handler import arrow_nudge
 from app.canvas.lengths import glance_size, short_length
 from app.canvas.view import DRAG_START_PX, Canvas, Handler, Pointer
 from app.i18n import tr
@@ -24,12 +25,6 @@ from core.project.model import Mark, Panel, SplitChoice
 
 NEVER, SUPPORT = "never", "support"
 _THIN_PX = 8.0  # a mark dragged thinner is a line
-_ARROWS = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Down: (0, -1),
-    Qt.Key.Key_Up: (0, 1),
-}
 
 
 def mark_between(kind: str, start: Point, end: Point, thin_mm: float) -> Mark:
@@ -239,11 +234,9 @@ class MarkHand(Handler):
             self.add_usual(SUPPORT if shift else NEVER)
             return True
         if self.mark is not None:
-            if which in _ARROWS:
-                step = float(self.preferences.get("nudge_mm"))
-                step *= 10 if shift else 1
-                dx, dy = _ARROWS[Qt.Key(which)]
-                moved = moved_mark(self.mark, dx * step, dy * step)
+            nudge = arrow_nudge(event, float(self.preferences.get("nudge_mm")))
+            if nudge is not None:
+                moved = moved_mark(self.mark, *nudge)
                 self._put(moved, tr("Move the mark"), f"mark {self.scene.chosen_mark}")
                 return True
             if which in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app import theme
 from app.canvas import items
+from app.canvas.handler import arrow_way
 from app.canvas.lengths import short_length
 from app.i18n import tr
 from app.stages import joints_tooth_model as model
@@ -232,14 +233,9 @@ class ToothPad(QWidget):
             step = 5.0
         elif mods & Qt.KeyboardModifier.ControlModifier:
             step = 0.1
-        ways = {
-            Qt.Key.Key_Left: (-step, 0.0),
-            Qt.Key.Key_Right: (step, 0.0),
-            Qt.Key.Key_Up: (0.0, step),
-            Qt.Key.Key_Down: (0.0, -step),
-        }
-        if key in ways:
-            self.nudge(*ways[Qt.Key(key)])
+        way = arrow_way(event)
+        if way is not None:
+            self.nudge(way[0] * step, way[1] * step)
         elif key in (Qt.Key.Key_BracketRight, Qt.Key.Key_Period):
             self.step_handle(1)
         elif key in (Qt.Key.Key_BracketLeft, Qt.Key.Key_Comma):

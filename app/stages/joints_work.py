@@ -5,18 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QCheckBox, QLabel, QPushButton, QSlider, QWidget
+from PySide6.QtWidgets import QCheckBox, QPushButton, QSlider, QWidget
 
-from app import theme
 from app.canvas import paths
 from app.canvas.lengths import glance, glance_size
-from app.canvas.view import Canvas
+from app.commands import Command
 from app.commands.seams import SetSeams
 from app.context import Context
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import joints_model as model
-from app.stages.base import Stage
+from app.stages.drawing import DrawingStage
 from app.stages.joints_boards import BoardsBox
 from app.stages.joints_hand import SeamHand
 from app.stages.joints_loupe import Loupe
@@ -40,19 +39,15 @@ if TYPE_CHECKING:
 _PROPOSALS_KEPT = 64  # panels whose proposals are remembered, undo included
 
 
-class JointsWork(Stage):
+class JointsWork(DrawingStage):
     """What the stage has worked out on threads of their own, and where it shows it.
 
     The widgets are made by JointsStage. A draft follows the hand; the document decides.
     """
 
-    canvas: Canvas
     scene: SeamScene
     hand: SeamHand
     loupe: Loupe
-    summary: QLabel
-    line: QLabel
-    empty: QLabel
     slider: QSlider
     all_panels: QCheckBox
     new_button: QPushButton
@@ -212,13 +207,7 @@ class JointsWork(Stage):
                 "Every panel fits the machine whole: no seam is needed.\n"
                 "“Show all panels” lets you split one all the same."
             )
-        self.empty.setText(text)
-        self.empty.setVisible(bool(text))
-        self._place_empty()
-
-    def _place_empty(self) -> None:
-        room = self.canvas.view.viewport().rect()
-        self.empty.setGeometry(room.adjusted(40, 40, -40, -40))
+        self._say_empty(text)
 
     # --- proposals and styles -------------------------------------------------------------
     @property
@@ -387,14 +376,9 @@ class JointsWork(Stage):
         self._show_side()
         self._find_samples()
 
-    def told(self, text: str, *, wrong: bool = False) -> None:
-        """A sentence below the panel."""
-        self.line.setText(f"● {text}" if wrong and text else text)
-        theme.mark(self.line, "severity", "stop" if wrong else "")
-
-    def _run(self, command: Any, *, merge: str = "") -> None:
-        try:
-            self.document.run(command, sender=self, merge=merge)
-        except SeamwrightError as error:
-            self.told(str(error), wrong=True)
+    def _run(self, command: Command, *, merge: str = "") -> bool:
+        """As everywhere; what was refused goes back to what the document says."""
+        done = super()._run(command, merge=merge)
+        if not done:
             self.revert()
+        return done

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+from PySide6.QtWidgets import QWidget
 
-from app import theme
 from app.canvas.view import Canvas, Pointer
 from app.commands.base import EVERYTHING, LAYOUT
 from app.commands.panels import SetPanels
@@ -28,7 +27,7 @@ from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_colum
 from app.stages.sheets_tray import Tray
 from app.stages.sheets_ways import Ways
 from app.widgets.fields import show_size
-from app.widgets.forms import Heading, button, scrolling, words
+from app.widgets.forms import Heading, button, scrolling
 from app.widgets.popup import popup_menu
 from app.widgets.reasons import set_able
 from core.findings import Finding
@@ -111,27 +110,8 @@ class SheetsStage(MachineStage):
         self.left_layout.addWidget(self.add_button)
 
     def _make_centre(self) -> None:
-        strip = QWidget()
-        row = QHBoxLayout(strip)
-        row.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
-        self.summary = QLabel()
-        self.summary.setTextFormat(Qt.TextFormat.PlainText)
-        self.summary.setWordWrap(True)
-        row.addWidget(self.summary, 1)
-        self.centre_layout.setSpacing(0)
-        self.centre_layout.addWidget(strip)
-        self.centre_layout.addWidget(self.canvas, 1)
-        self.line = words()
-        self.line.setContentsMargins(theme.NORMAL, 2, theme.NORMAL, 2)
-        self.line.setMinimumHeight(theme.TARGET)
-        self.line.setAccessibleName(tr("What the hand is doing"))
-        self.centre_layout.addWidget(self.line)
-        self.empty = words()
-        self.empty.setParent(self.canvas.view)
-        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.empty.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.empty.hide()
-        self.canvas.viewed.connect(self._place_empty)
+        self._make_head()
+        self._make_line(above_px=2, below_px=2)
 
     def _make_right(self) -> None:
         self.nest_box = NestBox(float(self.preferences.get("nest_seconds")))
@@ -410,13 +390,7 @@ class SheetsStage(MachineStage):
                 if names
                 else tr("Choose a material for the panels first, on the Panels stage.")
             )
-        self.empty.setText(text)
-        self.empty.setVisible(bool(text))
-        self._place_empty()
-
-    def _place_empty(self) -> None:
-        room = self.canvas.view.viewport().rect()
-        self.empty.setGeometry(room.adjusted(40, 40, -40, -40))
+        self._say_empty(text)
 
     # --- what the hand needs --------------------------------------------------------------
 

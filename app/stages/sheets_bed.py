@@ -28,6 +28,7 @@ from shapely.geometry import Polygon
 
 from app import theme
 from app.canvas import paths
+from app.canvas.handler import arrow_way
 from app.i18n import tr
 from app.widgets.fields import LengthField
 from app.widgets.forms import Choice, Rows, button, close_box, words
@@ -39,12 +40,6 @@ from core.project.saying import in_project_unit
 from core.shop import Hold, Machine
 
 _MARGIN = 14.0
-_ARROWS = {
-    Qt.Key.Key_Left: (-1.0, 0.0),
-    Qt.Key.Key_Right: (1.0, 0.0),
-    Qt.Key.Key_Up: (0.0, 1.0),
-    Qt.Key.Key_Down: (0.0, -1.0),
-}
 
 
 @dataclass(frozen=True)
@@ -237,13 +232,13 @@ class BedView(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Arrows move it by 1 mm, with Shift by 10."""
-        step = _ARROWS.get(Qt.Key(event.key()))
-        if step is None or self._one is None or not self._one.movable:
+        way = arrow_way(event)
+        if way is None or self._one is None or not self._one.movable:
             super().keyPressEvent(event)
             return
         far = 10.0 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1.0
         setup = self._one.setup
-        self.dragged.emit(setup.bed_x_mm + far * step[0], setup.bed_y_mm + far * step[1])
+        self.dragged.emit(setup.bed_x_mm + far * way[0], setup.bed_y_mm + far * way[1])
         self.dropped.emit()
 
 

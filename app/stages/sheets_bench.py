@@ -2,31 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from PySide6.QtWidgets import QLabel
-
 from app import theme
-from app.canvas.view import Canvas
 from app.stages import sheets_model as model
-from app.stages.base import Stage
+from app.stages.drawing import DrawingStage
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import Bench, SheetKey
 from app.stages.sheets_side import SelectionBox
 from app.stages.sheets_tray import Tray
-from core.errors import SeamwrightError
 from core.project.model import KeptLayout
 
 
-class BenchStage(Stage):
+class BenchStage(DrawingStage):
     """Floor, hand and tray over one bench; the base of the Sheets stage, which makes them."""
 
-    canvas: Canvas
     floor: Floor
     hand: Hand
     tray: Tray
-    line: QLabel
     selection_box: SelectionBox
     _bench: Bench
     _extra: tuple[SheetKey, ...]
@@ -48,17 +40,10 @@ class BenchStage(Stage):
 
     def told(self, text: str, *, wrong: bool = False) -> None:
         """A sentence about what the hand is doing, below the floor."""
-        self.line.setText(f"● {text}" if wrong and text else text)
+        super().told(text, wrong=wrong)
         # While something is in the hand the line may grow but not shrink: the drawing above it
         # would move to and fro, and be painted anew each time.
         high = self.line.heightForWidth(self.line.width()) if self.hand.busy else 0
         least = max(theme.TARGET, high, self.line.minimumHeight() if high else 0)
         if least != self.line.minimumHeight():
             self.line.setMinimumHeight(least)
-        theme.mark(self.line, "severity", "stop" if wrong else "")
-
-    def _run(self, command: Any, *, merge: str = "") -> None:
-        try:
-            self.document.run(command, sender=self, merge=merge)
-        except SeamwrightError as error:
-            self.told(str(error), wrong=True)

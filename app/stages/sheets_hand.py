@@ -9,6 +9,7 @@ from PySide6.QtGui import QKeyEvent
 
 from app.canvas import items
 from app.canvas.contact import Outcome
+from app.canvas.handler import arrow_nudge
 from app.canvas.view import DRAG_START_PX, Pointer
 from app.i18n import tr
 from app.stages import sheets_model as model
@@ -20,12 +21,6 @@ from core.geometry import Motion, Point
 SNAP_PX = 9.0
 LAG_PX = 26.0
 FORCE = Qt.KeyboardModifier.AltModifier
-_ARROWS = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Down: (0, -1),
-    Qt.Key.Key_Up: (0, 1),
-}
 # Full stop and comma, and what they give with Shift on keyboards here and there.
 _STEPS = {
     Qt.Key.Key_Period: 1,
@@ -454,14 +449,9 @@ class Hand(PlacingHand):
         mods = event.modifiers()
         forced = bool(mods & FORCE)
         which = event.key()
-        if which in _ARROWS:
-            step = float(self.preferences.get("nudge_mm"))
-            if mods & Qt.KeyboardModifier.ShiftModifier:
-                step *= 10
-            elif mods & Qt.KeyboardModifier.ControlModifier:
-                step /= 10
-            dx, dy = _ARROWS[Qt.Key(which)]
-            return self.nudge(dx * step, dy * step, forced=forced)
+        nudge = arrow_nudge(event, float(self.preferences.get("nudge_mm")))
+        if nudge is not None:
+            return self.nudge(*nudge, forced=forced)
         if which == Qt.Key.Key_R:
             way = -1 if mods & Qt.KeyboardModifier.ShiftModifier else 1
             return self.turn(way, forced=forced)
