@@ -17,9 +17,7 @@ from core.project.model import Project
 from core.project.refit import KeepWall, Recut, ReliefKind, SizeHold
 from core.refit import propose_refit, refit_panel
 from core.shop import Material, Reading
-from tests.unit.refit.refit_fittings import BIRCH, panel, project, toothed
-
-BOARD = Ring.rectangle(0, 0, 400, 300)
+from tests.unit.refit.refit_fittings import BIRCH, BOARD, panel, project, toothed
 
 
 def tray() -> Project:

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 from core.geometry import Point, Region, Ring
 from core.project.model import Panel, Project
 from core.project.refit import RefitRules, ReliefKind, SizeHold
+from core.refit import refit_panel
 from core.shop import Cutter, Machine, Material, Reading, Rules, Shop
 
 BIRCH = Material("Birch ply 18", 18.0, (Reading(17.6), Reading(17.55)))
+PLAIN = ReliefKind.NONE
+BOARD = Ring.rectangle(0, 0, 400, 300)
 
 
 def project(
@@ -36,6 +39,19 @@ def panel(
     name: str, outer: Ring, holes: Sequence[Ring] = (), material: str = BIRCH.name, **more: object
 ) -> Panel:
     return Panel(name, name, Region.of(outer, holes), material=material, **more)  # type: ignore[arg-type]
+
+
+def slotted(*holes: Ring, **more: object) -> Panel:
+    return panel("Front", BOARD, holes, **more)  # type: ignore[arg-type]
+
+
+def hole_size(region: Region, index: int = 0) -> tuple[float, float]:
+    x1, y1, x2, y2 = region.holes[index].bounds
+    return x2 - x1, y2 - y1
+
+
+def codes(plan: Project, part: Panel) -> list[str]:
+    return [finding.code for finding in refit_panel(plan, part).findings]
 
 
 def toothed(length: float, across: float, teeth: int, depth: float, *, tip_first: bool) -> Ring:

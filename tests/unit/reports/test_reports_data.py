@@ -18,15 +18,8 @@ from core.reports.fonts import MISSING, printable, shorten, text_width_mm, wrap
 from core.reports.seam_map import diagonals
 from core.reports.words import Words, degrees, listed, money, percent
 from core.shop import Cutter, Machine, Shop
-from tests.unit.reports.report_plans import (
-    SHEET,
-    every_plan,
-    piece,
-    plan_of,
-    rect_region,
-    rounded,
-    shop,
-)
+from tests.unit.reports.report_parts import SHEET, piece, plan_of, rect_region, rounded, shop
+from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
 

@@ -29,7 +29,8 @@ from core.reports.templates import (
     template_pdf,
 )
 from tests.unit.reports.pdf_reading import FoundPage, outside, overlapping, read_pages
-from tests.unit.reports.report_plans import every_plan, piece, plan_of, rect_region
+from tests.unit.reports.report_parts import piece, plan_of, rect_region
+from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
 
