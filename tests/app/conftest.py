@@ -15,18 +15,19 @@ from PySide6.QtWidgets import QApplication
 from scripted import ScriptedAsk
 
 from app import theme
-from app.ask import Ask
+from app.ask import Ask, WindowAsk
 from app.derived import Derived, Engine
 from app.document import Document
 from app.jobs import Jobs
 from app.preferences import Preferences
 from app.recovery import Recovery
+from app.stages.joints import JointsStage
 from app.stages.sheets import SheetsStage
 from app.window import MainWindow, apply_preferences
 from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, PurchaseLine
 from core.project.model import KeptLayout, Project
 from core.shop import Cutter, Machine, Material, Shop, Stock
-from tests.app import floor, sheets_bench
+from tests.app import floor, joints_bench, sheets_bench
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -245,9 +246,15 @@ def idle(qtbot):  # type: ignore[no-untyped-def]
 
 
 @pytest.fixture(scope="module")
-def shared_sheets(qapp: QApplication) -> Iterator[SheetsStage]:
+def sheets_engine() -> Engine | None:
+    """What plans in the shared Sheets stage: nothing that searches, unless a module says so."""
+    return None
+
+
+@pytest.fixture(scope="module")
+def shared_sheets(qapp: QApplication, sheets_engine: Engine | None) -> Iterator[SheetsStage]:
     """One Sheets stage for the tests of a module; each opens a project of its own in it."""
-    stage = SheetsStage(sheets_bench.context(Project()))
+    stage = SheetsStage(sheets_bench.context(Project(), sheets_engine))
     stage.resize(1300, 800)
     stage.show()
     yield stage
@@ -265,7 +272,55 @@ def make_sheets(shared_sheets: SheetsStage, qtbot):  # type: ignore[no-untyped-d
         stage.document.take(project if project is not None else floor.laid(2), None)
         for name in ("nudge_mm", "turn_deg"):
             stage.preferences.set(name, 1.0 if name == "nudge_mm" else 15.0)
-        qtbot.waitUntil(lambda: stage.derived.is_current, timeout=5000)
+        qtbot.waitUntil(lambda: stage.derived.is_current, timeout=8000)
+        return stage
+
+    return build
+
+
+@pytest.fixture
+def make_active_sheets(make_sheets, qtbot):  # type: ignore[no-untyped-def]
+    """The same in a window that has the keyboard, nothing selected and all sheets in view."""
+
+    def build(project: Project | None = None) -> SheetsStage:
+        stage: SheetsStage = make_sheets(project)
+        with qtbot.waitActive(stage):
+            stage.activateWindow()
+        stage.hand.select([])
+        stage.canvas.fit_now()
+        return stage
+
+    return build
+
+
+@pytest.fixture(scope="module")
+def shared_joints(qapp: QApplication) -> Iterator[JointsStage]:
+    """One Joints stage for the tests of a module; each opens a project of its own in it."""
+    stage = JointsStage(joints_bench.context(WindowAsk()))
+    stage.resize(1300, 760)
+    stage.show()
+    yield stage
+    stage.jobs.close()
+    stage.close()
+    stage.deleteLater()
+
+
+@pytest.fixture
+def make_joints(shared_joints: JointsStage, qtbot):  # type: ignore[no-untyped-def]
+    """Opens a project in the shared Joints stage, a side with a seam if none is given."""
+
+    def build(start: Project | None = None, panel: str = "side") -> JointsStage:
+        stage = shared_joints
+        stage.slider.setValue(0)
+        stage.loupe_button.setChecked(True)
+        stage.all_panels.setChecked(False)
+        stage.style_box.scope.setChecked(True)
+        stage.preferences.set("nudge_mm", 1.0)
+        stage.document.take(start if start is not None else joints_bench.project(), None)
+        joints_bench.settle(stage, qtbot)
+        if stage.panel_id != panel and stage.document.project.panel(panel) is not None:
+            stage.choose_panel(panel)
+            joints_bench.settle(stage, qtbot)
         return stage
 
     return build

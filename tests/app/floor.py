@@ -19,7 +19,8 @@ LEFT, RIGHT = Qt.MouseButton.LeftButton, Qt.MouseButton.RightButton
 NONE = Qt.KeyboardModifier.NoModifier
 SHIFT, ALT = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.AltModifier
 CTRL = Qt.KeyboardModifier.ControlModifier
-A, B = ("shelf", 1), ("shelf", 2)
+A, B, C = ("shelf", 1), ("shelf", 2), ("shelf", 3)
+DISC = ("disc", 1)
 
 Make = Callable[..., SheetsStage]
 
@@ -58,12 +59,7 @@ def drag(
     button: Qt.MouseButton = LEFT,
     drop: bool = True,
 ) -> None:
-    port = stage.canvas.view.viewport()
-    QTest.mousePress(port, button, NONE, start)
-    for step in range(1, 6):
-        mouse.move(port, start + (end - start) * step / 5, button, mods)
-    if drop:
-        QTest.mouseRelease(port, button, mods, end)
+    mouse.drag(stage.canvas.view.viewport(), start, end, button, mods, drop=drop)
 
 
 def key(stage: SheetsStage, which: Qt.Key, mods: Qt.KeyboardModifier = NONE) -> None:

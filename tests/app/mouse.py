@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
 
@@ -32,3 +33,20 @@ def move(
         modifiers,
     )
     QApplication.sendEvent(widget, event)
+
+
+def drag(
+    widget: QWidget,
+    start: QPoint,
+    end: QPoint,
+    button: Qt.MouseButton = Qt.MouseButton.LeftButton,
+    modifiers: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier,
+    *,
+    drop: bool = True,
+) -> None:
+    """Press at start, move to end in steps with these keys held, and let go if it is to drop."""
+    QTest.mousePress(widget, button, Qt.KeyboardModifier.NoModifier, start)
+    for step in range(1, 6):
+        move(widget, start + (end - start) * step / 5, button, modifiers)
+    if drop:
+        QTest.mouseRelease(widget, button, modifiers, end)

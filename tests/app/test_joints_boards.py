@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from pytestqt.qtbot import QtBot
 
 from core.project.model import Project, SeamLine
 from core.shop import Material, Reading, Stock
-from tests.app.test_joints import BOARD, Make, make, project, seams, settle, shared
+from tests.app.joints_bench import BOARD, Make, project, seams, settle
 
-__all__ = ["make", "shared"]
+
+@pytest.fixture
+def make(make_joints: Make) -> Make:
+    return make_joints
 
 
 def two_boards(*lines: SeamLine, automatic: bool = False) -> Project:

@@ -12,22 +12,23 @@ from pytestqt.qtbot import QtBot
 
 from app.stages import joints_lines as shape
 from core.project.model import SeamLine
-from tests.app.test_joints import (
+from tests.app.joints_bench import (
     ALT,
     LINE,
     Make,
     at,
     drag,
     key,
-    make,
     move,
     project,
     seams,
     settle,
-    shared,
 )
 
-__all__ = ["make", "shared"]
+
+@pytest.fixture
+def make(make_joints: Make) -> Make:
+    return make_joints
 
 
 def test_the_arc_through_a_point_passes_it_on_either_side() -> None:

@@ -12,9 +12,12 @@ from pytestqt.qtbot import QtBot
 from app.stages.joints import JointsStage
 from app.stages.joints_marks import NEVER, SUPPORT, mark_between
 from core.project.model import SeamLine, SplitChoice
-from tests.app.test_joints import SHIFT, Make, at, drag, key, make, project, settle, shared
+from tests.app.joints_bench import SHIFT, Make, at, drag, key, project, settle
 
-__all__ = ["make", "shared"]
+
+@pytest.fixture
+def make(make_joints: Make) -> Make:
+    return make_joints
 
 
 def test_a_mark_drawn_over_a_place_moves_the_planned_seam_away(make: Make, qtbot: QtBot) -> None:

@@ -13,36 +13,26 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from app.context import Context
-from app.derived import Derived
-from app.document import Document
-from app.jobs import Jobs
-from app.preferences import Preferences
 from app.stages import joints_tooth_model as model
 from app.stages.joints import JointsStage
 from app.stages.joints_tooth import ToothDialog
-from core.project.model import Project, StyleChoice
+from core.project.model import StyleChoice
 from core.shop import ToothDrawing
+from tests.app.joints_bench import context, project, settle
 from tests.app.scripted import ScriptedAsk
-from tests.app.test_joints import project, settle
 
 NONE, ALT = Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.AltModifier
 
 
 @pytest.fixture
 def stage(qapp: QApplication, qtbot: QtBot) -> Iterator[JointsStage]:
-    document = Document(Project())
-    jobs = Jobs(document)
-    context = Context(
-        document, Derived(document, jobs, parent=document), jobs, ScriptedAsk(), Preferences()
-    )
-    made = JointsStage(context)
+    made = JointsStage(context(ScriptedAsk()))
     made.resize(1200, 720)
     made.show()
-    document.take(project(), None)
+    made.document.take(project(), None)
     settle(made, qtbot)
     yield made
-    jobs.close()
+    made.jobs.close()
     made.close()
     made.deleteLater()
 

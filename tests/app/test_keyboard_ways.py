@@ -7,7 +7,6 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QContextMenuEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
-from pytestqt.qtbot import QtBot
 
 from app.canvas.viewport import PAN_PX
 from app.stages.sheets import SheetsStage
@@ -34,17 +33,10 @@ from tests.app.floor import (
     with_placed,
 )
 
-C = ("shelf", 3)
-
 
 @pytest.fixture
-def stage(make_sheets: Make, qtbot: QtBot) -> SheetsStage:
-    made = make_sheets()
-    with qtbot.waitActive(made):
-        made.activateWindow()
-    made.hand.select([])
-    made.canvas.fit_now()
-    return made
+def stage(make_active_sheets: Make) -> SheetsStage:
+    return make_active_sheets()
 
 
 # --- the view -----------------------------------------------------------------------------

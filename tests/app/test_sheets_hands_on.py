@@ -11,7 +11,6 @@ from pytestqt.qtbot import QtBot
 
 from app import theme
 from app.commands import SetProject
-from app.stages.sheets import SheetsStage
 from core.geometry import Motion
 from core.project.model import Placed
 from tests.app import mouse
@@ -19,11 +18,13 @@ from tests.app import sheets_bench as bench
 from tests.app.floor import (
     ALT,
     CTRL,
+    DISC,
     LEFT,
     NONE,
     SHIFT,
     A,
     B,
+    C,
     Make,
     at,
     key,
@@ -33,20 +34,10 @@ from tests.app.floor import (
     with_placed,
 )
 
-C = ("shelf", 3)
-DISC = ("disc", 1)
-
 
 @pytest.fixture
-def make(make_sheets: Make, qtbot: QtBot) -> Make:
-    def build(*args: object) -> SheetsStage:
-        stage = make_sheets(*args)
-        with qtbot.waitActive(stage):
-            stage.activateWindow()
-        stage.canvas.fit_now()
-        return stage
-
-    return build
+def make(make_active_sheets: Make) -> Make:
+    return make_active_sheets
 
 
 def typed(line: QLineEdit, text: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -20,7 +20,6 @@ from core.plan import PlanWay
 from core.project.model import CutBy, KeptLayout, Panel, Placed, Project
 from core.shop import Machine, Material, Rules, SawKind, Shop, Stock
 from tests.app import mouse
-from tests.app import sheets_bench as bench
 
 BOARD = "birch 18"
 Make = Callable[..., SheetsStage]
@@ -57,23 +56,15 @@ def shelves(**changes: object) -> Project:
 
 
 @pytest.fixture(scope="module")
-def shared(qapp: QApplication) -> Iterator[SheetsStage]:
-    engine = Engine(planning.cut_panels, planning.assemble_plan, lay_out, compare)
-    stage = SheetsStage(bench.context(Project(), engine))
-    stage.resize(1300, 800)
-    stage.show()
-    yield stage
-    stage.jobs.close()
-    stage.close()
-    stage.deleteLater()
+def sheets_engine() -> Engine:
+    """The planner itself, with short searches."""
+    return Engine(planning.cut_panels, planning.assemble_plan, lay_out, compare)
 
 
 @pytest.fixture
-def make(shared: SheetsStage, qtbot: QtBot) -> Make:
+def make(make_sheets: Make) -> Make:
     def build(project: Project | None = None) -> SheetsStage:
-        shared.document.take(project if project is not None else shelves(), None)
-        qtbot.waitUntil(lambda: shared.derived.is_current, timeout=8000)
-        return shared
+        return make_sheets(project if project is not None else shelves())
 
     return build
 

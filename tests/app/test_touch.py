@@ -10,7 +10,6 @@ from PySide6.QtCore import QPoint, QPointF
 from PySide6.QtGui import QPointingDevice
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
-from pytestqt.qtbot import QtBot
 
 from app.stages.sheets import SheetsStage
 from core.geometry import Motion
@@ -23,13 +22,8 @@ def screen(qapp) -> Iterator[QPointingDevice]:
 
 
 @pytest.fixture
-def stage(make_sheets: Make, qtbot: QtBot) -> SheetsStage:
-    made = make_sheets()
-    with qtbot.waitActive(made):
-        made.activateWindow()
-    made.hand.select([])
-    made.canvas.fit_now()
-    return made
+def stage(make_active_sheets: Make) -> SheetsStage:
+    return make_active_sheets()
 
 
 class Hand:

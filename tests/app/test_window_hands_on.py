@@ -9,7 +9,6 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMenu, QPushButton, QWidget
 
 from app import document as document_module
-from app.commands import AddPanels
 from app.panel_table import rectangle_panel
 from app.recovery import Recovery
 from app.widgets.help import KeyboardDialog
@@ -17,14 +16,11 @@ from app.window import MainWindow
 from core.findings import Finding, Severity
 from core.project.file import load_project, project_to_json, save_project
 from core.project.model import Project
+from tests.app.window_bench import add
 
 LEFT = Qt.MouseButton.LeftButton
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
 menus = pytest.mark.qt_log_ignore("This plugin does not support", extend=True)
-
-
-def add(window: MainWindow, name: str = "Shelf") -> None:
-    window.document.run(AddPanels(f"Add {name}", (rectangle_panel(name, 800, 300),)))
 
 
 def go_menu(window: MainWindow, *path: str) -> None:
