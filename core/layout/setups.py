@@ -473,8 +473,8 @@ def _noted(
     if tied.paired:
         notes.append(
             f"{tied.paired} of the tabs stand opposite a tab of the next piece and tie the two "
-            "together: nearer than two bits, a tab of one alone would be cut through. Make all "
-            "of them where they are marked."
+            "together: in so narrow a gap a tab of one alone would be cut through. Make all of "
+            "them where they are marked."
         )
     if tied.loose:
         notes.append(_loose(tied.loose, 2 * shop.machine.cutter.diameter_mm))
