@@ -19,12 +19,27 @@ def write_atomically(path: Path | str, data: bytes | str) -> None:
     """
     target = Path(path)
     raw = data.encode("utf-8") if isinstance(data, str) else data
-    temporary = ""
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
+        replace_file(target, raw)
+    except OSError as problem:
+        raise SaveFailedError(
+            f"The file could not be written ({problem.strerror or problem})",
+            str(target),
+            "Nothing was changed. Free some space or choose another folder, then save again.",
+        ) from problem
+
+
+def replace_file(target: Path, data: bytes) -> None:
+    """Put data in a file's place, all or nothing, in a folder that is there.
+
+    Raises OSError, after which the file is as it was and nothing lies beside it.
+    """
+    temporary = ""
+    try:
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
         with os.fdopen(handle, "wb") as stream:
-            stream.write(raw)
+            stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         with contextlib.suppress(OSError):
@@ -32,15 +47,11 @@ def write_atomically(path: Path | str, data: bytes | str) -> None:
             mode = target.stat().st_mode if target.exists() else 0o666 & ~_umask()
             os.chmod(temporary, mode)
         os.replace(temporary, target)
-    except OSError as problem:
+    except OSError:
         if temporary:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
-        raise SaveFailedError(
-            f"The file could not be written ({problem.strerror or problem})",
-            str(target),
-            "Nothing was changed. Free some space or choose another folder, then save again.",
-        ) from problem
+        raise
 
 
 def _umask() -> int:

@@ -18,7 +18,6 @@ import logging
 import math
 import os
 import re
-import tempfile
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from pathlib import Path
 from typing import IO, Any
 from xml.sax.saxutils import escape, quoteattr
 
+from core.atomic import replace_file
 from core.errors import InvalidGeometryError, InvalidRequestError, SaveFailedError
 from core.geometry import Point, Region, Ring, Vertex, arc_of
 from core.tolerances import DRAWN_EDGE_MM, SAME_POINT_MM, SAME_SHAPE_MM
@@ -472,24 +472,11 @@ def _deliver(target: str | os.PathLike[str] | IO[Any], data: bytes) -> None:
             target.write(data)
         return
     path = Path(target)
-    temporary = ""
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
+        replace_file(path, data)
     except OSError as error:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
         raise SaveFailedError(
             f"The drawing could not be written ({error.strerror or error})",
             str(path),
             "Check that the folder exists, is writable and has room.",
         ) from error
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
