@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from app.commands.base import DRAWINGS, PANELS, PROJECT, SEAMS
+from core.project.ids import free_name
 from core.project.model import Drawing, Panel, Project
 
 
@@ -62,7 +63,7 @@ class AddPanels:
         taken = {panel.id for panel in project.panels}
         added = []
         for panel in self.panels:
-            fresh = free_id(panel.id, taken)
+            fresh = free_name(panel.id, taken)
             taken.add(fresh)
             added.append(panel if fresh == panel.id else replace(panel, id=fresh))
         return replace(
@@ -111,13 +112,3 @@ def change_panels(
     return replace(
         project, panels=tuple(change(p) if p.id in wanted else p for p in project.panels)
     )
-
-
-def free_id(wanted: str, taken: set[str]) -> str:
-    """wanted, or wanted with the first number from 2 that is not taken."""
-    if wanted not in taken:
-        return wanted
-    number = 2
-    while f"{wanted}-{number}" in taken:
-        number += 1
-    return f"{wanted}-{number}"

@@ -10,6 +10,7 @@ from app.shop.part import Part
 from app.shop.records import RecordCard, RecordList, Spec
 from app.shop.sketch import Sketch
 from core.plan import rectangle_points
+from core.project.ids import free_ids
 from core.project.model import Project
 from core.shop import (
     Defect,
@@ -151,12 +152,9 @@ class StockPart(Part):
         return rows
 
     def _new(self) -> _Sized:
-        ids = {s.id for s in self._stock}
-        n = 1
-        while f"s{n}" in ids:
-            n += 1
+        free = next(free_ids("s", (s.id for s in self._stock)))
         name = self._names[0] if self._names else ""
-        return _Sized(Stock(f"s{n}", name, 2440.0, 1220.0))
+        return _Sized(Stock(free, name, 2440.0, 1220.0))
 
     def _changed(self, rows: tuple[_Sized, ...]) -> None:
         stock = tuple(row.stock for row in rows)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from app.commands.base import SHOP
 from app.i18n import tr
 from app.widgets.fields import show_size
+from core.project.ids import free_ids
 from core.project.model import Project
 from core.shop import FitSetting, JointClass, Material, Shop, Stock
 
@@ -72,11 +73,8 @@ class AddUsualBoard:
                     grained=board.grained,
                 ),
             )
-        taken = {stock.id for stock in shop.stock}
-        number = 1
-        while f"s{number}" in taken:
-            number += 1
-        sheet = Stock(f"s{number}", board.name, board.width_mm, board.height_mm)
+        free = next(free_ids("s", (stock.id for stock in shop.stock)))
+        sheet = Stock(free, board.name, board.width_mm, board.height_mm)
         panels = project.panels
         if not shop.materials:
             panels = tuple(p if p.material else replace(p, material=board.name) for p in panels)

@@ -30,6 +30,7 @@ from core.errors import SeamwrightError
 from core.findings import Severity
 from core.joints.drawn import ToothReport, read_tooth, report_on, suited_to
 from core.joints.style import JointContext
+from core.project.ids import free_name
 from core.shop import ToothDrawing
 
 _GOOD = "✓"
@@ -184,7 +185,7 @@ class ToothDialog(QDialog):
 
     def new(self) -> None:
         """Begin another tooth."""
-        name = model.free_name(tr("My tooth"), set(self.teeth))
+        name = free_name(tr("My tooth"), self.teeth, joint=" ")
         self.show_tooth(ToothDrawing(name, model.BEGINNING, True), new=True)
 
     def read(self) -> None:
@@ -199,7 +200,7 @@ class ToothDialog(QDialog):
             return read_tooth(path)
 
         def done(tooth: ToothDrawing) -> None:
-            name = model.free_name(tooth.name, set(self.teeth))
+            name = free_name(tooth.name, self.teeth, joint=" ")
             self.show_tooth(ToothDrawing(name, tooth.points), new=True)
 
         self._context.jobs.start(

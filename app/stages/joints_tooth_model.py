@@ -140,16 +140,6 @@ def without_point(rows: Rows, index: int, *, alike: bool) -> Rows:
     return tuple(changed)
 
 
-def free_name(name: str, taken: set[str]) -> str:
-    """The name, with a number if it is taken."""
-    if name not in taken:
-        return name
-    number = 2
-    while f"{name} {number}" in taken:
-        number += 1
-    return f"{name} {number}"
-
-
 def drawing_of(name: str, rows: Rows, *, rounded: bool) -> ToothDrawing:
     """The rows as a drawing to keep."""
     return ToothDrawing(

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import count
 from pathlib import Path
 
 from shapely import Polygon
@@ -17,6 +16,7 @@ from core.outlines.model import Face, ImportResult, Outline, Role
 from core.outlines.roles import LayerChoice, merged
 from core.outlines.together import joined_layer
 from core.project.copies import left_out_before
+from core.project.ids import free_ids
 from core.project.model import (
     Answer,
     CutBy,
@@ -159,7 +159,7 @@ def add_drawing(
     drawing = Drawing(
         id=before.id
         if before is not None
-        else next(_free_ids("d", (d.id for d in project.drawings))),
+        else next(free_ids("d", (d.id for d in project.drawings))),
         file_name=source.name,
         path=relative_path(source, project_dir),
         sha256=file_hash(source),
@@ -308,7 +308,7 @@ def _added(
 ) -> Edited:
     panels = list(project.panels)
     added = []
-    ids = _free_ids("p", (p.id for p in panels))
+    ids = free_ids("p", (p.id for p in panels))
     for outline in result.outlines:
         panel = _panel(outline, drawing, defaults, next(ids))
         panels.append(panel)
@@ -352,7 +352,7 @@ def _again(
     told: list[Finding] = []
     if not bring_back:
         left_out, told = left_out_before(before, old, result.outlines, reread, scale=scale)
-    ids = _free_ids("p", (p.id for p in project.panels))
+    ids = free_ids("p", (p.id for p in project.panels))
     added: list[Panel] = []
     for index in reread.fresh:
         if index in left_out:
@@ -421,9 +421,3 @@ def _taken_in(finding: Finding, holes: set[str]) -> Finding:
         message=f"{finding.message.split(' is no longer')[0]} is now cut into the panel it lies on",
         remedy="Give its layer another role if it does not go right through.",
     )
-
-
-def _free_ids(prefix: str, taken: Iterable[str]) -> Iterator[str]:
-    """Ids that are free, the lowest number first, each once."""
-    names = set(taken)
-    return (name for number in count(1) if (name := f"{prefix}{number}") not in names)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from core.geometry import Motion, Point, Region, Ring
 from core.outlines.model import Feature
+from core.project.ids import free_name
 from core.project.model import Mark, Panel, Project, SeamLine
 from core.project.refit import KeepWall, RefitDecision
 from core.refit.mates import survey
@@ -39,7 +40,7 @@ def mirrored_twin(project: Project, panel: Panel) -> Panel:
     taken = {p.id for p in project.panels}
     return replace(
         panel,
-        id=_free(f"{panel.id}-{MIRRORED}", taken),
+        id=free_name(f"{panel.id}-{MIRRORED}", taken),
         name=name,
         region=mirrored_region(panel.region, motion),
         features=tuple(mirrored_feature(feature, motion) for feature in panel.features),
@@ -109,12 +110,3 @@ def _upright_joints(project: Project, panel: Panel) -> dict[Point, bool]:
         across = read.joint.across
         found[read.joint.at] = abs(across[0]) > abs(across[1])
     return found
-
-
-def _free(wanted: str, taken: set[str]) -> str:
-    if wanted not in taken:
-        return wanted
-    number = 2
-    while f"{wanted}-{number}" in taken:
-        number += 1
-    return f"{wanted}-{number}"
