@@ -197,11 +197,13 @@ def style_sheet() -> str:
     c = {name: color(name).name() for name in COLORS}
     box = max(14, round(icon_px() * 0.85))
     bar = max(14, round(icon_px() * 0.85))
+    # A least height of a sheet goes before what the text asks for where a layout is short of room.
+    line = max(18, QFontMetrics(QApplication.font()).height() + 2)
     return f"""
     QToolTip {{ color: {c["ink"]}; background: {c["paper"]}; border: 1px solid {c["control"]};
                 padding: 4px; }}
     QPushButton {{ background: {c["paper"]}; border: 1px solid {c["control"]};
-                   border-radius: 4px; padding: 4px 12px; min-height: 18px; outline: 0; }}
+                   border-radius: 4px; padding: 4px 12px; min-height: {line}px; outline: 0; }}
     QPushButton:hover {{ background: {c["hover"]}; }}
     QPushButton:pressed {{ background: {c["accent-wash"]}; }}
     QPushButton:checked {{ background: {c["accent-wash"]}; border-color: {c["accent"]}; }}
@@ -210,7 +212,8 @@ def style_sheet() -> str:
     QPushButton[primary="true"] {{ background: {c["accent"]}; color: {c["on-accent"]};
                                    border-color: {c["accent"]}; }}
     QPushButton[primary="true"]:focus {{ border: 2px solid {c["ink"]}; }}
-    QPushButton[primary="true"]:disabled {{ background: {c["hairline"]}; color: {c["ink"]}; }}
+    QPushButton[primary="true"]:disabled {{ background: {c["hairline"]}; color: {c["ink"]};
+                                            border-color: {c["hairline"]}; }}
     QToolButton {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
                    padding: 3px; min-width: 18px; min-height: 18px; outline: 0; }}
     QToolButton:hover {{ background: {c["hover"]}; }}
@@ -219,7 +222,7 @@ def style_sheet() -> str:
     QToolButton:disabled {{ color: {c["muted"]}; }}
     QLineEdit, QComboBox, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{
         background: {c["paper"]}; color: {c["ink"]}; border: 1px solid {c["control"]};
-        border-radius: 4px; padding: 3px 6px; min-height: 18px;
+        border-radius: 4px; padding: 3px 6px; min-height: {line}px;
         selection-background-color: {c["accent"]}; selection-color: {c["on-accent"]}; }}
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}

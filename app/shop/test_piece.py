@@ -19,8 +19,9 @@ from app.context import Context
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.widgets.fields import LengthField, ParsedField, show_length
-from app.widgets.forms import Choice, Heading, Rows, button, close_box, row_of, words
+from app.widgets.forms import Choice, Heading, Rows, button, close_box, row_of, scrolling, words
 from app.widgets.lens import JointLens, LensJoint
+from app.widgets.room import show_whole
 from core.atomic import write_atomically
 from core.errors import SeamwrightError
 from core.project.model import Project
@@ -117,7 +118,7 @@ class TestPieceDialog(QDialog):
         side_column = QVBoxLayout(side)
         side_column.setContentsMargins(0, 0, 0, 0)
         side_column.setSpacing(theme.NORMAL)
-        body.addWidget(side, 2)
+        body.addWidget(scrolling(side, whole=True), 2)
         side_column.addWidget(Heading(tr("1  Cut it first")))
         self._make_choices(side_column)
         side_column.addWidget(Heading(tr("2  Which was right?")))
@@ -126,6 +127,7 @@ class TestPieceDialog(QDialog):
         self.state = words()
         column.addWidget(self.state)
         column.addWidget(close_box(self))
+        show_whole(self)
         context.document.changed.connect(self._fill)
         self._fill()
         self._draw()

@@ -13,7 +13,17 @@ from app.commands import SetOutput
 from app.context import Context
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField, ParsedField, TextField
-from app.widgets.forms import Choice, Rows, button, close_box, enter_presses_nothing, row_of, words
+from app.widgets.forms import (
+    Choice,
+    Rows,
+    button,
+    close_box,
+    enter_presses_nothing,
+    row_of,
+    scrolling,
+    words,
+)
+from app.widgets.room import show_whole
 from core.errors import SeamwrightError
 from core.project.output import LabelSheet, Output
 
@@ -78,14 +88,14 @@ class LabelSheetsDialog(QDialog):
             if key == "name":
                 rows.add(tr("Paper"), self.paper)
         self._rows = rows
-        column.addWidget(rows)
+        column.addWidget(scrolling(rows, whole=True), 1)
         self.told = words("", muted=False)
         column.addWidget(self.told)
         self.show_button = button(tr("Show the outlines"), self._show_outlines, "page")
         column.addWidget(row_of(self.show_button))
-        column.addStretch(1)
         column.addWidget(close_box(self))
         enter_presses_nothing(self)
+        show_whole(self)
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
         context.document.changed.connect(self._show)
         self._name = self._output.label_sheet

@@ -404,9 +404,36 @@ class ScrollColumn(QScrollArea):
         return super().eventFilter(watched, event)
 
 
-def scrolling(widget: QWidget) -> QScrollArea:
-    """The widget in a column that scrolls up and down only."""
-    area = ScrollColumn()
+class WholeColumn(ScrollColumn):
+    """Asks for the height of all it holds, and scrolls only where it does not get it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        policy = self.sizePolicy()
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+
+    def sizeHint(self) -> QSize:
+        """The size of what is inside."""
+        inside = self.widget()
+        return super().sizeHint() if inside is None else inside.sizeHint()
+
+    def hasHeightForWidth(self) -> bool:
+        """Sentences inside wrap."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """What the sentences and fields inside need at this width."""
+        inside = self.widget()
+        layout = inside.layout() if inside is not None else None
+        if inside is None or layout is None or not layout.hasHeightForWidth():
+            return self.sizeHint().height()
+        return layout.totalHeightForWidth(width)
+
+
+def scrolling(widget: QWidget, *, whole: bool = False) -> QScrollArea:
+    """The widget in a column that scrolls up and down only. whole: see WholeColumn."""
+    area = WholeColumn() if whole else ScrollColumn()
     area.setWidget(widget)
     area.setWidgetResizable(True)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

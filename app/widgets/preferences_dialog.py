@@ -21,8 +21,10 @@ from app.widgets.forms import (
     close_box,
     enter_presses_nothing,
     row_of,
+    scrolling,
     words,
 )
+from app.widgets.room import show_whole
 from core.errors import SeamwrightError
 
 
@@ -36,8 +38,12 @@ class PreferencesDialog(QDialog):
         self._context = context
         preferences = context.preferences
         unit = context.unit
-        column = QVBoxLayout(self)
-        column.setContentsMargins(theme.WIDE, theme.WIDE, theme.WIDE, theme.WIDE)
+        outside = QVBoxLayout(self)
+        outside.setContentsMargins(theme.WIDE, theme.WIDE, theme.WIDE, theme.WIDE)
+        outside.setSpacing(theme.NORMAL)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.NORMAL)
 
         column.addWidget(Heading(tr("This project")))
@@ -117,12 +123,15 @@ class PreferencesDialog(QDialog):
         self.import_button = button(
             tr("Import…"), self._import, "import", tr("Take over what such a file has")
         )
-        column.addWidget(row_of(self.export_button, self.import_button))
+        column.addStretch(1)
+        outside.addWidget(scrolling(inside, whole=True), 1)
+        outside.addWidget(row_of(self.export_button, self.import_button))
         self.told = words()
         self.told.hide()
-        column.addWidget(self.told)
-        column.addWidget(close_box(self))
+        outside.addWidget(self.told)
+        outside.addWidget(close_box(self))
         enter_presses_nothing(self)
+        show_whole(self)
         self.setMinimumWidth(self.fontMetrics().averageCharWidth() * 60)
 
     # --- to and from a file ---------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import QEvent, QObject
 from PySide6.QtWidgets import QWidget
 
 _FRAME_PX = (16, 48)  # what the window's own frame and title take
@@ -13,3 +14,31 @@ def resize_within_screen(dialog: QWidget, width: int, height: int) -> None:
     dialog.resize(
         min(width, room.width() - _FRAME_PX[0]), min(height, room.height() - _FRAME_PX[1])
     )
+
+
+class _Whole(QObject):
+    """Watches a dialog and makes it higher whenever it holds more than it has room for."""
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """It comes up, or what it holds has changed."""
+        grows = event.type() in (QEvent.Type.Show, QEvent.Type.LayoutRequest)
+        if grows and isinstance(watched, QWidget) and (layout := watched.layout()) is not None:
+            layout.activate()
+            wide = watched.width()
+            high = layout.totalHeightForWidth(wide) if layout.hasHeightForWidth() else 0
+            room = (watched.parentWidget() or watched).screen().availableGeometry()
+            high = min(max(high, layout.totalSizeHint().height()), room.height() - _FRAME_PX[1])
+            if high > watched.height():
+                watched.resize(wide, high)
+                below = watched.y() + high - (room.bottom() - _FRAME_PX[1] // 4)
+                if event.type() == QEvent.Type.LayoutRequest and below > 0:
+                    watched.move(watched.x(), max(room.top(), watched.y() - below))
+        return False
+
+
+def show_whole(dialog: QWidget) -> None:
+    """Give a dialog the height that all of it needs, as far as the screen has it.
+
+    Left to itself Qt opens it at two thirds of the screen's height and squeezes what is inside.
+    """
+    dialog.installEventFilter(_Whole(dialog))

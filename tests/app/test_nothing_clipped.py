@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
     QLabel,
+    QLineEdit,
     QStyle,
     QWidget,
 )
@@ -48,11 +49,18 @@ def clipped(top: QWidget) -> list[str]:
             short = widget.gridSize().width() < 8 + max(
                 widget.fontMetrics().horizontalAdvance(word) for word in [*words, ""]
             )
-        else:
+        elif not isinstance(widget, QLineEdit):
             continue
+        else:
+            short = False
+        if isinstance(widget, QLineEdit | QComboBox):
+            around = widget.parentWidget()
+            short |= widget.height() < widget.minimumSizeHint().height()
+            short |= around is not None and not around.rect().contains(widget.geometry())
         if short:
             text = getattr(widget, "currentText", getattr(widget, "text", widget.accessibleName))()
-            found.append(f"{type(widget).__name__}: {text} ({widget.width()} px)")
+            name = text or widget.accessibleName()
+            found.append(f"{type(widget).__name__}: {name} ({widget.width()} × {widget.height()})")
     return found
 
 
@@ -70,7 +78,13 @@ def dialogs(window: MainWindow) -> Iterator[QDialog]:
     preferences.open()
     yield preferences
     sheets, pages = window.stages[2], window.stages[3]
-    for show in (sheets.show_bed, pages.show_layers, pages.show_label_sheets, pages.compare):
+    for show in (
+        window.shop.test_piece,
+        sheets.show_bed,
+        pages.show_layers,
+        pages.show_label_sheets,
+        pages.compare,
+    ):
         before = set(window.findChildren(QDialog))
         show()
         opened = [d for d in window.findChildren(QDialog) if d.isVisible()]
