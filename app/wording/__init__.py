@@ -68,7 +68,9 @@ def _filled(found: Found) -> str:
         text = text.replace("{" + name + "}", _spoken(value, parts))
     if found.small:
         text = text[:1].lower() + text[1:]
-    return text.rstrip(".") if found.bare else text
+    if found.stop < 0:
+        return text.rstrip(".")
+    return text + "." * found.stop
 
 
 def _translated(text: str) -> str:

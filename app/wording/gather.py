@@ -12,17 +12,12 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
-from app.wording.source import Place, World, read_world
-from app.wording.texts import (
-    TEXT_FIELDS,
-    Hole,
-    Template,
-    Texts,
-    has_words,
-    numbered,
-)
+from app.wording.source import Place, World, read_world, walk
+from app.wording.template import Hole, Template, has_words, holds_words, numbered
+from app.wording.texts import TEXT_FIELDS, Texts
 
 TABLE = Path(__file__).with_name("table.py")
 _WIDE = 84  # of a row of text in the table
@@ -32,6 +27,11 @@ _ON_PAPER = "core.reports."
 _SHOWN_OF_REPORTS = ("core.reports.ways",)
 # Calls that hand a sentence on through a parameter or a list: which argument it is.
 _HANDED = {"tell": (2, "message"), "progress": (1, "text"), "note": (1, "message")}
+# Counters of what a drawing held, by a word that is said.
+_COUNTED = ("skipped", "counted")
+# A field that is called as those for readers are and holds a code.
+_CODES = {("TakenUnit", "why")}
+_CODE = re.compile(r"[a-z]+(-[a-z]+)+")
 
 
 def gathered() -> tuple[dict[str, list[Template]], list[str]]:
@@ -41,14 +41,14 @@ def gathered() -> tuple[dict[str, list[Template]], list[str]]:
     found: dict[Template, str] = {}
     for node, place, many in _roots(world):
         for template in texts.elements(node, place) if many else texts.of(node, place):
-            if has_words(template) or _holds_words(template):
+            if has_words(template) or holds_words(template):
                 found.setdefault(template, place.module.name)
     for template, module in texts.fragments.items():
         found.setdefault(template, module)
     merged: dict[str, tuple[Template, str]] = {}
     for template, module in found.items():
         template = numbered(template)
-        key = written(template)
+        key = "".join(p if isinstance(p, str) else "{}" for p in template)
         known = merged.get(key)
         merged[key] = (_widest(known[0], template), known[1]) if known else (template, module)
     rows: dict[str, list[Template]] = {}
@@ -62,17 +62,11 @@ def written(template: Template) -> str:
     return "".join(p if isinstance(p, str) else "{" + p.name + "}" for p in template)
 
 
-def _holds_words(template: Template) -> bool:
-    """True for a frame like "{name}: {what}", which has no words but holds some."""
-    kinds = [part.kind for part in template if isinstance(part, Hole)]
-    return "words" in kinds and any(isinstance(p, str) and p.strip() for p in template)
-
-
 def _widest(one: Template, two: Template) -> Template:
     """Two templates of the same words as one that takes what either takes."""
-    rank = ["number", "value", "words"]
+    rank = ["number", "value", "list", "words"]
     return tuple(
-        max(a, b, key=lambda hole: rank.index(hole.kind))
+        replace(a, kind=max(a.kind, b.kind, key=rank.index))
         if isinstance(a, Hole) and isinstance(b, Hole)
         else a
         for a, b in zip(one, two, strict=True)
@@ -88,7 +82,7 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
             if world.is_error(name):
                 fields = [("what", "str"), ("where", "str"), ("remedy", "str")]
             elif shown and name in world.classes:
-                fields = world.classes[name].fields
+                fields = [row for row in world.classes[name].fields if (name, row[0]) not in _CODES]
             elif shown and name == "replace":
                 for word in call.keywords:
                     if word.arg in TEXT_FIELDS:
@@ -104,7 +98,25 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
                 continue
             else:
                 continue
+            fields = [("" if (name, row[0]) in _CODES else row[0], row[1]) for row in fields]
             yield from _given(call, fields, place)
+    for module in world.modules.values():
+        if not module.name.startswith(_ON_PAPER):
+            for node, functions in walk(module.tree):
+                yield from ((text, Place(module, functions), False) for text in _aside(node))
+
+
+def _aside(node: ast.AST) -> Iterator[ast.expr]:
+    """Texts put by with a code beside them, and words by which something is counted."""
+    if isinstance(node, ast.Tuple) and len(node.elts) == 2:
+        code, text = node.elts
+        coded = isinstance(code, ast.Constant) and _CODE.fullmatch(str(code.value))
+        if coded and isinstance(text, ast.JoinedStr | ast.Constant | ast.BinOp):
+            yield text
+    elif isinstance(node, ast.Subscript):
+        name = getattr(node.value, "attr", "") or getattr(node.value, "id", "")
+        if name in _COUNTED and isinstance(node.slice, ast.Constant):
+            yield node.slice
 
 
 def _given(
@@ -132,7 +144,7 @@ def source_of_table() -> str:
         for template in templates:
             holes = [p for p in template if isinstance(p, Hole)]
             named = ""
-            for kind in ("words", "number"):
+            for kind in ("words", "number", "list"):
                 names = " ".join(hole.name for hole in holes if hole.kind == kind)
                 named += f", {kind}={_quoted(names)}" if names else ""
             lines.append(f"    said(tr({_literal(written(template))}){named}),")
@@ -143,7 +155,8 @@ _HEAD = '''"""Sentences of the core for the translation tool, written by app/wor
 
 No hand edits: what is gathered next takes its place.
 
-words: places that hold words or sentences of this table again; number: places for a number.
+words: places that hold words or sentences of this table again. number: places for a number.
+list: places for values with words of JOINTS between.
 """
 
 from __future__ import annotations

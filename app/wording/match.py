@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 _PLACE = re.compile(r"\{(\w+)\}")
-_KINDS = {"number": r"[-−+]?\d[\d.,]*(?:e[-+]?\d+)?", "words": r".*?", "value": r".*?"}
+_NUMBER = r"[-−+]?(?:\d(?:[\d.,\u202f\xa0 ]*\d)?(?:e[-+]?\d+)?|inf|nan)"
 _KEY = 4  # signs at an end of a template by which it is looked up
 _BETWEEN = (re.compile(r"(\n)"), re.compile(r"((?<=[.!?]) )"))
+_MOST_JOINTS = 41  # of a list that is looked through
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 
 
@@ -22,6 +23,7 @@ class Said:
     text: str
     words: tuple[str, ...] = ()
     numbers: tuple[str, ...] = ()
+    lists: tuple[str, ...] = ()
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -39,22 +41,31 @@ class Said:
         return not _LETTERS.search(_PLACE.sub("", self.text))
 
 
-def said(text: str, words: str = "", number: str = "") -> Said:
+def said(text: str, *, words: str = "", number: str = "", list: str = "") -> Said:
     """An entry of the table."""
-    return Said(text, tuple(words.split()), tuple(number.split()))
+    return Said(text, tuple(words.split()), tuple(number.split()), tuple(list.split()))
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
     """A sentence taken apart. filled: each place with its text, and that taken apart in turn.
 
-    small: it begins without a capital there. bare: it ends without its full stop there.
+    small: it begins without a capital there. stop: the full stop it has more there, or -1 for
+    one less. covers: how many signs the templates themselves say, the inner ones too.
     """
 
     said: Said
     filled: tuple[tuple[str, str, Parts | None], ...] = ()
     small: bool = False
-    bare: bool = False
+    stop: int = 0
+
+    @property
+    def covers(self) -> tuple[int, int]:
+        """How much of the sentence templates say, and how much of that the outer one."""
+        own = 0 if self.said.is_frame else self.said.weight[0]
+        inner = [part for _, _, parts in self.filled if parts is not None for part in parts]
+        more = _covered(tuple(inner))
+        return own + more, own + self.said.weight[1]
 
 
 #: A text as a row of what was found and of what stands between.
@@ -100,21 +111,39 @@ class Matcher:
 
     def _apart(self, text: str) -> Parts | None:
         """The text taken apart, None where no template knows it or any part of it."""
+        whole = self._whole(text)
+        if whole is None:
+            return self._in_a_row(text) or self._within(text)
+        if any(inner is None and self._joint.search(value) for _, value, inner in whole.filled):
+            # A list may look like one template with the front of it as a value.
+            row = self._in_a_row(text)
+            if row is not None and _covered(row) > whole.covers[0]:
+                return row
+        return (whole,)
+
+    def _whole(self, text: str, frames: bool = True) -> Found | None:
+        """The text as one template, the one that says most of it."""
         if text in self._plain:
-            return (Found(self._plain[text]),)
+            return Found(self._plain[text])
         best: Found | None = None
         for row, match in self.matches(text):
-            if best is not None and row.weight <= best.said.weight:
+            if row.is_frame and not frames:
                 continue
             filled = tuple(
-                (name, match[k], self.apart(match[k]) if name in row.words else None)
+                (name, match[k], self._inner(row, name, match[k]))
                 for k, name in enumerate(row.places, start=1)
             )
-            if not row.is_frame or any(inner is not None for _, _, inner in filled):
-                best = Found(row, filled)
-        if best is not None:
-            return (best,)
-        return self._in_a_row(text) or self._within(text)
+            if row.is_frame and all(inner is None for _, _, inner in filled):
+                continue
+            found = Found(row, filled)
+            if best is None or found.covers > best.covers:
+                best = found
+        return best
+
+    def _inner(self, row: Said, name: str, text: str) -> Parts | None:
+        if name in row.words:
+            return self.apart(text)
+        return tuple(self._joint.split(text)) if name in row.lists else None
 
     def _in_a_row(self, text: str) -> Parts | None:
         """Lines, sentences one after the other, or a list of words."""
@@ -123,25 +152,50 @@ class Matcher:
             if len(rows) > 1:
                 return self._each(rows)
         rows = self._joint.split(text)
-        return self._each(rows) if len(rows) > 1 else None
+        return self._list(rows) if 1 < len(rows) <= _MOST_JOINTS else None
 
     def _each(self, rows: list[str]) -> Parts | None:
+        """Texts taken apart one by one; every second row is what stands between."""
         parts: list[Found | str] = []
-        for row in rows:
-            inner = self.apart(row) if row.strip() else None
+        for k, row in enumerate(rows):
+            inner = self.apart(row) if k % 2 == 0 and row.strip() else None
             parts += inner if inner is not None else [row]
+        return tuple(parts) if any(isinstance(part, Found) for part in parts) else None
+
+    def _list(self, rows: list[str]) -> Parts | None:
+        """The same where what stands between may stand within a part too: the longest first."""
+        parts: list[Found | str] = []
+        at = 0
+        while at < len(rows):
+            for end in range(len(rows), at, -2):
+                text = "".join(rows[at:end])
+                whole = end - at < len(rows) and text.strip()
+                found = self._whole(text) or self._within(text) if whole else None
+                if found is not None:
+                    parts += found if isinstance(found, tuple) else [found]
+                    at = end
+                    break
+            else:
+                parts.append(rows[at])
+                at += 1
+            if at < len(rows):
+                parts.append(rows[at])
+                at += 1
         return tuple(parts) if any(isinstance(part, Found) for part in parts) else None
 
     def _within(self, text: str) -> Parts | None:
         """A sentence that goes on within another: begun small, or without its full stop."""
-        if text[:1].islower():
-            inner = self.apart(text[:1].upper() + text[1:])
-            if inner is not None and isinstance(inner[0], Found):
-                return (replace(inner[0], small=True), *inner[1:])
-        if text and text[-1].isalnum():
-            inner = self.apart(text + ".")
-            if inner is not None and isinstance(inner[-1], Found):
-                return (*inner[:-1], replace(inner[-1], bare=True))
+        small = text[:1].islower()
+        capital = text[:1].upper() + text[1:]
+        for first in (False, True) if small else (False,):
+            begun = capital if first else text
+            stopped = begun.endswith(".")
+            found = self._whole(begun, frames=False) if first else None
+            if found is not None:
+                return (replace(found, small=True),)
+            found = self._whole(begun[:-1] if stopped else begun + ".", frames=False)
+            if found is not None:
+                return (replace(found, small=first, stop=1 if stopped else -1),)
         return None
 
 
@@ -163,13 +217,17 @@ class _Row:
         return self._compiled.fullmatch(text)
 
 
+def _covered(parts: Parts) -> int:
+    return sum(part.covers[0] for part in parts if isinstance(part, Found))
+
+
 def _pattern(row: Said) -> re.Pattern[str]:
     parts = []
     at = 0
     for place in _PLACE.finditer(row.text):
         name = place[1]
-        kind = "number" if name in row.numbers else "words" if name in row.words else "value"
-        parts += [re.escape(row.text[at : place.start()]), f"({_KINDS[kind]})"]
+        kind = _NUMBER if name in row.numbers else ".*?"
+        parts += [re.escape(row.text[at : place.start()]), f"({kind})"]
         at = place.end()
     parts.append(re.escape(row.text[at:]))
     return re.compile("".join(parts), re.DOTALL)

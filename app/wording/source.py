@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 Function = ast.FunctionDef
+Functions = tuple[Function, ...]
 CORE = Path(__file__).resolve().parents[2] / "core"
 
 
@@ -57,16 +58,19 @@ class World:
     #: name of a field or parameter → (class it is a field of or "", enum it is annotated with)
     kinds: dict[str, set[tuple[str, str]]]
 
-    def values(self, name: str, owner: str, place: Place) -> list[str]:
-        """Texts of the enums a name may hold; owner: what the field is said to be of, or ""."""
+    def values(self, name: str, owner: str, place: Place, *, sure: bool) -> list[str]:
+        """Texts of the enums a name may hold.
+
+        owner: what the field is said to be of, or "". sure: only by a class called like that.
+        """
         module = place.module
         local = {n.name for n in ast.walk(module.tree) if isinstance(n, ast.ClassDef)}
         local |= set(module.imported)
         rows = self.kinds.get(name, set())
         found = {enum for kind, enum in rows if owner and owner in kind.lower()}
-        found = found or {enum for kind, enum in rows if enum in local or (owner and kind in local)}
-        if not found and len({enum for _, enum in rows}) == 1:
-            found = {enum for _, enum in rows}
+        if not found and not sure:
+            found = {enum for kind, enum in rows if enum in local or (owner and kind in local)}
+            found = found or {enum for _, enum in rows if len({e for _, e in rows}) == 1}
         return [value for enum in sorted(found) for value in self.classes[enum].values]
 
     def is_error(self, name: str) -> bool:
@@ -110,11 +114,14 @@ def read_world(folder: Path = CORE) -> World:
     for module in modules.values():
         for node in ast.walk(module.tree):
             if isinstance(node, ast.ClassDef):
-                classes[node.name] = _read_class(node)
+                found = _read_class(node)
+                known = classes.get(node.name)
+                if known is None or (found.values and not known.values):
+                    classes[node.name] = found  # of two with one name the enum says words
     calls: dict[str, list[tuple[ast.Call, Place]]] = defaultdict(list)
     kinds: dict[str, set[tuple[str, str]]] = defaultdict(set)
     for module in modules.values():
-        for node, functions in _walk(module.tree, ()):
+        for node, functions in walk(module.tree):
             if isinstance(node, ast.Call):
                 calls[call_name(node)].append((node, Place(module, functions)))
             elif isinstance(node, ast.arg) and node.annotation is not None:
@@ -172,12 +179,74 @@ def _read_class(node: ast.ClassDef) -> Class:
     return Class(node.name, fields, bases, values)
 
 
-def _walk(node: ast.AST, functions: tuple[Function, ...]) -> Iterator[tuple[ast.AST, Functions]]:
+def walk(node: ast.AST, functions: Functions = ()) -> Iterator[tuple[ast.AST, Functions]]:
     """Every node below one, with the functions it stands in, innermost first."""
     for child in ast.iter_child_nodes(node):
         yield child, functions
         inner = (child, *functions) if isinstance(child, Function) else functions
-        yield from _walk(child, inner)
+        yield from walk(child, inner)
 
 
-Functions = tuple[Function, ...]
+def parameters(function: Function) -> list[str]:
+    a = function.args
+    return [p.arg for p in (*a.posonlyargs, *a.args, *a.kwonlyargs)]
+
+
+def default_of(name: str, function: Function) -> ast.expr | None:
+    a = function.args
+    placed = [*a.posonlyargs, *a.args]
+    for parameter, value in zip(placed[len(placed) - len(a.defaults) :], a.defaults, strict=True):
+        if parameter.arg == name:
+            return value
+    for parameter, given in zip(a.kwonlyargs, a.kw_defaults, strict=True):
+        if parameter.arg == name:
+            return given
+    return None
+
+
+def argument(call: ast.Call, name: str, function: Function) -> ast.expr | None:
+    """What a call gives for a parameter."""
+    for keyword in call.keywords:
+        if keyword.arg == name:
+            return keyword.value
+    placed = [p.arg for p in (*function.args.posonlyargs, *function.args.args)]
+    if placed[:1] in (["self"], ["cls"]):
+        placed = placed[1:]
+    if name in placed:
+        at = placed.index(name)
+        if at < len(call.args) and not any(isinstance(a, ast.Starred) for a in call.args[: at + 1]):
+            return call.args[at]
+    return None
+
+
+def inside(call: ast.Call, found: tuple[Module, Function], place: Place) -> Place:
+    """The place within a function as this call calls it."""
+    module, function = found
+    bound = {}
+    for name in parameters(function):
+        value = argument(call, name, function)
+        if value is not None:
+            bound[name] = (value, place)
+    return Place(module, (function,), bound)
+
+
+def returns(function: Function) -> list[ast.expr]:
+    return [
+        node.value
+        for node in own_nodes(function)
+        if isinstance(node, ast.Return) and node.value is not None
+    ]
+
+
+def own_nodes(function: Function) -> Iterator[ast.AST]:
+    """Every node of a function but those of functions within it."""
+    stack: list[ast.AST] = list(function.body)
+    while stack:
+        node = stack.pop(0)
+        yield node
+        if not isinstance(node, Function | ast.Lambda):
+            stack[:0] = list(ast.iter_child_nodes(node))
+
+
+def is_local(name: str, place: Place) -> bool:
+    return any(name in parameters(f) for f in place.functions)

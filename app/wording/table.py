@@ -1,6 +1,9 @@
-"""Sentences of the core for the translation tool. Made by app/wording/gather.py: no hand edits.
+"""Sentences of the core for the translation tool, written by app/wording/gather.py.
 
-words: places that hold words or sentences of this table again; number: places for a number.
+No hand edits: what is gathered next takes its place.
+
+words: places that hold words or sentences of this table again. number: places for a number.
+list: places for values with words of JOINTS between.
 """
 
 from __future__ import annotations
@@ -61,7 +64,6 @@ SENTENCES = (
     said(tr("Correct the sizes.")),
     # core.breakdown.freeing
     said(tr("Rectangle is empty or not on the sheet")),
-    said(tr("{width} × {height} mm at ({x}, {y})"), number="width height x y"),
     said(tr("Move it onto the sheet.")),
     said(tr("Rectangles cannot be freed by through cuts")),
     said(
@@ -83,8 +85,6 @@ SENTENCES = (
     said(tr("Value is {worth}")),
     said(tr("Cost is {worth}")),
     said(tr("As many parts as fit on as many sheets as needed has no end")),
-    said(tr("part {id}")),
-    said(tr("sheet {id}")),
     said(tr("Give a length of 0 mm or more.")),
     said(tr("Allow 0 s or more.")),
     said(tr("Allow 0 or more.")),
@@ -224,16 +224,21 @@ SENTENCES = (
     said(tr("Take a larger radius or a smaller angle.")),
     said(tr("A wave {height} high and {length} long would overhang"), number="height length"),
     said(tr("Make it at least {height} mm long, or take the rounded tooth."), number="height"),
+    said(tr("drops in from the face")),
+    said(tr("more turn or a larger radius if it is to hold well")),
+    said(tr("slides together in the plane of the board")),
     # core.joints.drawn
     said(tr("The tooth is closed and has no straight side to lie on the seam")),
     said(tr('tooth "{stem}"')),
     said(tr('tooth "tooth"')),
     said(tr("Leave the side at the seam open.")),
-    said(tr("{what}. {remedy}"), words="what remedy"),
     said(tr("Its line touches itself. Draw it without touching.")),
     # core.joints.half_lap
     said(tr("The overlap is narrower than the bit")),
     said(tr("Make it wider or take a thinner bit.")),
+    said(tr("laid over each other")),
+    said(tr("one mate pocketed from its back, lying face down")),
+    said(tr("board enough for {lap} mm more on each piece"), number="lap"),
     # core.joints.keyed
     said(
         tr("A key let in by {v} mm goes right through a board of {thickness} mm"),
@@ -249,6 +254,10 @@ SENTENCES = (
     said(tr("Make it at least {context} wide, and longer than wide."), number="context"),
     said(tr("The butterfly is hardly wider at its ends than at its waist and would not hold")),
     said(tr("Make the ends at least {waist} mm wide."), number="waist"),
+    said(tr("pushed together flat, keys dropped in")),
+    said(tr("pockets {depth} mm deep from the back: cut with the show face down"), number="depth"),
+    said(tr("pockets {depth} mm deep from the show face"), number="depth"),
+    said(tr("about {per_metre} keys a metre, grain along the key"), number="per_metre"),
     # core.joints.own
     said(
         tr(
@@ -280,12 +289,13 @@ SENTENCES = (
     ),
     said(tr("Draw the neck wider, or space the teeth further apart.")),
     said(tr("A tooth needs more than one point")),
-    said(tr('tooth "{self}"')),
     said(tr("The tooth is closed: its ends meet")),
     said(tr("The tooth crosses itself")),
     said(tr("Draw it without a crossing.")),
     said(tr("The tooth is flat")),
     said(tr("Draw it at least 0.5 mm high.")),
+    said(tr("slides together flat")),
+    said(tr("relief at the inside corners, or corners rounded to the bit")),
     # core.joints.profile
     said(tr("Teeth overlap along a seam")),
     said(tr("at {station} mm"), number="station"),
@@ -306,11 +316,15 @@ SENTENCES = (
     said(tr("Space them wider, make them shorter or the slope steeper.")),
     # core.joints.style
     said(tr('"{key}" is no parameter of the {title} seam'), words="title"),
-    said(tr("It knows: {known}.")),
-    said(tr("{label} {value} is out of range for the {title} seam"), words="title", number="value"),
+    said(tr("It knows: {known}."), list="known"),
+    said(
+        tr("{label} {value} is out of range for the {title} seam"),
+        words="label title",
+        number="value",
+    ),
     said(tr("Take {low} to {high} {unit}."), number="low high"),
     said(tr('There is no seam style "{name}"')),
-    said(tr("Known: {styles}.")),
+    said(tr("Known: {styles}."), list="styles"),
     # core.layout.assemble
     said(tr("Sheet {number}: {what}"), words="what"),
     said(
@@ -369,12 +383,13 @@ SENTENCES = (
         tr("{snipe} mm at each end may be sniped by the planer; nothing is cut there."),
         number="snipe",
     ),
-    said(tr("{text}: {rows}."), words="rows"),
+    said(tr("{text}: {rows} ({value} tabs)."), words="text rows"),
+    said(tr("{text}: {rows}."), words="text rows"),
     said(
         tr(
             "{paired} of the tabs stand opposite a tab of the next piece and tie the two "
-            "together: nearer than two bits, a tab of one alone would be cut through. Make all "
-            "of them where they are marked."
+            "together: in so narrow a gap a tab of one alone would be cut through. Make all of "
+            "them where they are marked."
         )
     ),
     said(
@@ -384,6 +399,7 @@ SENTENCES = (
             "bits) apart, or hold them by a skin or suction."
         ),
         number="apart",
+        list="names",
     ),
     said(
         tr(
@@ -392,6 +408,7 @@ SENTENCES = (
             "apart, or hold them by a skin or suction."
         ),
         number="apart",
+        list="names",
     ),
     said(
         tr(
@@ -462,7 +479,17 @@ SENTENCES = (
     said(tr("{piece}:  in clamping {id}")),
     said(tr("Move the piece or the board on the bed, or nest again.")),
     said(tr("1 piece")),
+    said(tr("{value} pieces")),
     said(tr("1 slug")),
+    said(tr("{value} slugs")),
+    said(
+        tr("Tabs {tab} mm wide and {tab_thick} mm thick at the marks, none on a joint's flank"),
+        number="tab tab_thick",
+    ),
+    said(tr("A skin of {skin} mm left below, pared off afterwards"), number="skin"),
+    said(tr("Suction")),
+    said(tr("A screw inside, at the mark")),
+    said(tr("Milled away whole, too small to hold")),
     said(tr(" ({screws} of them in the offcut you keep)")),
     said(tr("each ")),
     # core.nesting.engine
@@ -482,7 +509,6 @@ SENTENCES = (
     said(tr("piece {key} copy {key2}")),
     said(tr("Unlock it or bring back the piece or sheet.")),
     said(tr("Locked pieces break a rule: {message}"), words="message"),
-    said(tr("piece {piece_id}")),
     said(tr("Move it or unlock it.")),
     said(tr("A filler; no waste has room for it")),
     said(tr("No room is left on the sheets there are")),
@@ -494,12 +520,12 @@ SENTENCES = (
     said(tr("nesting")),
     said(tr("Give a length of zero or more.")),
     said(tr("The quantity is {quantity}")),
-    said(tr("piece {id}")),
     said(tr("Give zero or more.")),
     said(tr("No turn is allowed")),
     said(tr("Allow at least 0°, or any angle.")),
     said(tr("A turn is no number")),
     said(tr("Give turns in degrees.")),
+    said(tr("sheet {id}")),
     said(tr("Give zero or more, or None.")),
     said(tr("The cost is {cost}")),
     said(tr("The sheet has no area")),
@@ -522,8 +548,11 @@ SENTENCES = (
     said(tr("Piece {key} copy {key2} is there twice")),
     said(tr("Piece {id} must not be mirrored")),
     said(tr("Piece {id} must not be turned by {turn}°"), number="turn"),
+    said(tr("{piece_id} reaches past the edge of the sheet")),
     said(tr("{piece_id} reaches past the edge of sheet {id}")),
+    said(tr("{piece_id} is {gap} mm from the edge of the sheet"), number="gap"),
     said(tr("{piece_id} is {gap} mm from the edge of sheet {id}"), number="gap"),
+    said(tr("{piece_id} lies where the sheet must not be used")),
     said(tr("{piece_id} lies where sheet {id} must not be used")),
     # core.outlines.dxf_load
     said(tr("This DXF is of a very old release ({decode})")),
@@ -534,6 +563,12 @@ SENTENCES = (
     said(tr("Export it again, as DXF R12 to R2018.")),
     said(tr("This binary DXF is damaged")),
     said(tr("Export it again, as a text DXF.")),
+    said(tr("Lines end in a carriage return alone; read all the same.")),
+    said(tr("The file stops before its end mark; the shapes up to there were read.")),
+    said(tr("The file has no header; it was read as DXF R2000.")),
+    said(tr("The file is badly damaged; what could be made out was read.")),
+    said(tr("The file was damaged in {errors} place and mended."), number="errors"),
+    said(tr("The file was damaged in {errors} places and mended."), number="errors"),
     # core.outlines.dxf_shapes
     said(tr("The DXF is too damaged to be read")),
     said(tr("Left out: {number} shape on paper space.")),
@@ -543,6 +578,10 @@ SENTENCES = (
     said(tr("Left out: {broken} shape with values that make no sense.")),
     said(tr("Left out: {broken} shapes with values that make no sense.")),
     said(tr("A shape on layer {layer} lies in a tilted plane; its view from above was taken.")),
+    said(tr("hidden")),
+    said(tr("shape of no size")),
+    said(tr("block nested too deeply")),
+    said(tr("block of zero size")),
     # core.outlines.near
     said(tr("Too many shapes lie on top of each other")),
     said(tr("Delete the repeats in the drawing and export it again.")),
@@ -555,10 +594,13 @@ SENTENCES = (
     said(tr("Explode them in the drawing and export it again.")),
     said(tr("Reading was stopped")),
     said(tr("Read the file again.")),
-    said(tr("There is no line to cut in the drawing: {parts}. {notes} {notes2}")),
     said(tr("Draw the panels' outlines as lines, arcs or polylines in model space.")),
     said(tr("The numbers are too large to be {taken}")),
     said(tr("Delete what lies far outside, or say which unit the drawing is in.")),
+    said(tr("text")),
+    said(tr("point")),
+    said(tr("There is no line to cut in the drawing: it holds {items}."), words="items"),
+    said(tr("There is no line to cut in the drawing: it holds no shapes.")),
     # core.outlines.sniff
     said(tr("There is no such file")),
     said(tr("Check the name and the folder.")),
@@ -613,6 +655,10 @@ SENTENCES = (
     said(tr("The drawing's groups are nested too deeply")),
     said(tr("Ungroup them once or twice.")),
     said(tr("The drawing unfolds to more than {max_shapes} shapes"), number="max_shapes"),
+    said(tr("The XML breaks off ({error}); the shapes up to there were read.")),
+    said(tr("Read as if not clipped: {number} shape or group.")),
+    said(tr("Read as if not clipped: {number} shapes or groups.")),
+    said(tr("circular reference")),
     # core.outlines.taken_unit
     said(
         tr(
@@ -633,7 +679,10 @@ SENTENCES = (
         )
     ),
     said(tr("Check the size; if it is wrong, take the numbers as {named}."), words="named"),
-    said(tr("{why}; taken as {taken}, the largest panel is {width} × {height}."), words="why"),
+    said(
+        tr("{why}{because}; taken as {taken}, the largest panel is {width} × {height}."),
+        words="why because",
+    ),
     said(tr("The header says {unit}; taken as {taken}, the largest panel is {width} × {height}.")),
     said(tr("The file names no unit; taken as {taken}, the largest panel is {width} × {height}.")),
     said(
@@ -664,7 +713,7 @@ SENTENCES = (
     # core.outlines.telling
     said(tr("Left out: {value} shape on layers switched off or frozen.")),
     said(tr("Left out: {value} shapes on layers switched off or frozen.")),
-    said(tr("Left out because they hold no cutting line: {items}.")),
+    said(tr("Left out because they hold no cutting line: {items}."), words="items"),
     said(
         tr("The drawing lies very far out; {origin}, {origin2} mm was taken off every coordinate."),
         number="origin origin2",
@@ -673,9 +722,10 @@ SENTENCES = (
         tr(
             "By its name {layers} would not be cut, but nothing else would be either; it was "
             "taken as outlines to cut."
-        )
+        ),
+        list="layers",
     ),
-    said(tr("Left out by the layer's role: {items}.")),
+    said(tr("Left out by the layer's role: {items}."), list="items"),
     said(tr("The drawing shows {features} thing to be cut into a panel, and no panel.")),
     said(tr("The drawing shows {features} things to be cut into a panel, and no panel.")),
     said(tr("The one shape in the drawing never makes a closed outline to cut.")),
@@ -724,13 +774,15 @@ SENTENCES = (
         tr(
             "Three or more lines meet at {points} and elsewhere; the closed shapes between "
             "them were taken as outlines that share an edge."
-        )
+        ),
+        list="points",
     ),
     said(
         tr(
             "Three or more lines meet at {points}; the closed shapes between them were taken "
             "as outlines that share an edge."
-        )
+        ),
+        list="points",
     ),
     said(tr("Outlines touch in a corner at {points}.")),
     said(tr("Left out: {stubs} scrap of line no longer than a closed gap."), number="stubs"),
@@ -748,7 +800,7 @@ SENTENCES = (
     said(tr("The same outline stands twice on layer “{layer}” at {at}; it is taken once.")),
     said(tr("The same outline lies on layers “{layer}” and “{layer2}” at {at}; it is taken once.")),
     said(tr("The same outline lies in two blocks on layer “{layer}” at {at}; it is taken once.")),
-    said(tr("Two outlines on {value} cross at {at}.")),
+    said(tr("Two outlines on {value} cross at {at}."), list="value"),
     said(
         tr(
             "A hole touches the edge of the outline around {at}; it was cut out of it, with "
@@ -803,6 +855,10 @@ SENTENCES = (
     said(tr("Name the layer with its depth, like “{role} 6”, or set it."), words="role"),
     said(tr("Draw a circle or a point there, or take the layer as a pocket.")),
     said(tr("Move it onto its panel, or check the panel's outline.")),
+    said(tr("file-repaired")),
+    said(tr("ran {0} past its corner at {1}; it was trimmed")),
+    said(tr("stopped {0} short of another at {1}; it was lengthened")),
+    said(tr("{number} × {kind}"), words="kind"),
     said(tr("cut")),
     said(tr("pocket")),
     said(tr("dado")),
@@ -830,8 +886,8 @@ SENTENCES = (
     said(tr("the quantity “{cells}” is no whole number from 1 to {n}"), number="n"),
     said(tr("the grain “{cells}” is not known")),
     said(tr("the machine “{cells}” is not known")),
-    said(tr("Write {words}.")),
-    said(tr("The {name} must be above zero, not {value} mm"), number="value"),
+    said(tr("Write {words}."), list="words"),
+    said(tr("The {name} must be above zero, not {value} mm"), words="name", number="value"),
     said(tr("Give another length.")),
     said(tr("The table cannot be opened ({strerror})")),
     said(tr("Check the name.")),
@@ -843,11 +899,16 @@ SENTENCES = (
     said(tr("Put the quantity beside it.")),
     said(tr("it has no size")),
     said(tr("Write width x height, like 900x600.")),
+    said(tr("diameter")),
+    said(tr("base")),
+    said(tr("first")),
+    said(tr("second")),
+    said(tr("third")),
     # core.outlines.write
     said(tr("The drawing could not be written ({strerror})")),
     said(tr("Check that the folder exists, is writable and has room.")),
     said(tr("DXF version “{dxf_version}” is not written")),
-    said(tr("Use {versions}.")),
+    said(tr("Use {versions}."), words="versions"),
     said(tr("layer {layer}")),
     # core.pieces
     said(
@@ -910,16 +971,13 @@ SENTENCES = (
     said(tr("No room was found for it in the steps or time given")),
     # core.project.codec
     said(tr("Expected {expected}, found {shown}"), words="expected"),
-    said(tr("{where}[{i}]"), words="where", number="i"),
-    said(tr("{where}[{i}].{field}"), words="where", number="i"),
     said(tr("project.{field}")),
     said(tr("project")),
     said(tr("the top level")),
     said(tr("Restore the file from a backup, or mend this value.")),
     said(tr("A value is missing")),
-    said(tr("{where}.{field}"), words="where"),
     said(tr("Restore it from a backup.")),
-    said(tr("one of {kind}")),
+    said(tr("one of {kind}"), list="kind"),
     said(tr("true or false")),
     said(tr("a whole number")),
     said(tr("a finite number")),
@@ -965,6 +1023,7 @@ SENTENCES = (
     said(tr("Bring them back if they are to be panels after all.")),
     said(tr("The file cannot be read ({strerror})")),
     said(tr("Check the name, the folder and its permissions.")),
+    said(tr("panels-alike")),
     # core.project.file
     said(tr("This is no Seamwright project, or it is damaged")),
     said(tr("{source}, line {problem}")),
@@ -988,7 +1047,6 @@ SENTENCES = (
     said(tr("Choose another paper.")),
     said(tr("Drawings are not written as {dxf_version}")),
     said(tr("A drawing's origin cannot be “{dxf_origin}”")),
-    said(tr("Use {origins}."), words="origins"),
     said(tr("The first free label is below 1")),
     said(tr("Count from 1.")),
     said(tr("A layer is named twice")),
@@ -1009,7 +1067,19 @@ SENTENCES = (
     said(tr("it moved by {dx}, {dy} mm in the drawing"), number="dx dy"),
     said(tr("its pockets or drill centres differ")),
     # core.project.spread
-    said(tr("{file_name} and {file_name2} seem to belong together: {value}.")),
+    said(
+        tr(
+            "{file_name} and {file_name2} seem to belong together: what {file_name3} cuts into "
+            "a panel lies on one of {file_name4}."
+        )
+    ),
+    said(
+        tr(
+            "{file_name} and {file_name2} seem to belong together: all that {file_name3} shows "
+            "lies inside panels of {file_name4}."
+        )
+    ),
+    said(tr("{file_name} and {file_name2} seem to belong together: their open lines meet.")),
     said(tr("Read them together as one drawing.")),
     said(
         tr("{members} panels in {file_name} have the same outline: {listed}."),
@@ -1028,7 +1098,8 @@ SENTENCES = (
     said(tr("material {material}")),
     said(tr("the rules")),
     said(tr("Give a size greater than zero.")),
-    said(tr("fit for {joint_class} joints")),
+    said(tr("fit for glued joints")),
+    said(tr("fit for knock-down joints")),
     said(tr("the rules of drawn joints")),
     said(tr("panel {panel}")),
     said(tr("Give zero or more; a larger value is more room.")),
@@ -1051,12 +1122,15 @@ SENTENCES = (
     said(tr("There is no bit")),
     said(tr("Add a bit in the Shop.")),
     said(tr("It has fewer than two points")),
-    said(tr('tooth "{tooth}"')),
     said(tr("Draw it again.")),
     said(tr("The outline crosses itself or holds no area")),
     said(tr("Read its drawing again.")),
     said(tr("A seam has fewer than two points")),
     said(tr("Remove it.")),
+    said(tr("clamp bar")),
+    said(tr("toe clamp")),
+    said(tr("screw")),
+    said(tr("edge stop")),
     said(tr("The nominal thickness")),
     said(tr("A thickness reading")),
     said(tr("The bought thickness")),
@@ -1068,11 +1142,9 @@ SENTENCES = (
     said(tr("The depth of the table")),
     said(tr("A bit's diameter")),
     said(tr("A bit's cutting length")),
-    said(tr("The width of {clamp}")),
-    said(tr("The depth of {clamp}")),
-    said(tr("The width of {area}")),
+    said(tr("The width of {clamp}"), words="clamp"),
+    said(tr("The depth of {clamp}"), words="clamp"),
     said(tr("The width of a vacuum area")),
-    said(tr("The depth of {area}")),
     said(tr("The depth of a vacuum area")),
     said(tr("The width of a tab")),
     said(tr("The thickness of a tab")),
@@ -1094,6 +1166,8 @@ SENTENCES = (
     said(tr("The proud allowance of a drawn joint")),
     # core.refit.mates
     said(tr("it can be read as a row of teeth or as notches")),
+    said(tr("it is drawn {size} mm, not the nominal {first} mm"), number="size first"),
+    said(tr("it could be for {rivals}"), list="rivals"),
     said(tr("its teeth fit slots and another row of teeth")),
     said(tr("its teeth are drawn with {play} mm of play already"), number="play"),
     said(tr("no slot was found that its tooth goes through")),
@@ -1113,6 +1187,7 @@ SENTENCES = (
             "{panel}: a decision about a {kind} at ({anchor}, {anchor2}) fits nothing in the "
             "drawing any more"
         ),
+        words="kind",
         number="anchor anchor2",
     ),
     said(tr("Remove the decision, or decide again for the joint that took its place.")),
@@ -1149,42 +1224,43 @@ SENTENCES = (
         tr(
             "{material} measures {measured}; PS 1 performance category allows {low} to {high} "
             "for {label}"
-        )
+        ),
+        words="label",
     ),
-    said(tr("{material} measures {measured}; PS 1 sanded allows {low} to {high} for {label}")),
-    said(tr("{material} measures {measured}; EN 315 allows {low} to {high} for {label}")),
-    said(tr("{material} measures {measured}; EN 622-1 MDF allows {low} to {high} for {label}")),
+    said(
+        tr("{material} measures {measured}; PS 1 sanded allows {low} to {high} for {label}"),
+        words="label",
+    ),
+    said(
+        tr("{material} measures {measured}; EN 315 allows {low} to {high} for {label}"),
+        words="label",
+    ),
+    said(
+        tr("{material} measures {measured}; EN 622-1 MDF allows {low} to {high} for {label}"),
+        words="label",
+    ),
     said(tr("Check the reading and which board it is.")),
     said(tr("A board of {nominal} mm"), number="nominal"),
     said(tr("Give the thickness it is sold under.")),
     said(tr("{t} mm is no performance category"), number="t"),
-    said(tr("Categories are {ps_1_categories} inch.")),
+    said(tr("Categories are {ps_1_categories} inch."), list="ps_1_categories"),
     # core.refit.told
     said(
-        tr("{panel}: a row of teeth drawn {size} is left as drawn, because {doubts}"),
-        words="doubts",
-    ),
-    said(
-        tr("{panel}: a {reading} drawn {size} is left as drawn, because {doubts}"), words="doubts"
+        tr("{panel}: a {reading} drawn {size} is left as drawn, because {doubts}"),
+        words="reading doubts",
     ),
     said(tr("Say on the Joints stage whether it is re-cut, and for which board.")),
     said(
         tr(
-            "{panel}: a row of teeth is left as drawn, because a wall of it belongs to another "
-            "joint that moves it differently"
-        )
-    ),
-    said(
-        tr(
             "{panel}: a {reading} is left as drawn, because a wall of it belongs to another "
             "joint that moves it differently"
-        )
+        ),
+        words="reading",
     ),
     said(tr("Choose one of the two.")),
-    said(tr("{panel}: a row of teeth is left as drawn: {what}{what2}")),
-    said(tr("{panel}: a {reading} is left as drawn: {what}{what2}")),
+    said(tr("{panel}: a {reading} is left as drawn: {what}{what2}"), words="reading"),
     said(tr("Draw the joint again.")),
-    said(tr("{panel}: re-cut for the boards as measured: {parts}")),
+    said(tr("{panel}: re-cut for the boards as measured: {parts}"), words="parts"),
     said(
         tr(
             "{panel}: its {what} becomes {after} instead of {before}; the outside is held, "
@@ -1240,6 +1316,13 @@ SENTENCES = (
     ),
     said(tr("Take a thinner bit or another relief.")),
     said(tr("Square the corners by hand, or round the mate's.")),
+    said(tr("row of teeth")),
+    said(tr("slot")),
+    said(tr("notch")),
+    said(tr("cross-halving")),
+    said(tr("comb")),
+    said(tr("tenon")),
+    said(tr("{n} × {reading} {old} → {new}"), words="reading"),
     said(tr("there is no room for a relief")),
     said(tr("relief is left out there")),
     # core.refit.walls
@@ -1247,7 +1330,6 @@ SENTENCES = (
     said(tr("Leave one of them as drawn.")),
     # core.reports.drawings
     said(tr("There is no layer for “{purpose}”")),
-    said(tr("Use {layers}.")),
     said(tr("The layer for “{purpose}” needs a name")),
     said(tr("The layer for “{purpose}” holds {{pop}}")),
     said(tr("Only {depth} and {diameter} are filled in.")),
@@ -1277,12 +1359,10 @@ SENTENCES = (
     said(tr("There are no labels called “{name}”")),
     said(tr("There are no labels called “Letter, cut out, 2 × 5 of 94 × 50 mm”")),
     said(tr("There are no labels called “A4, cut out, 2 × 6 of 92 × 45 mm”")),
-    said(tr("Use {output}.")),
     # core.reports.paper
     said(tr("There is no paper called “{paper}” here")),
     said(tr("There is no paper called “A4” here")),
     said(tr("There is no paper called “Letter” here")),
-    said(tr("Use {papers}.")),
     # core.reports.svg
     said(tr("Pictures are made with 10 to 1200 dots per inch")),
     said(tr("There is no page {number}")),
@@ -1301,11 +1381,10 @@ SENTENCES = (
     said(tr("The half-laps go round in a circle: no piece can lie lowest")),
     said(tr("Turn one of the seams over.")),
     said(tr("lay it down")),
-    said(tr("lay it over at {letters}")),
-    said(tr("slide it in at {letters}")),
-    said(tr("drop it in from the face at {letters}")),
+    said(tr("lay it over at {letters}"), list="letters"),
+    said(tr("slide it in at {letters}"), list="letters"),
+    said(tr("drop it in from the face at {letters}"), list="letters"),
     # core.splitting.boards
-    said(tr("{name} is of “{material}”, which is not in the Shop")),
     said(tr("Choose its board again, or add that board in the Shop.")),
     said(
         tr(
@@ -1325,7 +1404,8 @@ SENTENCES = (
         tr(
             "{panel}: boards change at seams {changes}; the grain keeps its direction there "
             "but its figure does not run on"
-        )
+        ),
+        list="changes",
     ),
     said(tr("Take one board for all pieces if the figure is to run on.")),
     # core.splitting.extras
@@ -1466,7 +1546,6 @@ SENTENCES = (
         number="thickness travel travel2",
     ),
     said(tr("Correct the travel in the Shop, or try fewer fits.")),
-    said(tr('There is no material "{m}"')),
     said(tr("There is no material to make a test piece for")),
     said(tr("Add the board in the Shop.")),
     said(tr("{board}  BIT {diameter}")),
@@ -1474,7 +1553,7 @@ SENTENCES = (
     said(tr("The test piece has no result yet")),
     said(tr("Say which was right along or across the grain, by its word or its figure.")),
     said(tr("“{typed}” is not on the piece")),
-    said(tr("Give one of {words}, or the figure beside the one that was right.")),
+    said(tr("Give one of {words}, or the figure beside the one that was right."), list="words"),
     said(tr("A fit of {typed}")),
     # core.test_pieces.told
     said(

@@ -11,15 +11,39 @@ import ast
 import re
 import string
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from app.wording.source import Function, Module, Place, World, call_name
+from app.wording.source import (
+    Function,
+    Module,
+    Place,
+    World,
+    argument,
+    call_name,
+    default_of,
+    inside,
+    is_local,
+    own_nodes,
+    parameters,
+    returns,
+)
+from app.wording.template import (
+    Hole,
+    Template,
+    collapsed,
+    has_words,
+    holds_words,
+    hole_name,
+    is_plain,
+    joined,
+    lower_first,
+    trimmed,
+)
 
 #: fields that hold sentences or words for a reader, whatever class they belong to
 TEXT_FIELDS = frozenset({
     "what", "where", "why", "reason", "reasons", "doubts", "how", "notes", "message", "remedy",
-    "problem", "title", "note",
+    "problem", "title", "note", "mating", "needs", "because",
 })  # fmt: skip
 # Functions that give a value, not words: numbers, lengths and places.
 _VALUES = frozenset({
@@ -27,67 +51,15 @@ _VALUES = frozenset({
     "area", "mass", "length", "len", "str", "round", "int", "max", "min", "abs", "sum", "next",
     "repr",
 })  # fmt: skip
+# Fields and parameters that hold a word, where no enum tells which.
+_WORDS = frozenset({"label", "kind", "reading", "role", "joint_class"})
+# Functions that put names into the text they are given.
+_NAMING = frozenset({"_named"})
 _SAME = frozenset({"strip", "rstrip", "lstrip", "removesuffix", "removeprefix", "capitalize"})
 _LISTS = frozenset({"tuple", "list", "sorted", "set", "reversed", "frozenset", "fromkeys"})
 _MOST_INLINE = 4  # whole sentences made of one by its alternatives
 _MOST = 80
 _DEEP = 9
-_LETTERS = re.compile(r"(?!(?:mm|cm|in|ft|kg|thou)[²³]?\b)\b[^\W\d_]{2,}")
-_UNITS = re.compile(r"_(mm2|mm|deg|kg|m2|m)$")
-
-
-@dataclass(frozen=True)
-class Hole:
-    """A place that is filled when the program runs. kind: "value", "number" or "words"."""
-
-    name: str
-    kind: str = "value"
-
-
-Template = tuple[str | Hole, ...]
-
-
-def has_words(template: Template) -> bool:
-    """True if there is something to translate."""
-    return any(isinstance(part, str) and _LETTERS.search(part) for part in template)
-
-
-def joined(*parts: Template) -> Template:
-    """Templates one after the other, neighbouring texts made one."""
-    row: list[str | Hole] = []
-    for part in (p for template in parts for p in template):
-        if isinstance(part, str) and row and isinstance(row[-1], str):
-            row[-1] += part
-        elif part != "":
-            row.append(part)
-    return tuple(row)
-
-
-def hole_name(node: ast.AST) -> str:
-    """A name for a place by the expression that fills it."""
-    if isinstance(node, ast.Name):
-        name = node.id
-    elif isinstance(node, ast.Attribute):
-        short = node.attr in ("value", "name", "text")
-        name = hole_name(node.value) if short else node.attr
-    elif isinstance(node, ast.Call) and node.args:
-        name = hole_name(node.args[0])
-    elif isinstance(node, ast.Call):
-        name = call_name(node)
-    elif isinstance(node, ast.Subscript | ast.Starred):
-        name = hole_name(node.value)
-    elif isinstance(node, ast.BinOp):
-        left = hole_name(node.left)
-        name = left if left != "value" else hole_name(node.right)
-    elif isinstance(node, ast.BoolOp):
-        name = hole_name(node.values[0])
-    elif isinstance(node, ast.IfExp):
-        name = hole_name(node.body)
-    elif isinstance(node, ast.ListComp | ast.GeneratorExp):
-        name = hole_name(node.generators[0].iter)
-    else:
-        name = "value"
-    return _UNITS.sub("", name.strip("_").lower()) or "value"
 
 
 class Texts:
@@ -149,7 +121,7 @@ class Texts:
             if isinstance(value, ast.FormattedValue):
                 small = _lowered(value, after)
                 if small is not None:
-                    rows.append(([_lower_first(t) for t in self.of(small, place)], small))
+                    rows.append(([lower_first(t) for t in self.of(small, place)], small))
                     skip = True
                 elif value.format_spec is not None:
                     spec = ast.unparse(value.format_spec)
@@ -165,7 +137,7 @@ class Texts:
         self, rows: list[tuple[list[Template], ast.expr]], place: Place
     ) -> Iterable[Template]:
         """All ways to put alternatives one after the other, or holes where those are many."""
-        rows = [(_collapsed(found, node), node) for found, node in rows]
+        rows = [(collapsed(found, node), node) for found, node in rows]
         made: list[Template] = [()]
         # The fewest alternatives first: a plural is worth more as a whole sentence than a list.
         order = sorted(range(len(rows)), key=lambda k: len(rows[k][0]))
@@ -183,7 +155,7 @@ class Texts:
 
     def words_hole(self, found: Iterable[Template], name: str, place: Place) -> Hole:
         """A hole for these texts, which are templates of their own if they have words."""
-        spoken = [t for t in found if has_words(t)]
+        spoken = [t for t in found if has_words(t) or holds_words(t)]
         for template in spoken:
             self.fragments.setdefault(template, place.module.name)
         inner = any(isinstance(p, Hole) and p.kind == "words" for t in found for p in t)
@@ -196,7 +168,7 @@ class Texts:
             if isinstance(node.op, ast.Or):
                 row = [t for t in row if t not in ((), ("",))]
             found += row
-            if row and isinstance(node.op, ast.Or) and all(_is_plain(t) for t in row):
+            if row and isinstance(node.op, ast.Or) and all(is_plain(t) for t in row):
                 break
         return found
 
@@ -209,12 +181,12 @@ class Texts:
             given = list(self._given(name, function, here))
             if given:
                 return [t for texts in given for t in texts]
-            if name in _parameters(function):
+            if name in parameters(function):
                 return self._parameter(name, function, here)
         constant, home = self._constant(name, place)
         if constant is not None:
             return self.of(constant, Place(home))
-        return [(Hole(hole_name(node)),)]
+        return [(Hole(hole_name(node), "words" if name in _WORDS else "value"),)]
 
     def _constant(self, name: str, place: Place) -> tuple[ast.expr | None, Module]:
         module = place.module
@@ -229,7 +201,7 @@ class Texts:
 
     def _given(self, name: str, function: Function, place: Place) -> Iterator[list[Template]]:
         """What a function itself gives a name."""
-        for node in _own_nodes(function):
+        for node in own_nodes(function):
             if isinstance(node, ast.Assign):
                 for target in node.targets:
                     yield from self._taken(name, target, node.value, place)
@@ -264,23 +236,33 @@ class Texts:
 
     def _column(self, value: ast.expr, at: int, place: Place) -> list[Template]:
         """What the element of a tuple with this number may be."""
+        found = [t for node, there in self._cells(value, at, place) for t in self.of(node, there)]
+        return list(dict.fromkeys(found)) or [(Hole("value"),)]
+
+    def _cells(self, value: ast.expr, at: int, place: Place) -> Iterator[tuple[ast.expr, Place]]:
+        """Every expression that may give the element of a tuple with this number."""
         if isinstance(value, ast.Tuple) and at < len(value.elts):
-            return self.of(value.elts[at], place)
-        if isinstance(value, ast.IfExp):
-            return [
-                *self._column(value.body, at, place),
-                *self._column(value.orelse, at, place),
-            ]
-        if isinstance(value, ast.Call):
+            yield value.elts[at], place
+        elif isinstance(value, ast.IfExp):
+            yield from self._cells(value.body, at, place)
+            yield from self._cells(value.orelse, at, place)
+        elif isinstance(value, ast.Call) and call_name(value) not in _VALUES:
             found = self.world.function(value, place)
-            if found is not None and call_name(value) not in _VALUES:
-                inner = _inside(value, found, place)
-                rows = [self._column(r, at, inner) for r in _returns(found[1])]
-                return list(dict.fromkeys(t for row in rows for t in row))
-        if isinstance(value, ast.Subscript):
-            table = self._table(value.value, place)
-            return [t for row in table for t in self._column(row, at, place)]
-        return [(Hole("value"),)]
+            if found is not None:
+                for row in returns(found[1]):
+                    yield from self._cells(row, at, inside(value, found, place))
+        elif isinstance(value, ast.Subscript):
+            for row in self._table(value.value, place):
+                yield from self._cells(row, at, place)
+        elif isinstance(value, ast.Name):
+            for function in place.functions[:1]:
+                for node in own_nodes(function):
+                    if (
+                        isinstance(node, ast.Assign)
+                        and any(isinstance(t, ast.Name) and t.id == value.id for t in node.targets)
+                        and not isinstance(node.value, ast.Name)
+                    ):
+                        yield from self._cells(node.value, at, place)
 
     def _columns(
         self, name: str, target: ast.Tuple, rows: ast.expr, place: Place
@@ -291,7 +273,10 @@ class Texts:
         )
         if at is None:
             return
-        if isinstance(rows, ast.Name) and not _is_local(rows.id, place):
+        if name in _WORDS:
+            yield [(Hole(name, "words"),)]
+            return
+        if isinstance(rows, ast.Name) and not is_local(rows.id, place):
             constant, home = self._constant(rows.id, place)
             if constant is not None:
                 rows, place = constant, Place(home)
@@ -299,18 +284,34 @@ class Texts:
             yield self.elements(rows.args[at], place) or [(Hole(name),)]
         elif isinstance(rows, ast.Call) and call_name(rows) == "enumerate":
             yield self.elements(rows.args[0], place) if at else [(Hole(name, "number"),)]
+        elif isinstance(rows, ast.Call) and call_name(rows) == "items":
+            yield self._items(rows, at, place) or [(Hole(name),)]
         elif isinstance(rows, ast.Tuple | ast.List):
             yield [t for row in rows.elts for t in self._column(row, at, place)]
         else:
             yield [(Hole(name),)]
+
+    def _items(self, rows: ast.Call, at: int, place: Place) -> list[Template]:
+        """Keys or values of a table written out, or names of what a call gives by name."""
+        base = rows.func.value if isinstance(rows.func, ast.Attribute) else rows
+        found: list[Template] = []
+        for function in place.functions[:1]:
+            rest = function.args.kwarg
+            if at == 0 and rest is not None and isinstance(base, ast.Name) and base.id == rest.arg:
+                for call, _ in self.world.calls.get(function.name, []):
+                    named = [word.arg for word in call.keywords if word.arg]
+                    found += [(name.replace("_", " "),) for name in named]
+        if at == 1:
+            found += [t for value in self._table(base, place) for t in self.of(value, place)]
+        return list(dict.fromkeys(found))
 
     def _parameter(self, name: str, function: Function, place: Place) -> Iterable[Template]:
         """What callers give for a parameter."""
         if place.bound is not None:
             if name in place.bound:
                 return self.of(*place.bound[name])
-            default = _default(name, function)
-            return self.of(default, Place(place.module)) if default is not None else [()]
+            given = default_of(name, function)
+            return self.of(given, Place(place.module)) if given is not None else [()]
         if name in TEXT_FIELDS and function.name == "__init__":
             return [(Hole(name, "words"),)]
         found: list[Template] = []
@@ -319,12 +320,12 @@ class Texts:
                 self.world.function(call, there) != (place.module, function)
             ):
                 continue
-            value = _argument(call, name, function)
+            value = argument(call, name, function)
             if value is not None:
                 found += self.of(value, there)
-            elif (default := _default(name, function)) is not None:
-                found += self.of(default, Place(place.module))
-        told = name in TEXT_FIELDS or (name == "text" and "fraction" in _parameters(function))
+            elif (given := default_of(name, function)) is not None:
+                found += self.of(given, Place(place.module))
+        told = name in TEXT_FIELDS or (name == "text" and "fraction" in parameters(function))
         return found or [(Hole(name, "words" if told else "value"),)]
 
     # --- calls, fields, parts ---------------------------------------------------------------
@@ -339,7 +340,7 @@ class Texts:
                 return [t for s in self.of(base, place) for t in self._formatted(s, node, place)]
             if name in _SAME:
                 found = self.of(base, place)
-                return [_trimmed(t, name, node) for t in found]
+                return [trimmed(t, name, node) for t in found]
             if name == "lower":
                 lowered = (
                     tuple(p.lower() if isinstance(p, str) else p for p in t)
@@ -353,19 +354,23 @@ class Texts:
                 if table:
                     more = [t for d in node.args[1:] for t in self.of(d, place)]
                     return [*(t for value in table for t in self.of(value, place)), *more]
+        if name in _NAMING:
+            return self.of(node.args[0], place)
         found_function = self.world.function(node, place)
         if name in _VALUES or found_function is None:
             kind = "number" if name in ("len", "round", "int") else "value"
             return [(Hole(hole_name(node), kind),)]
-        inner = _inside(node, found_function, place)
-        return [t for r in _returns(found_function[1]) for t in self.of(r, inner)]
+        inner = inside(node, found_function, place)
+        return [t for r in returns(found_function[1]) for t in self.of(r, inner)]
 
     def _join(self, between: ast.expr, row: ast.expr, place: Place) -> Iterable[Template]:
         for separator in self.of(between, place):
-            if _is_plain(separator):
+            if is_plain(separator):
                 self.separators.add("".join(str(p) for p in separator))
         elements = self.elements(row, place)
         hole = self.words_hole(elements, hole_name(row), place)
+        if hole.kind == "value" and any(has_words((s,)) for s in self.separators):
+            hole = Hole(hole.name, "list")
         return [(hole,)]
 
     def _formatted(self, template: Template, node: ast.Call, place: Place) -> Iterator[Template]:
@@ -389,15 +394,15 @@ class Texts:
         yield from self._product(rows, place)
 
     def _attribute(self, node: ast.Attribute, place: Place) -> Iterable[Template]:
-        if node.attr == "value" and isinstance(node.value, ast.Name | ast.Attribute):
-            last = node.value
+        last = node.value if node.attr == "value" else node
+        if isinstance(last, ast.Name | ast.Attribute):
             named = last.id if isinstance(last, ast.Name) else last.attr
             owner = hole_name(last.value) if isinstance(last, ast.Attribute) else ""
-            values = self.world.values(named, owner, place)
+            values = self.world.values(named, owner, place, sure=last is node)
             if values:
                 return [(value,) for value in values]
-        kind = "words" if node.attr in TEXT_FIELDS else "value"
-        return [(Hole(hole_name(node), kind),)]
+        words = node.attr in TEXT_FIELDS or node.attr in _WORDS or hole_name(node) in _WORDS
+        return [(Hole(hole_name(node), "words" if words else "value"),)]
 
     def _subscript(self, node: ast.Subscript, place: Place) -> Iterable[Template]:
         if isinstance(node.slice, ast.Slice):
@@ -407,6 +412,9 @@ class Texts:
             return [t for value in table for t in self.of(value, place)]
         if isinstance(node.value, ast.Attribute) and node.value.attr in TEXT_FIELDS:
             return [(Hole(node.value.attr, "words"),)]
+        found = self.elements(node.value, place) if isinstance(node.value, ast.Name) else []
+        if any(has_words(t) for t in found):
+            return found
         return [(Hole(hole_name(node)),)]
 
     def _table(self, node: ast.expr, place: Place) -> list[ast.expr]:
@@ -417,7 +425,7 @@ class Texts:
                 local = [
                     n.value
                     for f in place.functions
-                    for n in _own_nodes(f)
+                    for n in own_nodes(f)
                     if isinstance(n, ast.Assign)
                     and any(isinstance(t, ast.Name) and t.id == node.id for t in n.targets)
                 ]
@@ -466,23 +474,23 @@ class Texts:
                 return
             found = self.world.function(node, place)
             if found is not None:
-                inner = _inside(node, found, place)
-                for value in _returns(found[1]):
+                inner = inside(node, found, place)
+                for value in returns(found[1]):
                     yield from self.elements(value, inner)
 
     def _named_list(self, node: ast.Name, place: Place) -> Iterator[Template]:
         name = node.id
         for k, function in enumerate(place.functions):
             here = Place(place.module, place.functions[k:], place.bound if k == 0 else None)
-            for item in _own_nodes(function):
+            for item in own_nodes(function):
                 yield from self._added(name, item, here)
-            if name in _parameters(function):
+            if name in parameters(function):
                 if here.bound is not None:
                     if name in here.bound:
                         yield from self.elements(*here.bound[name])
                     continue
                 for call, there in self.world.calls.get(function.name, []):
-                    value = _argument(call, name, function)
+                    value = argument(call, name, function)
                     if value is not None and there.module is place.module:
                         yield from self.elements(value, there)
         constant, home = self._constant(name, place)
@@ -492,8 +500,14 @@ class Texts:
     def _added(self, name: str, item: ast.AST, place: Place) -> Iterator[Template]:
         """What one statement puts into a list of this name."""
         if isinstance(item, ast.Assign):
-            if any(isinstance(t, ast.Name) and t.id == name for t in item.targets):
-                yield from self.elements(item.value, place)
+            for target in item.targets:
+                if isinstance(target, ast.Name) and target.id == name:
+                    yield from self.elements(item.value, place)
+                elif isinstance(target, ast.Tuple):
+                    for at, part in enumerate(target.elts):
+                        if isinstance(part, ast.Name) and part.id == name:
+                            for cell, there in self._cells(item.value, at, place):
+                                yield from self.elements(cell, there)
         elif isinstance(item, ast.AnnAssign | ast.AugAssign) and item.value is not None:
             if isinstance(item.target, ast.Name) and item.target.id == name:
                 yield from self.elements(item.value, place)
@@ -512,22 +526,6 @@ class Texts:
                 yield from self.elements(item.args[0], place)
 
 
-def _collapsed(found: list[Template], node: ast.expr) -> list[Template]:
-    """Alternatives of which none has words are one place for a value, or for nothing."""
-    if len(found) < 2 or any(has_words(t) for t in found):
-        return found
-    if all(isinstance(part, str) for t in found for part in t):
-        return found  # the s of a plural
-    holes = [p for t in found for p in t if isinstance(p, Hole)]
-    words = any(hole.kind == "words" for hole in holes)
-    name = holes[0].name if len(holes) == 1 else hole_name(node)
-    return [(Hole(name, "words" if words else "value"),)]
-
-
-def _is_plain(template: Template) -> bool:
-    return bool(template) and all(isinstance(part, str) for part in template)
-
-
 def _lowered(value: ast.FormattedValue, after: ast.expr | None) -> ast.expr | None:
     """X of ``{X[0].lower()}{X[1:]}``: a sentence going on within another one."""
     call = value.value
@@ -542,104 +540,3 @@ def _lowered(value: ast.FormattedValue, after: ast.expr | None) -> ast.expr | No
         return None
     first, rest = call.func.value.value, after.value.value
     return first if ast.dump(first) == ast.dump(rest) else None
-
-
-def _lower_first(template: Template) -> Template:
-    first, *rest = template or ("",)
-    return (first[:1].lower() + first[1:], *rest) if isinstance(first, str) else template
-
-
-def _trimmed(template: Template, how: str, node: ast.Call) -> Template:
-    """``strip`` and its kin at the end that is a plain text."""
-    if not template:
-        return template
-    signs = [str(a.value) for a in node.args if isinstance(a, ast.Constant)]
-    first, last = template[0], template[-1]
-    if how in ("rstrip", "strip", "removesuffix") and isinstance(last, str):
-        cut = last.removesuffix(signs[0]) if how == "removesuffix" else last.rstrip(*signs)
-        template = (*template[:-1], cut)
-    if how in ("lstrip", "strip", "removeprefix") and isinstance(first, str):
-        first = str(template[0])
-        cut = first.removeprefix(signs[0]) if how == "removeprefix" else first.lstrip(*signs)
-        template = (cut, *template[1:])
-    if how == "capitalize" and isinstance(template[0], str):
-        template = (template[0].capitalize(), *template[1:])
-    return template
-
-
-def _parameters(function: Function) -> list[str]:
-    a = function.args
-    return [p.arg for p in (*a.posonlyargs, *a.args, *a.kwonlyargs)]
-
-
-def _default(name: str, function: Function) -> ast.expr | None:
-    a = function.args
-    placed = [*a.posonlyargs, *a.args]
-    for parameter, value in zip(placed[len(placed) - len(a.defaults) :], a.defaults, strict=True):
-        if parameter.arg == name:
-            return value
-    for parameter, given in zip(a.kwonlyargs, a.kw_defaults, strict=True):
-        if parameter.arg == name:
-            return given
-    return None
-
-
-def _argument(call: ast.Call, name: str, function: Function) -> ast.expr | None:
-    """What a call gives for a parameter."""
-    for keyword in call.keywords:
-        if keyword.arg == name:
-            return keyword.value
-    placed = [p.arg for p in (*function.args.posonlyargs, *function.args.args)]
-    if placed[:1] in (["self"], ["cls"]):
-        placed = placed[1:]
-    if name in placed:
-        at = placed.index(name)
-        if at < len(call.args) and not any(isinstance(a, ast.Starred) for a in call.args[: at + 1]):
-            return call.args[at]
-    return None
-
-
-def _inside(call: ast.Call, found: tuple[Module, Function], place: Place) -> Place:
-    """The place within a function as this call calls it."""
-    module, function = found
-    bound = {}
-    for name in _parameters(function):
-        value = _argument(call, name, function)
-        if value is not None:
-            bound[name] = (value, place)
-    return Place(module, (function,), bound)
-
-
-def _returns(function: Function) -> list[ast.expr]:
-    return [
-        node.value
-        for node in _own_nodes(function)
-        if isinstance(node, ast.Return) and node.value is not None
-    ]
-
-
-def _own_nodes(function: Function) -> Iterator[ast.AST]:
-    """Every node of a function but those of functions within it."""
-    stack: list[ast.AST] = list(function.body)
-    while stack:
-        node = stack.pop(0)
-        yield node
-        if not isinstance(node, Function | ast.Lambda):
-            stack[:0] = list(ast.iter_child_nodes(node))
-
-
-def _is_local(name: str, place: Place) -> bool:
-    return any(name in _parameters(f) for f in place.functions)
-
-
-def numbered(template: Template) -> Template:
-    """Holes with names of their own: the second ``size`` becomes ``size2``."""
-    seen: dict[str, int] = {}
-    row: list[str | Hole] = []
-    for part in template:
-        if isinstance(part, Hole):
-            seen[part.name] = seen.get(part.name, 0) + 1
-            if seen[part.name] > 1:
-                part = replace(part, name=f"{part.name}{seen[part.name]}")
-        row.append(part)
-    return tuple(row)

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 from core.findings import Severity
 from core.layout.arrangement import Arrangement, nest_sheet
 from core.nesting import Layout, NestPiece, NestRules, Placement, Violation, check_layout
+from core.nesting.proof import ONLY_SHEET
 from core.plan import PlanPiece
 from core.project.model import Placed
 from core.shop import Shop
@@ -28,7 +29,7 @@ def check_sheet(
     shapes: the cut outlines where they lie; sawn: whether the saw cuts that one. tell is called
     as a finding's code, severity and words, with panel, at and remedy.
     """
-    key = "sheet"
+    key = ONLY_SHEET
     routed = [p for p, by_saw in zip(placed, sawn, strict=True) if not by_saw]
     pieces = {
         p.piece: NestPiece(
@@ -66,7 +67,7 @@ def check_sheet(
         tell(
             f"layout-{violation.code}",
             Severity.STOP,
-            _told(violation, key, pieces_by_id),
+            _told(violation, pieces_by_id),
             panel=None if piece is None else piece.panel,
             at=None if spot is None else (spot.x, spot.y),
             remedy="Move the piece, or nest again.",
@@ -95,7 +96,7 @@ def check_sheet(
             )
 
 
-def _told(violation: Violation, sheet: str, pieces_by_id: Mapping[str, PlanPiece]) -> str:
+def _told(violation: Violation, pieces_by_id: Mapping[str, PlanPiece]) -> str:
     """What is wrong, in names a person knows; the sheet is said before."""
     if violation.code == "keep-out":
         name = pieces_by_id[violation.placements[0].piece_id].name
@@ -103,7 +104,7 @@ def _told(violation: Violation, sheet: str, pieces_by_id: Mapping[str, PlanPiece
             f"{name} lies across a saw cut, in a sawn edge's margin, beyond the bit or on a spot "
             "that must not be used"
         )
-    return _named(violation.message.replace(f"sheet {sheet}", "the sheet"), pieces_by_id)
+    return _named(violation.message, pieces_by_id)
 
 
 def _named(message: str, pieces_by_id: Mapping[str, PlanPiece]) -> str:

@@ -18,6 +18,9 @@ from shapely.geometry.base import BaseGeometry
 from core import tolerances
 from core.nesting.model import Layout, NestPiece, NestRules, NestSheet, Placement, placed_polygon
 
+#: id of a sheet that is looked at alone, and how a violation calls it
+ONLY_SHEET = "the sheet"
+
 
 @dataclass(frozen=True, slots=True)
 class Violation:
@@ -192,19 +195,20 @@ def _check_edges(
     outer = outline.buffer(slack, join_style="mitre")
     edge = outline.boundary
     shapely.prepare([outer, edge])
+    name = ONLY_SHEET if sheet.id == ONLY_SHEET else f"sheet {sheet.id}"
     found = []
     for placement, shape in zip(placements, shapes, strict=True):
         if not outer.covers(shape):
-            text = f"{placement.piece_id} reaches past the edge of sheet {sheet.id}"
+            text = f"{placement.piece_id} reaches past the edge of {name}"
             found.append(Violation("edge", text, (placement,)))
         elif rules.edge_margin_mm > slack:
             gap = shape.distance(edge)
             if gap < rules.edge_margin_mm - slack:
-                text = f"{placement.piece_id} is {gap:.4f} mm from the edge of sheet {sheet.id}"
+                text = f"{placement.piece_id} is {gap:.4f} mm from the edge of {name}"
                 found.append(Violation("edge", text, (placement,)))
         for spot in sheet.keep_outs:
             shared = shape.intersection(sound(spot)).area if shape.intersects(spot) else 0.0
             if shared > tolerances.LAYOUT_OVERLAP_REL * min(shape.area, spot.area):
-                text = f"{placement.piece_id} lies where sheet {sheet.id} must not be used"
+                text = f"{placement.piece_id} lies where {name} must not be used"
                 found.append(Violation("keep-out", text, (placement,)))
     return found

@@ -261,9 +261,13 @@ class _Job:
         held = ", ".join(f"{number} × {kind}" for kind, number in sorted(counted.items()))
         paper = next((note.message for note in raw.notes if note.code == "paper-space"), "")
         told = " ".join(message for _, message in self.notes)
-        parts = [f"it holds {held}" if held else "it holds no shapes"]
+        what = (
+            f"There is no line to cut in the drawing: it holds {held}."
+            if held
+            else "There is no line to cut in the drawing: it holds no shapes."
+        )
         raise UnreadableDrawing(
-            f"There is no line to cut in the drawing: {parts[0]}. {paper} {told}".strip(),
+            " ".join(text for text in (what, paper, told) if text),
             str(self.path),
             "Draw the panels' outlines as lines, arcs or polylines in model space.",
         )

@@ -102,12 +102,12 @@ def unit_findings(
         ]
     if taken.why == "doubtful":
         why = f"{header}, which gives no panel's size" if raw.unit else header
-        why += f"; {taken.because}" if taken.because else ""
+        because = f"; {taken.because}" if taken.because else ""
         return [
             Finding(
                 "unit-doubtful",
                 Severity.WARN,
-                f"{why}; {so}.",
+                f"{why}{because}; {so}.",
                 remedy=remedy,
                 source=source,
                 fix=fix,
