@@ -13,6 +13,7 @@ from app.commands.base import LAYOUT, OUTPUT
 from app.document import Change, Document
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
+from app.wording import finding_in_words, in_words
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity, sort_findings
 from core.plan import Plan, PlanWay
@@ -150,7 +151,9 @@ class Derived(QObject):
         elif self.pieces is not None:
             rows.extend(self.pieces.findings)
         project = self.document.project
-        return sort_findings(tuple(told(row, project) for row in dict.fromkeys(rows)))
+        return sort_findings(
+            tuple(told(finding_in_words(row), project) for row in dict.fromkeys(rows))
+        )
 
     def findings_of(self, panel_id: str) -> tuple[Finding, ...]:
         """What was noticed about one panel."""
@@ -230,7 +233,8 @@ class Derived(QObject):
             self.findings_changed.emit()
 
         def failed(error: SeamwrightError) -> None:
-            said = f"{error.where}: {error.what}" if error.where else error.what
+            where, what = in_words(error.where), in_words(error.what)
+            said = f"{where}: {what}" if where else what
             self._failure = Finding("planning-failed", Severity.STOP, said, remedy=error.remedy)
             self._set_busy(False)
             self.findings_changed.emit()

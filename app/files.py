@@ -14,6 +14,7 @@ from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.reading import HowToRead, ReadDrawings, read_drawings
 from app.recovery import Leftover
+from app.wording import error_in_words
 from core.errors import SeamwrightError, UnreadableDrawing
 from core.outlines import table_text
 from core.project.model import Project
@@ -161,7 +162,7 @@ class Files(QObject):
                 raise OSError(tr("it is too large for a list of panels"))
             text = table_text(path.read_bytes(), path.name)
         except UnreadableDrawing as error:
-            self.told.emit("stop", str(error))
+            self.told.emit("stop", error_in_words(error))
             return
         except OSError as error:
             self.told.emit(
@@ -209,7 +210,7 @@ class Files(QObject):
                 self.add(rows, how=how)
             elif read.compared and (how is None or how.plain):
                 for failure in read.failures:
-                    self.told.emit("stop", str(failure))
+                    self.told.emit("stop", error_in_words(failure))
                 self.compared.emit(read)
             else:
                 self._take(read, rows)
@@ -227,7 +228,7 @@ class Files(QObject):
 
     def _take(self, read: ReadDrawings, rows: list[Path]) -> None:
         for failure in read.failures:
-            self.told.emit("stop", str(failure))
+            self.told.emit("stop", error_in_words(failure))
         if not read.findings:
             return
         folder, project = self._project_folder(), read.project
@@ -279,7 +280,7 @@ class Files(QObject):
         try:
             self._document.save_as(path)
         except SeamwrightError as error:
-            self.told.emit("stop", str(error))
+            self.told.emit("stop", error_in_words(error))
             return False
         self._context.preferences.add_recent(path)
         return True
@@ -290,7 +291,7 @@ class Files(QObject):
             title,
             work,
             done=done,  # type: ignore[arg-type]
-            failed=lambda error: self.told.emit("stop", str(error)),
+            failed=lambda error: self.told.emit("stop", error_in_words(error)),
             lane="files",
         )
 

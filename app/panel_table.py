@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.i18n import tr
+from app.wording import in_words
 from core.geometry import Region, Ring
 from core.outlines import TypedPanel, read_panel_table
 from core.project.model import CutBy, Grain, Panel
@@ -47,7 +48,7 @@ def read_table(text: str, unit: str, materials: Sequence[str] = (), material: st
     for finding in table.findings:
         number = re.search(r"\d+", finding.message)
         line = int(number.group()) if number and finding.code == "row-unreadable" else 0
-        problems.append((line, f"{finding.message} {finding.remedy}".strip()))
+        problems.append((line, f"{in_words(finding.message)} {in_words(finding.remedy)}".strip()))
     known = {name.lower(): name for name in materials}
     panels: list[Panel] = []
     lines: list[int] = []

@@ -41,6 +41,7 @@ from app.stages.base import Stage
 from app.widgets.banner import Banner
 from app.widgets.icons import set_icon
 from app.widgets.notices import Notices, ProgressStrip
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.findings import Finding
 
@@ -553,7 +554,7 @@ class MainWindow(QMainWindow):
         self.progress.add(job)
 
     def _job_failed(self, _job: Job, error: SeamwrightError) -> None:
-        self.tell("stop", str(error))
+        self.tell("stop", error_in_words(error))
 
     # --- shop -----------------------------------------------------------------------------
     def _toggle_shop(self) -> None:

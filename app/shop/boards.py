@@ -17,6 +17,7 @@ from app.shop.usual import AddUsualBoard, UsualBoard, usual_boards
 from app.widgets.calipers import CaliperScale, read_several, sheet_rows, spread_words
 from app.widgets.fields import TextField
 from app.widgets.forms import Choice, Rows, bring_into_view, button, words
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.project.model import Project
 from core.refit.thickness import explain_thickness
@@ -125,7 +126,7 @@ class MaterialCard(RecordCard):
         try:
             values = read_several(text, self.unit)
         except SeamwrightError as error:
-            self.several.refuse(str(error))
+            self.several.refuse(error_in_words(error))
             return
         self.several.set_value(None)
         sheet = self.sheet.value or ""

@@ -19,6 +19,7 @@ from app.shop.fits import FitsPart
 from app.shop.parts import sections
 from app.shop.test_piece import TestPieceDialog
 from app.widgets.forms import Heading, button, scrolling, tool, words
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 
 _WIDTH_CHARS = 56
@@ -214,7 +215,7 @@ class ShopDrawer(QFrame):
         try:
             self._context.document.run(command, sender=self)
         except SeamwrightError as error:
-            self._tell(str(error))
+            self._tell(error_in_words(error))
             self._fill()
             return
         self._tell("")
@@ -235,7 +236,7 @@ class ShopDrawer(QFrame):
         try:
             act()
         except SeamwrightError as error:
-            self._tell(str(error))
+            self._tell(error_in_words(error))
         else:
             self._tell(done, "good")
 

@@ -22,6 +22,7 @@ from app.widgets.fields import LengthField, ParsedField, show_length
 from app.widgets.forms import Choice, Heading, Rows, button, close_box, row_of, scrolling, words
 from app.widgets.lens import JointLens, LensJoint
 from app.widgets.room import show_whole
+from app.wording import error_in_words
 from core.atomic import write_atomically
 from core.errors import SeamwrightError
 from core.project.model import Project
@@ -279,7 +280,7 @@ class TestPieceDialog(QDialog):
         self._show_piece("")
 
     def _failed(self, error: SeamwrightError) -> None:
-        self._show_piece(f"● {error}")
+        self._show_piece(f"● {error_in_words(error)}")
 
     def _show_piece(self, problem: str) -> None:
         from core.test_pieces import piece_words, slot_to_measure, use_words
@@ -394,7 +395,7 @@ class TestPieceDialog(QDialog):
         try:
             said = act()
         except SeamwrightError as error:
-            self.state.setText(f"● {error}")
+            self.state.setText(f"● {error_in_words(error)}")
         else:
             self.state.setText(said)
 

@@ -25,6 +25,7 @@ from app.stages.cut_list_print import prepare, print_pdf
 from app.stages.cut_list_request import BUYING, LABEL_TEST, Made, make
 from app.widgets.forms import Heading, WrappedList, button, scrolling, tool, words
 from app.widgets.reasons import set_able
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.plan import Plan
 
@@ -263,7 +264,7 @@ class CutListStage(Stage):
         self._data = b""
         self.view.show_pages(PageSizes(b"", ()))
         self.list.clear()
-        self.message.emit("warn", str(error))
+        self.message.emit("warn", error_in_words(error))
 
     def _show(self, result: tuple[Made, PageSizes]) -> None:
         self._made, pages = result

@@ -29,6 +29,7 @@ from app.jobs import Job, Progress, Stop
 from app.stages.cut_list_buying import money
 from app.widgets.forms import Heading, button, close_box, enter_presses_nothing, row_of, words
 from app.widgets.room import resize_within_screen
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.plan import Plan
 from core.project.model import KeptLayout
@@ -295,7 +296,7 @@ class CompareDialog(QDialog):
     def _failed(self, error: SeamwrightError) -> None:
         self._job = None
         self.bar.hide()
-        self.told.setText(str(error))
+        self.told.setText(error_in_words(error))
 
     def _dropped(self) -> None:
         self._job = None
@@ -418,7 +419,7 @@ class CompareDialog(QDialog):
             tr("Saving the comparison"),
             work,
             done=done,
-            failed=lambda error: self.told.setText(str(error)),
+            failed=lambda error: self.told.setText(error_in_words(error)),
             lane="export",
             owner=self,
         )

@@ -24,6 +24,7 @@ from app.widgets.forms import (
     words,
 )
 from app.widgets.room import show_whole
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.project.output import LabelSheet, Output
 
@@ -158,7 +159,7 @@ class LabelSheetsDialog(QDialog):
         try:
             own_format(sheet)
         except SeamwrightError as error:
-            self.told.setText(str(error))
+            self.told.setText(error_in_words(error))
             return
         self._name = sheet.name
         sheets = tuple(sheet if s.name == old.name else s for s in self._output.label_sheets)

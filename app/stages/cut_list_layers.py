@@ -21,6 +21,7 @@ from app.widgets.forms import (
     words,
 )
 from app.widgets.room import resize_within_screen
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 
 
@@ -158,7 +159,7 @@ class LayersDialog(QDialog):
         try:
             self._context.document.run(SetOutput(text, (("layers", tuple(names.items())),)))
         except SeamwrightError as error:
-            self.fields[purpose].refuse(str(error))
+            self.fields[purpose].refuse(error_in_words(error))
 
     def _usual(self) -> None:
         self._context.document.run(SetOutput(tr("Usual names of layers"), (("layers", ()),)))
@@ -167,6 +168,6 @@ class LayersDialog(QDialog):
         try:
             self._context.preferences.set_default_output(self._context.document.project.output)
         except SeamwrightError as error:
-            self.told.setText(str(error))
+            self.told.setText(error_in_words(error))
             return
         self.told.setText(tr("New projects begin with these."))

@@ -11,6 +11,7 @@ from app.commands import Command
 from app.i18n import tr
 from app.stages.base import Stage
 from app.widgets.forms import words
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 
 _ROUND_PX = 40  # of the drawing left free round the words on it
@@ -73,6 +74,6 @@ class DrawingStage(Stage):
         try:
             self.document.run(command, sender=self, merge=merge)
         except SeamwrightError as error:
-            self.told(str(error), wrong=True)
+            self.told(error_in_words(error), wrong=True)
             return False
         return True

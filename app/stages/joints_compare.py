@@ -18,6 +18,7 @@ from app.stages import joints_model as model
 from app.stages.joints_model import Shown
 from app.widgets.forms import Choice, Heading, button, words
 from app.widgets.room import resize_within_screen
+from app.wording import in_words
 from core.errors import SeamwrightError
 from core.project.saying import in_unit
 from core.splitting import Proposal, SplitPanel
@@ -66,8 +67,11 @@ def facts_of(way: Way, unit: str) -> str:
         tr("largest piece {size}").format(size=glance_size(*by_area[-1].cut.region.size_mm, unit)),
         tr("smallest piece {size}").format(size=glance_size(*by_area[0].cut.region.size_mm, unit)),
     ]
-    rows += [f"{theme.SIGNS[f.severity]} {in_unit(f.message, unit)}" for f in way.split.findings]
-    rows += [in_unit(reason, unit) for reason in way.reasons]
+    rows += [
+        f"{theme.SIGNS[f.severity]} {in_unit(in_words(f.message), unit)}"
+        for f in way.split.findings
+    ]
+    rows += [in_unit(in_words(reason), unit) for reason in way.reasons]
     return "\n".join(rows)
 
 

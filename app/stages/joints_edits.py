@@ -27,7 +27,7 @@ from app.stages.joints_compare import CompareDialog
 from app.stages.joints_side import with_parameter
 from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
-from app.wording import in_words
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.project.model import BoardChoice, Mark, SeamLine, SplitChoice, StyleChoice
 from core.shop import ToothDrawing
@@ -173,7 +173,7 @@ class JointsEdits(JointsWork):
         try:
             self.preferences.set_default_shop(replace(shop, teeth=teeth))
         except SeamwrightError as error:
-            self.told(str(error), wrong=True)
+            self.told(error_in_words(error), wrong=True)
         self.read_kept_teeth()
 
     def set_parameter(self, key: str, value: float | None) -> None:

@@ -14,6 +14,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon
 
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.findings import Finding, Severity
 from core.geometry import Motion, Point, Region
@@ -300,11 +301,11 @@ def style_sample(
     try:
         split = cut_along(shown.panel, lines, context, draft=True)
     except SeamwrightError as problem:
-        return Sample(name, style, problem=str(problem))
+        return Sample(name, style, problem=error_in_words(problem))
     seam = next((s for s in split.seams if s.line_index == index), None)
     if seam is None:
         stop = next((f for f in split.findings if f.severity is Severity.STOP), None)
-        return Sample(name, style, problem=stop.message if stop is not None else "")
+        return Sample(name, style, problem=in_words(stop.message) if stop is not None else "")
     length = path_length(seam.line)
     middle, (dx, dy) = at_station(seam.line, length / 2)
     angle = math.degrees(math.atan2(dy, dx))

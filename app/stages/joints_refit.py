@@ -29,6 +29,7 @@ from app.stages.joints_refit_options import classes, holds, reliefs, sides
 from app.widgets.fields import LengthField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, words
 from app.widgets.lens import JointLens
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.geometry import Point
 from core.project.model import Panel
@@ -498,7 +499,7 @@ class RefitBox(Section):
         try:
             self._context.document.run(command, sender=self)
         except SeamwrightError as error:
-            self.problem.setText(str(error))
+            self.problem.setText(error_in_words(error))
             self.problem.show()
         else:
             self.problem.hide()

@@ -165,7 +165,9 @@ def why_words(joints: DrawnJoints, item: RefitItem, unit: str) -> str:
     out = []
     mates = len(item.mates)
     if item.doubts:
-        out.append(tr("It is left to you because {why}.").format(why="; ".join(item.doubts)))
+        out.append(
+            tr("It is left to you because {why}.").format(why=in_words("; ".join(item.doubts)))
+        )
     elif not joints.on and not item.applied:
         out.append(tr("Recognised with certainty; re-cutting is off."))
     if mates:

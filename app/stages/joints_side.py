@@ -20,7 +20,7 @@ from app.stages.joints_scene import fit_words
 from app.stages.joints_thumbs import Gallery, panel_picture, sample_picture
 from app.widgets.fields import LengthField, NumberField, ParsedField, show_length
 from app.widgets.forms import Choice, Rows, Section, button, row_of, words
-from app.wording import in_words
+from app.wording import error_in_words, finding_in_words, in_words
 from core.joints.style import Parameter, SeamStyle
 from core.project.model import ReliefKind, SeamLine, StyleChoice
 from core.project.refit import ReliefSide
@@ -94,7 +94,7 @@ class ProposalsBox(Section):
                 n=proposal.pieces, length=glance(proposal.seam_mm, unit)
             )
             picture = panel_picture(outline, proposal.seams, ratio=ratio)
-            rows.append((picture, text, in_unit("\n".join(proposal.reasons), unit)))
+            rows.append((picture, text, in_unit(in_words("\n".join(proposal.reasons)), unit)))
         self.gallery.setVisible(bool(rows))
         self.compare.setVisible(len(rows) + own > 1)
         self.gallery.show_rows(rows, current, lines=2)
@@ -302,7 +302,7 @@ class StyleBox(Section):
         try:
             self.facts.setText(style_facts(style.properties(line.style, context), self._unit))
         except ValueError as error:
-            self.facts.setText(f"● {error}")
+            self.facts.setText(f"● {error_in_words(error)}")
 
     def _table(self, style: SeamStyle) -> list[tuple[str, QWidget]]:
         """The fields of a style, made once, and all other styles' hidden."""
@@ -504,7 +504,7 @@ class PiecesBox(Section):
         self.list.setText("\n".join(rows))
         notices = [
             f"{theme.SIGNS[f.severity]} {in_unit(f'{f.message}. {f.remedy}', unit)}".strip()
-            for f in shown.findings
+            for f in map(finding_in_words, shown.findings)
         ]
         self.notices.setText("\n".join(notices))
         self.notices.setVisible(bool(notices))

@@ -26,6 +26,7 @@ from app.stages.joints_tooth_model import Rows
 from app.stages.joints_tooth_pad import ToothPad
 from app.widgets.fields import TextField
 from app.widgets.forms import Heading, button, words
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.findings import Severity
 from core.joints.drawn import ToothReport, read_tooth, report_on, suited_to
@@ -213,7 +214,7 @@ class ToothDialog(QDialog):
         )
 
     def _failed(self, error: SeamwrightError) -> None:
-        self._tell(f"● {error}")
+        self._tell(f"● {error_in_words(error)}")
 
     def show_tooth(self, tooth: ToothDrawing, *, new: bool = False) -> None:
         """Edit a tooth."""
@@ -283,7 +284,7 @@ class ToothDialog(QDialog):
         try:
             suited = suited_to(self.tooth, self._joint)
         except SeamwrightError as error:
-            self._tell(f"● {error}")
+            self._tell(f"● {error_in_words(error)}")
             return
         self.rounded.setChecked(suited.rounded)
         self._take(tuple(suited.points), suited.rounded)
@@ -324,7 +325,7 @@ class ToothDialog(QDialog):
         stop, warn = theme.SIGNS[Severity.STOP], theme.SIGNS[Severity.WARN]
         note = theme.SIGNS[Severity.NOTE]
         if report.problem:
-            return [f"{stop} {report.problem}"]
+            return [f"{stop} {in_words(report.problem)}"]
         unit = self._context.unit
 
         def length(mm: float) -> str:
@@ -351,7 +352,7 @@ class ToothDialog(QDialog):
             else f"{note} " + tr("Pulls apart in the plane: glue holds it.")
         )
         rows += [
-            f"{stop} {f.message}. {f.remedy}"
+            f"{stop} {in_words(f.message)}. {in_words(f.remedy)}"
             for f in report.findings
             if f.code == "tooth-cannot-be-cut"
         ]

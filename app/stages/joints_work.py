@@ -25,6 +25,7 @@ from app.stages.joints_refit import RefitBox
 from app.stages.joints_scene import SeamScene
 from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
 from app.widgets.reasons import set_able
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.findings import Severity
 from core.joints import StyleBook, styles_of
@@ -115,7 +116,7 @@ class JointsWork(DrawingStage):
         self._find_samples()
 
     def _failed(self, error: SeamwrightError) -> None:
-        self.told(str(error), wrong=True)
+        self.told(error_in_words(error), wrong=True)
 
     def _take(self, shown: Shown | None, *, keep_text: bool = False) -> None:
         """Show what was worked out."""
@@ -193,7 +194,7 @@ class JointsWork(DrawingStage):
                 else tr("● {n} pieces too big for the machine").format(n=len(bad))
             )
         elif stops:
-            text += f" · ● {in_unit(stops[0].message, unit)}"
+            text += f" · ● {in_unit(in_words(stops[0].message), unit)}"
         else:
             text += " · " + tr("every piece fits")
         self.summary.setText(text)

@@ -21,6 +21,7 @@ from app.i18n import tr
 from app.panel_table import Table, read_table, shaped_panel
 from app.widgets.fields import NumberField, ParsedField, TextField
 from app.widgets.forms import Choice, Heading, button, words
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.geometry import Region
 from core.outlines.typed import region_from_text
@@ -143,7 +144,7 @@ class SizeCard(_Card):
                 AddPanels(tr("Add {name}").format(name=panel.name), (panel,))
             )
         except SeamwrightError as error:
-            self.size_field.refuse(str(error))
+            self.size_field.refuse(error_in_words(error))
             return False
         self.added.emit(
             tuple(p.id for p in self._context.document.project.panels if p.id not in before)
@@ -241,7 +242,7 @@ class PasteCard(_Card):
         try:
             self._context.document.run(AddPanels(text, self._table.panels))
         except SeamwrightError as error:
-            self.told.setText(str(error))
+            self.told.setText(error_in_words(error))
             self.told.show()
             return False
         self.added.emit(

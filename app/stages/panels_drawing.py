@@ -29,6 +29,7 @@ from app.reading import ReadDrawings
 from app.stages.panels_thumb import feature_path, paint_sign
 from app.widgets.fields import show_length
 from app.widgets.forms import Heading, button, words
+from app.wording import in_words
 from core.findings import Finding, Severity
 from core.outlines.model import Feature, Outline
 from core.outlines.rereading import ChangeKind
@@ -216,7 +217,7 @@ class ComparePage(QWidget):
                 self._line(_SIGNS[panel.kind], change_words(panel, self._context.unit), panel)
             for finding in comparison.told:
                 if finding.severity is not Severity.NOTE and finding.code not in _SHOWN:
-                    self._line(theme.SIGNS[finding.severity], finding.message, None)
+                    self._line(theme.SIGNS[finding.severity], in_words(finding.message), None)
         if self.list.count() == 0:
             self._line("=", tr("Nothing about the panels changed."), None)
         self.take_button.setFocus()

@@ -17,6 +17,7 @@ from app.stages.panels_fit import feature_words, panel_words
 from app.stages.panels_recognised import RecognisedSection
 from app.widgets.fields import LengthField, NumberField, TextField
 from app.widgets.forms import Choice, Heading, Rows, Section, button, empty_layout, tool, words
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.findings import Finding
 from core.outlines.model import Face
@@ -304,7 +305,7 @@ class PanelProperties(QWidget):
         try:
             self._context.document.run(SetPanels(whole, self._ids, ((field, value),)))
         except SeamwrightError as error:
-            self.told.setText(str(error))
+            self.told.setText(error_in_words(error))
 
     def _set_name(self, value: str) -> None:
         self._set(tr("Rename panel"), "name", value)

@@ -33,6 +33,7 @@ from app.i18n import tr
 from app.widgets.fields import LengthField
 from app.widgets.forms import Choice, Rows, button, close_box, words
 from app.widgets.room import resize_within_screen
+from app.wording import in_words
 from core.layout.setups import bed_point, off_table, reach_problem, to_bed
 from core.plan import Plan, PlanSetup
 from core.project.model import Project
@@ -336,7 +337,7 @@ class BedDialog(QDialog):
                 problem = reach_problem(one.setup, shape, self._machine)
                 if problem:
                     wrong.add(k)
-                    rows.append(f"● {name}: {problem}")
+                    rows.append(f"● {name}: {in_words(problem)}")
             off = off_table(one.setup, self._machine)
             if off:
                 rows.append("● " + tr("The board hangs over the table's edge."))
@@ -344,7 +345,7 @@ class BedDialog(QDialog):
             self.at_y.set_value(one.setup.bed_y_mm)
         text = "\n".join(rows[:6]) if rows else tr("✓ The bit gets round every piece here.")
         notes = "" if one is None else "\n".join(one.setup.notes)
-        self.holding.setText(in_project_unit(notes, self._project))
+        self.holding.setText(in_project_unit(in_words(notes), self._project))
         if one is None:
             text = tr("Nothing is laid out yet.")
         elif not one.movable:

@@ -18,6 +18,7 @@ from app.stages import sheets_model as model
 from app.stages.sheets_bench import BenchStage
 from app.stages.sheets_compare import LayoutsCompared
 from app.stages.sheets_side import LayoutsBox, NestBox
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.project.model import KeptLayout
 
@@ -93,8 +94,8 @@ class NestingStage(BenchStage):
             )
 
         def failed(error: SeamwrightError) -> None:
-            self._end_job(str(error))
-            self.told(str(error), wrong=True)
+            self._end_job(error_in_words(error))
+            self.told(error_in_words(error), wrong=True)
 
         def wanted() -> bool:
             now = self.document.project
@@ -140,7 +141,7 @@ class NestingStage(BenchStage):
                 )
             )
         elif text:
-            self.nest_box.tell(text)
+            self.nest_box.tell(in_words(text))
 
     def _nest_dropped(self) -> None:
         if self._job is not None:

@@ -26,7 +26,7 @@ from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, 
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
-from app.wording import in_words
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.plan import PlanWay
 from core.project.model import Project
@@ -194,7 +194,8 @@ class WaysDialog(QDialog):
         self.resize(min(max(self.width(), wide), room), self.height())
 
     def _note_of(self, row: WayRow) -> str:
-        return in_project_unit(row.note, self._project) if self._project else row.note
+        note = in_words(row.note)
+        return in_project_unit(note, self._project) if self._project else note
 
     @property
     def chosen(self) -> PlanWay | None:
@@ -299,13 +300,13 @@ class Ways(QObject):
 
         def partial(fraction: float, text: str, _value: object) -> None:
             if self.dialog is not None and self._job is not None:
-                self.dialog.tell(text, fraction)
+                self.dialog.tell(in_words(text), fraction)
 
         def failed(error: SeamwrightError) -> None:
             self._job = None
             if self.dialog is not None:
                 self.dialog.tell("", None)
-                self.dialog.note.setText(str(error))
+                self.dialog.note.setText(error_in_words(error))
 
         self._job = self._context.jobs.start(
             tr("Comparing the ways onto the machine"),

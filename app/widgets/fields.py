@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from app import theme
 from app.i18n import tr
+from app.wording import error_in_words
 from core.errors import BadLengthError, SeamwrightError
 from core.units import format_length, format_size, parse_length, parse_size
 
@@ -155,7 +156,7 @@ class ParsedField(QWidget):
             try:
                 value = self._parse(text)
             except SeamwrightError as error:
-                self._tell(str(error))
+                self._tell(error_in_words(error))
                 return False
             wrong = self._check(value) if self._check is not None else ""
             if wrong:

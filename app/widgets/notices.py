@@ -25,6 +25,7 @@ from app import theme
 from app.i18n import tr
 from app.jobs import Job
 from app.widgets.icons import set_icon
+from app.wording import in_words
 from core.findings import Finding, Severity
 
 _ROWS_SHOWN = 6
@@ -357,7 +358,7 @@ class ProgressStrip(QWidget):
 
     def _show_last(self) -> None:
         job = self._jobs[-1]
-        self._label.setText(job.text or job.title)
+        self._label.setText(in_words(job.text) or job.title)
         self._bar.setValue(round(1000 * job.fraction))
 
     def _stop(self) -> None:

@@ -25,6 +25,7 @@ from app.widgets.forms import (
     words,
 )
 from app.widgets.room import show_whole
+from app.wording import error_in_words
 from core.errors import SeamwrightError
 
 
@@ -148,7 +149,7 @@ class PreferencesDialog(QDialog):
         try:
             export_preferences(self._context.preferences, path)
         except SeamwrightError as error:
-            self._tell(str(error), "stop")
+            self._tell(error_in_words(error), "stop")
         else:
             self._tell(tr("Written: {file}").format(file=path.name), "good")
 
@@ -159,7 +160,7 @@ class PreferencesDialog(QDialog):
         try:
             import_preferences(self._context.preferences, Path(chosen))
         except SeamwrightError as error:
-            self._tell(str(error), "stop")
+            self._tell(error_in_words(error), "stop")
             return
         self._fill()
         from app.window import apply_preferences
@@ -201,7 +202,7 @@ class PreferencesDialog(QDialog):
         try:
             self._context.preferences.set_default_shop(self._context.document.project.shop)
         except SeamwrightError as error:
-            self.shop_told.setText(str(error))
+            self.shop_told.setText(error_in_words(error))
             return
         self.shop_told.setText(self._shop_words())
 
