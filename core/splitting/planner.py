@@ -20,10 +20,11 @@ from core.findings import Finding, Severity
 from core.joints.style import StyleBook
 from core.project.model import Panel, SeamLine, SplitChoice, StyleChoice
 from core.shop import Cutter, Machine, Shop
+from core.splitting.costs import Weights
 from core.splitting.laying import FitSource
 from core.splitting.limits import fit_piece, limits_for
 from core.splitting.model import PieceLimits, Proposal
-from core.splitting.task import PlanningTask, Weights
+from core.splitting.task import PlanningTask
 
 _COARSE_MM = 0.3  # the search works on an outline simplified to this
 _ALIKE_MM = 60.0  # seams that run nearer to each other than this are alike to the eye

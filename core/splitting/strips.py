@@ -9,7 +9,9 @@ from itertools import product
 import shapely
 from shapely.geometry import Polygon
 
-from core.splitting.search import Cut, Frame, Part, Plan, chords_ok, divide, places
+from core.splitting.dividing import chords_ok, divide
+from core.splitting.frame import Cut, Frame, Part, Plan
+from core.splitting.search import places
 
 _PAIR_STEPS = 9  # places tried for two cuts alike about the middle
 _STATIONS = 56  # places tried for a cut across a panel

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import numpy as np
 import shapely
-from shapely.affinity import rotate, scale
+from shapely.affinity import rotate
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -21,21 +21,21 @@ from core.outlines.model import Role
 from core.project.model import Panel, SeamLine, SplitChoice
 from core.shop import Cutter
 from core.splitting.bounds import coverage_bound
+from core.splitting.costs import (
+    Weights,
+    count_crossings,
+    ends_in_corners,
+    is_symmetric,
+    mirrors_of,
+    rough_cost,
+)
+from core.splitting.frame import Cut, Frame, Part, Plan, least_pieces, slots_of, turned_limits
 from core.splitting.laying import FitSource, feature_shapes, make_ready
 from core.splitting.limits import fit_piece
 from core.splitting.lines import ReadySeam
 from core.splitting.model import PieceLimits, Proposal, Seam, SplitPanel
 from core.splitting.placing import room_of
-from core.splitting.search import (
-    Cut,
-    Frame,
-    Part,
-    Plan,
-    least_pieces,
-    seek,
-    slots_of,
-    turned_limits,
-)
+from core.splitting.search import seek
 from core.splitting.split import split_panel
 from core.splitting.strips import (
     all_fit,
@@ -50,27 +50,6 @@ from core.splitting.strips import (
 _DEEPENINGS = 3  # times the budget for finding any plan at all
 _SLOT_WIDE = 2.0  # boards' thicknesses across, above which an opening is a window
 _MOST = 24  # pieces of one panel beyond which the planner gives up
-
-
-@dataclass(frozen=True, slots=True)
-class Weights:
-    """What a plan's faults cost, in mm of seam."""
-
-    uneven_most: float = 150.0  # times (largest / mean − 1)
-    uneven_least: float = 75.0  # times (1 − smallest / mean)
-    seam: float = 60.0  # each seam, whatever its length
-    crossing: float = 60.0  # where four pieces meet in a point
-    feather: float = 150.0
-    no_tooth: float = 200.0
-    unsupported: float = 500.0
-    feature: float = 200.0
-    lopsided: float = 150.0  # a plan that is not symmetric on a panel that is, and besides
-    lopsided_share: float = 0.35  # this share of its seam
-    tiny: float = 400.0  # a piece of less than a seventh of the mean
-    crowded: float = 0.4  # times the mm of seam whose teeth something is in the way of
-    missing: float = 25.0  # each tooth that would fit the joint length but for that
-    slot: float = 900.0  # a seam through a slot or a small hole, whose walls it tears apart
-    corner: float = 120.0  # a seam that ends in an inner corner, where stress gathers
 
 
 @dataclass
@@ -135,10 +114,7 @@ class PlanningTask:
             for mark in self.panel.marks
             if mark.kind == "support" and (shape := _shape(mark.points)) is not None
         )
-        self.mirrors = (
-            _alike(self.board, scale(self.board, -1, 1, origin=_middle(self.board))),
-            _alike(self.board, scale(self.board, 1, -1, origin=_middle(self.board))),
-        )
+        self.mirrors = mirrors_of(self.board)
         return None
 
     def frames(self) -> list[float]:
@@ -187,7 +163,7 @@ class PlanningTask:
             frame = self.frame(degrees)
 
             def cost(plan: Plan, frame: Frame = frame) -> float:
-                return self.rough_cost(plan, frame)
+                return rough_cost(self.weights, plan, frame)
 
             start = max(
                 least,
@@ -250,7 +226,7 @@ class PlanningTask:
                             plans.append(plan)
                             break
                 if plans:
-                    found.append(min(plans, key=self.rough_cost))
+                    found.append(min(plans, key=lambda plan: rough_cost(self.weights, plan)))
                     break
         return found
 
@@ -262,23 +238,10 @@ class PlanningTask:
 
     def promise(self, plan: Plan, degrees: float) -> tuple[int, float]:
         """Pieces, then rough cost; what is lopsided on a symmetric panel counts as in the score."""
-        cost = self.rough_cost(plan, self.frame(degrees))
-        if any(self.mirrors) and not self._symmetric(self.lines(plan, degrees)):
+        cost = rough_cost(self.weights, plan, self.frame(degrees))
+        if any(self.mirrors) and not self._is_symmetric(self.lines(plan, degrees)):
             cost += self.weights.lopsided + self.weights.lopsided_share * plan.seam_mm
         return len(plan.parts), cost
-
-    def rough_cost(self, plan: Plan, frame: Frame | None = None) -> float:
-        """Cost before the real cut: seam, evenness, number of seams, teeth in the way."""
-        areas = [part.board.area for part in plan.parts]
-        mean = sum(areas) / len(areas)
-        w = self.weights
-        cost = plan.seam_mm + w.seam * len(plan.cuts)
-        cost += w.uneven_most * (max(areas) / mean - 1) + w.uneven_least * (1 - min(areas) / mean)
-        if frame is not None and frame.in_the_way:
-            cost += w.crowded * sum(_crowded(cut, frame) for cut in plan.cuts)
-        if frame is not None and frame.slots:
-            cost += w.slot * _through(plan.cuts, frame)
-        return cost + w.tiny * sum(area < mean / 7 for area in areas)
 
     def lines(self, plan: Plan, degrees: float) -> tuple[SeamLine, ...]:
         """Seam lines in the panel's frame; stretches of one line across a hole are one seam."""
@@ -335,11 +298,12 @@ class PlanningTask:
         for finding in made.findings:
             score += costs.get(finding.code, 0.0)
         score += w.missing * sum(self.missing_teeth(seam) for seam in made.seams)
-        crossings = _crossings(lines)
+        crossings = count_crossings(lines)
         score += w.crossing * crossings
         if crossings:
             reasons.append(f"Seams cross in {crossings} place{'s' if crossings > 1 else ''}.")
-        score += w.corner * self._corners(lines)
+        near = max(max(self.reach), self.margin)
+        score += w.corner * ends_in_corners(lines, self.board, near_mm=near)
         slots = slots_of(self.board, _SLOT_WIDE * self.thickness_mm)
         score += w.slot * sum(
             LineString(line.points).intersection(slot).length > 1.0
@@ -347,7 +311,7 @@ class PlanningTask:
             for slot in slots
         )
         if any(self.mirrors):
-            if self._symmetric(lines):
+            if self._is_symmetric(lines):
                 reasons.append("Symmetric, as the panel is.")
             else:
                 score += w.lopsided + w.lopsided_share * seam_mm
@@ -418,32 +382,8 @@ class PlanningTask:
                 return one, made
         return None
 
-    def _symmetric(self, lines: Sequence[SeamLine]) -> bool:
-        cx, cy = _middle(self.board)
-        drawn = shapely.union_all([LineString(line.points) for line in lines])
-        for mirrored, (fx, fy) in zip(self.mirrors, ((-1, 1), (1, -1)), strict=True):
-            if mirrored:
-                other = scale(drawn, fx, fy, origin=(cx, cy))
-                if drawn.hausdorff_distance(other) > 1.0:
-                    return False
-        return True
-
-    def _corners(self, lines: Sequence[SeamLine]) -> int:
-        """Seam ends that lie within the joint's reach of an inner corner."""
-        ring = shapely.get_coordinates(self.board.exterior)[:-1]
-        before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
-        cross = (ring[:, 0] - before[:, 0]) * (after[:, 1] - ring[:, 1]) - (
-            ring[:, 1] - before[:, 1]
-        ) * (after[:, 0] - ring[:, 0])
-        long = np.hypot(*(ring - before).T) * np.hypot(*(after - ring).T)
-        sign = 1.0 if self.board.exterior.is_ccw else -1.0
-        inner = ring[(sign * cross < 0) & (np.abs(cross) > 0.5 * long)]
-        if len(inner) == 0:
-            return 0
-        near = max(max(self.reach), self.margin)
-        ends = np.array([p for line in lines for p in (line.points[0], line.points[-1])])
-        away = np.hypot(ends[:, None, 0] - inner[:, 0], ends[:, None, 1] - inner[:, 1])
-        return int((away.min(axis=1) < near).sum())
+    def _is_symmetric(self, lines: Sequence[SeamLine]) -> bool:
+        return is_symmetric(lines, self.board, self.mirrors)
 
     def lower_bound(self, found: int) -> int:
         """Fewest pieces that could be proved necessary, never more than were found."""
@@ -470,63 +410,9 @@ def _shape(points: Sequence[Point]) -> BaseGeometry | None:
     return Polygon(points).buffer(0)
 
 
-def _through(cuts: Sequence[Cut], frame: Frame) -> int:
-    """How many slots the cuts run through; a cut ends where a slot begins, and goes on after."""
-    count = 0
-    for x1, y1, x2, y2 in frame.slots:
-        for upright in (True, False):
-            across, along = ((x1, x2), (y1, y2)) if upright else ((y1, y2), (x1, x2))
-            lines: dict[float, list[Cut]] = {}
-            for cut in cuts:
-                if cut.upright is upright and across[0] < cut.at_mm < across[1]:
-                    lines.setdefault(round(cut.at_mm, 3), []).append(cut)
-            for stretches in lines.values():
-                low, high = min(c.low_mm for c in stretches), max(c.high_mm for c in stretches)
-                count += low < along[1] and along[0] < high
-    return count
-
-
-def _crowded(cut: Cut, frame: Frame) -> float:
-    """How much of a cut has something where its teeth would stand, mm."""
-    depth = frame.depth_mm
-    low = cut.at_mm - (depth if frame.both_ways or not cut.teeth_up else 0.0)
-    high = cut.at_mm + (depth if frame.both_ways or cut.teeth_up else 0.0)
-    total = 0.0
-    for x1, y1, x2, y2 in frame.in_the_way:
-        across, along = ((x1, x2), (y1, y2)) if cut.upright else ((y1, y2), (x1, x2))
-        if across[0] < high and low < across[1]:
-            total += max(0.0, min(along[1], cut.high_mm) - max(along[0], cut.low_mm))
-    return total
-
-
-def _middle(board: Polygon) -> Point:
-    x1, y1, x2, y2 = board.bounds
-    return (x1 + x2) / 2, (y1 + y2) / 2
-
-
-def _alike(one: Polygon, two: Polygon) -> bool:
-    return bool(one.symmetric_difference(two).area < 2e-3 * one.area)
-
-
 def _void(board: Polygon, one: Cut, two: Cut) -> bool:
     """True if no board lies between two stretches of one line."""
     if two.low_mm - one.high_mm < 1e-6:
         return True
     gap = LineString([one.ends[1], two.ends[0]])
     return bool(board.intersection(gap).length < 1e-3)
-
-
-def _crossings(lines: Sequence[SeamLine]) -> int:
-    count = 0
-    for k, one in enumerate(lines):
-        for two in lines[k + 1 :]:
-            a, b = LineString(one.points), LineString(two.points)
-            if a.crosses(b):
-                spot = a.intersection(b)
-                ends = [
-                    shapely.Point(p)
-                    for line in (one, two)
-                    for p in (line.points[0], line.points[-1])
-                ]
-                count += all(spot.distance(end) > 1.0 for end in ends)
-    return count
