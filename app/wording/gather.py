@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from app.wording.source import Place, World, read_world, walk
+from app.wording.source import Place, World, read_world
 from app.wording.template import Hole, Template, has_words, holds_words, numbered
 from app.wording.texts import TEXT_FIELDS, Texts
 
@@ -102,7 +102,7 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
             yield from _given(call, fields, place)
     for module in world.modules.values():
         if not module.name.startswith(_ON_PAPER):
-            for node, functions in walk(module.tree):
+            for node, functions in module.nodes:
                 yield from ((text, Place(module, functions), False) for text in _aside(node))
 
 

@@ -7,6 +7,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 Function = ast.FunctionDef
@@ -23,6 +24,9 @@ class Module:
     functions: dict[str, list[Function]] = field(default_factory=lambda: defaultdict(list))
     constants: dict[str, ast.expr] = field(default_factory=dict)
     imported: dict[str, tuple[str, str]] = field(default_factory=dict)
+    classes: list[ast.ClassDef] = field(default_factory=list)
+    #: every node with the functions it stands in, innermost first
+    nodes: list[tuple[ast.AST, Functions]] = field(default_factory=list)
 
 
 @dataclass(eq=False)
@@ -64,8 +68,7 @@ class World:
         owner: what the field is said to be of, or "". sure: only by a class called like that.
         """
         module = place.module
-        local = {n.name for n in ast.walk(module.tree) if isinstance(n, ast.ClassDef)}
-        local |= set(module.imported)
+        local = {node.name for node in module.classes} | set(module.imported)
         rows = self.kinds.get(name, set())
         found = {enum for kind, enum in rows if owner and owner in kind.lower()}
         if not found and not sure:
@@ -112,16 +115,15 @@ def read_world(folder: Path = CORE) -> World:
         modules[name] = _read_module(name, path)
     classes: dict[str, Class] = {}
     for module in modules.values():
-        for node in ast.walk(module.tree):
-            if isinstance(node, ast.ClassDef):
-                found = _read_class(node)
-                known = classes.get(node.name)
-                if known is None or (found.values and not known.values):
-                    classes[node.name] = found  # of two with one name the enum says words
+        for definition in module.classes:
+            found = _read_class(definition)
+            known = classes.get(definition.name)
+            if known is None or (found.values and not known.values):
+                classes[definition.name] = found  # of two with one name the enum says words
     calls: dict[str, list[tuple[ast.Call, Place]]] = defaultdict(list)
     kinds: dict[str, set[tuple[str, str]]] = defaultdict(set)
     for module in modules.values():
-        for node, functions in walk(module.tree):
+        for node, functions in module.nodes:
             if isinstance(node, ast.Call):
                 calls[call_name(node)].append((node, Place(module, functions)))
             elif isinstance(node, ast.arg) and node.annotation is not None:
@@ -140,9 +142,12 @@ def _enums(annotation: str, classes: dict[str, Class]) -> list[str]:
 
 def _read_module(name: str, path: Path) -> Module:
     module = Module(name, ast.parse(path.read_text(encoding="utf-8")))
-    for node in ast.walk(module.tree):
+    module.nodes.extend(_walk(module.tree))
+    for node, _ in module.nodes:
         if isinstance(node, Function):
             module.functions[node.name].append(node)
+        elif isinstance(node, ast.ClassDef):
+            module.classes.append(node)
         elif isinstance(node, ast.ImportFrom) and node.module:
             for alias in node.names:
                 module.imported[alias.asname or alias.name] = (node.module, alias.name)
@@ -179,12 +184,13 @@ def _read_class(node: ast.ClassDef) -> Class:
     return Class(node.name, fields, bases, values)
 
 
-def walk(node: ast.AST, functions: Functions = ()) -> Iterator[tuple[ast.AST, Functions]]:
-    """Every node below one, with the functions it stands in, innermost first."""
-    for child in ast.iter_child_nodes(node):
-        yield child, functions
-        inner = (child, *functions) if isinstance(child, Function) else functions
-        yield from walk(child, inner)
+def _walk(tree: ast.AST) -> Iterator[tuple[ast.AST, Functions]]:
+    stack: list[tuple[ast.AST, Functions]] = [(tree, ())]
+    while stack:
+        node, functions = stack.pop()
+        yield node, functions
+        inner = (node, *functions) if isinstance(node, Function) else functions
+        stack += [(child, inner) for child in reversed(list(ast.iter_child_nodes(node)))]
 
 
 def parameters(function: Function) -> list[str]:
@@ -238,14 +244,17 @@ def returns(function: Function) -> list[ast.expr]:
     ]
 
 
-def own_nodes(function: Function) -> Iterator[ast.AST]:
-    """Every node of a function but those of functions within it."""
-    stack: list[ast.AST] = list(function.body)
+@cache
+def own_nodes(function: Function) -> tuple[ast.AST, ...]:
+    """Every node of a function but those of functions within it, in the order of the source."""
+    found: list[ast.AST] = []
+    stack: list[ast.AST] = [*reversed(function.body)]
     while stack:
-        node = stack.pop(0)
-        yield node
+        node = stack.pop()
+        found.append(node)
         if not isinstance(node, Function | ast.Lambda):
-            stack[:0] = list(ast.iter_child_nodes(node))
+            stack += reversed(list(ast.iter_child_nodes(node)))
+    return tuple(found)
 
 
 def is_local(name: str, place: Place) -> bool:
