@@ -83,7 +83,9 @@ class MainWindow(QMainWindow):
 
     # --- building -------------------------------------------------------------------------
     def _build(self) -> None:
+        # First: a part that is put in place already full is styled once more, all of it.
         central = QWidget()
+        self.setCentralWidget(central)
         column = QVBoxLayout(central)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -127,7 +129,6 @@ class MainWindow(QMainWindow):
         self.progress = ProgressStrip()
         self.notices.extra.addWidget(self.progress)
         column.addWidget(self.notices)
-        self.setCentralWidget(central)
 
         from app.shop.drawer import ShopDrawer
 
@@ -140,13 +141,13 @@ class MainWindow(QMainWindow):
         from app.stages.panels import PanelsStage
         from app.stages.sheets import SheetsStage
 
-        panels = PanelsStage(self.context, self.files)
+        panels = PanelsStage(self.context, self.files, self.stack)
         panels.drawings_noticed.connect(self._on_drawings_changed)
         return [
             panels,
-            JointsStage(self.context),
-            SheetsStage(self.context),
-            CutListStage(self.context),
+            JointsStage(self.context, self.stack),
+            SheetsStage(self.context, self.stack),
+            CutListStage(self.context, self.stack),
         ]
 
     def _style(self) -> None:

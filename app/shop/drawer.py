@@ -51,6 +51,8 @@ class ShopDrawer(QFrame):
         inside = QWidget()
         inside_column = QVBoxLayout(inside)
         inside_column.setContentsMargins(0, 0, theme.NORMAL, 0)
+        self._area = scrolling(inside)
+        column.addWidget(self._area, 1)  # before it is filled: a full one is styled once more
         self._sections = {}
         self.parts = {}
         for key, section, part in sections():
@@ -64,8 +66,6 @@ class ShopDrawer(QFrame):
             self._sections[key] = section
             self.parts[key] = part
         inside_column.addStretch(1)
-        self._area = scrolling(inside)
-        column.addWidget(self._area, 1)
         foot = QHBoxLayout()
         foot.addWidget(
             button(tr("Keep as mine"), self._keep, "save", tr("New projects begin with this shop"))
