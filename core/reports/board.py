@@ -356,7 +356,8 @@ class Board:
         """Distances from one datum along the lower and the left side.
 
         xs, ys: real coordinates to be dimensioned; least: those left out first when it is too
-        tight. origin: the datum; its zeros are always there.
+        tight, but where they are among xs and ys those kept longest. origin: the datum; its
+        zeros are always there.
         """
         size = ORDINATE_PT
         pitch = size * PT_MM * 1.12
@@ -397,10 +398,13 @@ class Board:
         if (len(values) - 1) * pitch > high - low:
             values = keep
         while (len(values) - 1) * pitch > high - low and len(values) > 2:
-            # Too tight even so: drop the one that is closest to its neighbours.
-            gaps = [values[i + 1] - values[i - 1] for i in range(1, len(values) - 1)]
+            # Too tight even so: drop the one closest to its neighbours, and of a kerf's two walls
+            # the one that nobody measures to.
+            inner = range(1, len(values) - 1)
+            aside = [i for i in inner if all(abs(values[i] - v) > 0.1 for v in least)]
+            gaps = {i: values[i + 1] - values[i - 1] for i in aside or inner}
             values = [*values]
-            del values[1 + gaps.index(min(gaps))]
+            del values[min(gaps, key=gaps.__getitem__)]
         places = [self.point(v, v)[axis] for v in values]
         apart = spread(places, pitch, low, high) or places
         return list(zip(values, apart, strict=True))

@@ -95,3 +95,13 @@ def test_a_name_comes_nearer_to_the_outline_before_it_is_left_out() -> None:
     board = Board((0.0, 0.0, 100.0, 40.0), (0.0, 0.0, 120.0, 60.0), scale=1.0)
     assert board.name_inside(piece, "46", ["Rail 6", "740 × 70"])
     assert [m.text for m in board.marks if isinstance(m, Text)] == ["46", "Rail 6"]
+
+
+def test_where_ordinates_are_crowded_the_walls_that_are_measured_to_stay() -> None:
+    board = Board((0.0, 0.0, 60.0, 40.0), (0.0, 0.0, 90.0, 70.0), scale=1.0)
+    marks = [5.0 + 4.0 * k for k in range(13)]
+    walls = [mark + 1.5 for mark in marks]
+    board.ordinates([60.0, *marks, *walls], [], str, origin=(0.0, 0.0), least=(marks, []))
+    said = {float(m.text) for m in board.marks if isinstance(m, Text) and m.role == "ordinate-x"}
+    assert set(marks) < said
+    assert not set(walls) <= said
