@@ -100,7 +100,7 @@ def test_a_name_comes_nearer_to_the_outline_before_it_is_left_out() -> None:
 def test_where_ordinates_are_crowded_the_walls_that_are_measured_to_stay() -> None:
     board = Board((0.0, 0.0, 60.0, 40.0), (0.0, 0.0, 90.0, 70.0), scale=1.0)
     marks = [5.0 + 4.0 * k for k in range(13)]
-    walls = [mark + 1.5 for mark in marks]
+    walls = [mark - 1.5 for mark in marks]
     board.ordinates([60.0, *marks, *walls], [], str, origin=(0.0, 0.0), least=(marks, []))
     said = {float(m.text) for m in board.marks if isinstance(m, Text) and m.role == "ordinate-x"}
     assert set(marks) < said
