@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.background import NESTING
-from app.commands.base import LAYOUT, OUTPUT
+from app.commands.base import EVERYTHING, LAYOUT, OUTPUT
 from app.document import Change, Document
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
@@ -178,9 +178,18 @@ class Derived(QObject):
                 return
         elif change.kinds != frozenset({LAYOUT}):
             self._pieces_fit = False
+        if change.kinds == EVERYTHING:
+            self._forget_project()
         self._forget_findings()
         self._set_busy(True)
         self._timer.start(_SETTLE_MS)
+
+    def _forget_project(self) -> None:
+        """Another project: its panels may have the ids of those that were here before."""
+        self.pieces = self.plan = self._failure = None
+        self.pieces_revision = self.plan_revision = -1
+        for changed in (self.pieces_changed, self.plan_changed, self.findings_changed):
+            changed.emit()
 
     def _wait_for_work(self) -> None:
         if not self._timer.isActive() and self.plan is None:

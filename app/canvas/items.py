@@ -36,6 +36,7 @@ from core.geometry import Motion, Point, Region
 # Stacking, from the floor up.
 Z_BOARD, Z_SPOT, Z_PIECE, Z_MARKS, Z_LABEL, Z_LIFTED, Z_OVERLAY = 0, 5, 10, 30, 40, 50, 60
 PATTERNS = 5
+_GROUND_ALPHA = 215  # of the ground behind a piece's label: what lies below still shows
 _PATTERN_PX = 12.0  # a piece narrower than that on screen shows no whole repeat of a pattern
 
 
@@ -150,6 +151,7 @@ class LabelItem(QGraphicsItem):
         self._align = align
         self._bold = bold
         self._scale: float | None = None
+        self.ground: QColor | None = None  # behind the text, so that holes do not run through it
         self._take_font()
         self._place()
         self.setPos(*at)
@@ -259,6 +261,10 @@ class LabelItem(QGraphicsItem):
             plate.setAlpha(225)
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(plate)
+            painter.drawRoundedRect(self._rect, 3, 3)
+        elif self.ground is not None:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(self.ground)
             painter.drawRoundedRect(self._rect, 3, 3)
         painter.setPen(theme.color(self._meaning))
         rect = self._rect
@@ -434,6 +440,9 @@ class PieceItem(QGraphicsPathItem):
             pen.setStyle(Qt.PenStyle.DashLine)
         hot = self.hovered or self.selected
         self._pen, self._fill = pen, theme.tint(self.index, hot=hot)
+        ground = QColor(self._fill)
+        ground.setAlpha(_GROUND_ALPHA)
+        self.label.ground = ground
         self.setPen(pen)
         self.setBrush(self._fill)
         self._line = theme.tint_line(self.index, hot=hot)

@@ -75,6 +75,7 @@ class Canvas(QWidget):
         self._offset = QPointF(40, 40)  # viewport place of the drawing's (0, 0)
         self._fit_area: Callable[[], QRectF] = self._content_rect
         self._auto_fit = True
+        self._covered_px = 0
         self._motion: QVariantAnimation | None = None
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -236,15 +237,40 @@ class Canvas(QWidget):
         if rect.isEmpty():
             return
         self._auto_fit = keep_fitting
-        size = self.view.viewport().size()
-        wide = max(size.width() - 2 * margin_px, 40)
-        high = max(size.height() - 2 * margin_px, 40)
-        scale = self._bounded(min(wide / rect.width(), high / rect.height()))
-        middle = rect.center()
-        offset = QPointF(
-            size.width() / 2 - middle.x() * scale, size.height() / 2 + middle.y() * scale
+        # What stands above and below in letters keeps its size on the screen.
+        margin_px = max(margin_px, 1.6 * self.fontMetrics().height())
+        room = QRectF(self.view.viewport().rect())
+        if room.width() - self._covered_px >= room.width() / 2:
+            room.setWidth(room.width() - self._covered_px)
+        scale, offset = self._fitted(rect, room, margin_px)
+        buttons = QRectF(self.buttons.geometry()).adjusted(-theme.TIGHT, -theme.TIGHT, 0, 0)
+        shown = QRectF(
+            offset.x() + rect.left() * scale,
+            offset.y() - rect.bottom() * scale,
+            rect.width() * scale,
+            rect.height() * scale + (margin_px / 2 if keep_fitting else 0),
         )
+        if shown.intersects(buttons):
+            rise = min(room.bottom() - buttons.top() - margin_px / 2, room.height() / 3)
+            # What was asked for stays in the middle; everything may move up a little.
+            room.adjust(0, 0 if keep_fitting else rise, 0, -rise)
+            scale, offset = self._fitted(rect, room, margin_px)
         self._go(scale, offset, glide=glide)
+
+    def _fitted(self, rect: QRectF, room: QRectF, margin_px: float) -> tuple[float, QPointF]:
+        """Scale and offset that show an area of the drawing in the middle of a room of pixels."""
+        wide = max(room.width() - 2 * margin_px, 40)
+        high = max(room.height() - 2 * margin_px, 40)
+        scale = self._bounded(min(wide / rect.width(), high / rect.height()))
+        there, middle = room.center(), rect.center()
+        return scale, QPointF(there.x() - middle.x() * scale, there.y() + middle.y() * scale)
+
+    def set_covered(self, right_px: int) -> None:
+        """So much of the right of the drawing lies below something else: the buttons stand
+        beside it, and what is fitted is fitted into the rest."""
+        if right_px != self._covered_px:
+            self._covered_px = right_px
+            self.resized()
 
     def zoom_in(self) -> None:
         """One step nearer, about the middle."""
@@ -358,7 +384,7 @@ class Canvas(QWidget):
         size = self.view.viewport().size()
         hint = self.buttons.sizeHint()
         self.buttons.setGeometry(
-            size.width() - hint.width() - theme.NORMAL,
+            max(0, size.width() - self._covered_px - hint.width() - theme.NORMAL),
             size.height() - hint.height() - theme.NORMAL,
             hint.width(),
             hint.height(),

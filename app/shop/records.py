@@ -13,6 +13,7 @@ from app import theme
 from app.i18n import tr
 from app.widgets.fields import LengthField, NumberField, ParsedField, SizeField, TextField
 from app.widgets.forms import Choice, Rows, bring_into_view, button, put_before, tool, words
+from app.widgets.reasons import set_able
 
 
 @dataclass(frozen=True)
@@ -246,7 +247,7 @@ class RecordList(QWidget):
             put_before(card, self.add_button)
         for card, record in zip(self.cards, records, strict=True):
             card.fill(record, unit)
-            card.remove_button.setEnabled(len(records) > self._least)
+            set_able(card.remove_button, len(records) > self._least, tr("One has to be there."))
         self._empty.setVisible(not records and bool(self._empty.text()))
 
     def add(self) -> None:

@@ -21,8 +21,9 @@ from app.jobs import Progress, Stop
 from app.widgets.fields import LengthField, ParsedField, show_length
 from app.widgets.forms import Choice, Heading, Rows, button, close_box, row_of, scrolling, words
 from app.widgets.lens import JointLens, LensJoint
+from app.widgets.reasons import set_able
 from app.widgets.room import show_whole
-from app.wording import error_in_words
+from app.wording import error_in_words, in_words
 from core.atomic import write_atomically
 from core.errors import SeamwrightError
 from core.project.model import Project
@@ -289,16 +290,16 @@ class TestPieceDialog(QDialog):
         self.picture.show_piece(piece)
         have = piece is not None
         for widget in (self.drawing_button, self.page_button, self.along, self.across, self.slot):
-            widget.setEnabled(have)
+            set_able(widget, have, problem or tr("Drawing it…"))
         if piece is None:
             self.about.setText(problem or tr("Drawing it…"))
             self.how.setText("")
             self.slot_words.setText("")
         else:
-            self.about.setText(" ".join(piece_words(project, piece)))
+            self.about.setText(" ".join(map(in_words, piece_words(project, piece))))
             names = ", ".join(self._write(fit) for fit in piece.fits_mm)
             self.how.setText(tr("Type the word or the figure on the piece: {n}.").format(n=names))
-            self.how.setToolTip("\n".join(use_words(project, piece)))
+            self.how.setToolTip("\n".join(map(in_words, use_words(project, piece))))
             width = show_length(slot_to_measure(piece).width_mm, self._context.unit)
             self.slot_words.setText(
                 tr(
@@ -310,7 +311,9 @@ class TestPieceDialog(QDialog):
     def _show_result(self, _value: object = None) -> None:
         result = self.told_result()
         told = result is not None and (result.along_mm, result.across_mm) != (None, None)
-        self.keep_button.setEnabled(told)
+        set_able(
+            self.keep_button, told, tr("First type what was right, along or across the grain.")
+        )
         if result is None or not told:
             self.lens.show_joint(None, self._context.unit)
             return

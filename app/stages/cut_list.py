@@ -132,9 +132,13 @@ class CutListStage(Stage):
         zoom = QWidget()
         grid = QGridLayout(zoom)
         grid.setContentsMargins(0, 0, 0, 0)
-        grid.addWidget(tool(tr("Show pages smaller"), self._smaller, "zoom-out"), 0, 0)
-        grid.addWidget(tool(tr("Show pages larger"), self._larger, "zoom-in"), 0, 1)
-        grid.addWidget(tool(tr("Fit the width"), self.view.fit_width, "fit"), 0, 2)
+        self.zooms = (
+            tool(tr("Show pages smaller"), self._smaller, "zoom-out"),
+            tool(tr("Show pages larger"), self._larger, "zoom-in"),
+            tool(tr("Fit the width"), self.view.fit_width, "fit"),
+        )
+        for place, zoomer in enumerate(self.zooms):
+            grid.addWidget(zoomer, 0, place)
         grid.setColumnStretch(3, 1)
         column.addWidget(zoom)
         column.addStretch(1)
@@ -218,6 +222,7 @@ class CutListStage(Stage):
             self.pdf_button,
             self.picture_button,
             self.export_button,
+            *self.zooms,
         ):
             set_able(
                 thing, ready, tr("Nothing is laid out yet: nest the pieces on the Sheets stage.")

@@ -27,7 +27,16 @@ from app.context import Context
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
 from app.stages.cut_list_buying import money
-from app.widgets.forms import Heading, button, close_box, enter_presses_nothing, row_of, words
+from app.widgets.forms import (
+    Heading,
+    align_heads,
+    button,
+    close_box,
+    enter_presses_nothing,
+    row_of,
+    words,
+)
+from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
 from app.wording import error_in_words
 from core.errors import SeamwrightError
@@ -202,6 +211,8 @@ class CompareDialog(QDialog):
                 tr("Pieces"),
             ]
         )
+        align_heads(self.table, 0, 1)
+        self.table.setShowGrid(False)
         self.table.setAccessibleName(tr("Ways to buy, best first"))
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -365,8 +376,8 @@ class CompareDialog(QDialog):
     def _row_chosen(self) -> None:
         name = self.chosen
         self.bars.choose(name)
-        self.take_button.setEnabled(bool(name))
-        self.save_button.setEnabled(bool(self._tried))
+        set_able(self.take_button, bool(name), tr("Choose a way of the table."))
+        set_able(self.save_button, bool(self._tried), tr("No way is laid out yet."))
 
     # --- out ------------------------------------------------------------------------------
     def take(self) -> None:

@@ -23,6 +23,7 @@ from app.widgets.forms import (
     scrolling,
     words,
 )
+from app.widgets.reasons import set_able
 from app.widgets.room import show_whole
 from app.wording import error_in_words
 from core.errors import SeamwrightError
@@ -119,7 +120,7 @@ class LabelSheetsDialog(QDialog):
         self.sheets.set_value(self._name)
         sheet = self.sheet
         for thing in (self._rows, self.delete_button, self.show_button, self.sheets):
-            thing.setEnabled(sheet is not None)
+            set_able(thing, sheet is not None, tr("Press New first."))
         self.told.setText("" if names else tr("Press New, then type in what you measure."))
         for key, field in self.fields.items():
             field.set_value(getattr(sheet, key) if sheet is not None else None)

@@ -20,6 +20,7 @@ from app.widgets.forms import (
     scrolling,
     words,
 )
+from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
 from app.wording import error_in_words
 from core.errors import SeamwrightError
@@ -133,7 +134,7 @@ class LayersDialog(QDialog):
         names = dict(output.layers)
         for purpose, field in self.fields.items():
             field.set_value(names.get(purpose))
-        self.usual_button.setEnabled(bool(names))
+        set_able(self.usual_button, bool(names), tr("All layers have their usual names."))
 
     def _set_version(self, version: str) -> None:
         text = tr("Write drawings as {version}").format(version=version)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from app import theme
 from app.canvas.view import Canvas
 from app.commands import Command
 from app.i18n import tr
 from app.stages.base import Stage
-from app.widgets.forms import words
+from app.widgets.forms import button, words
 from app.wording import error_in_words
 from core.errors import SeamwrightError
 
@@ -28,6 +28,7 @@ class DrawingStage(Stage):
     summary: QLabel
     line: QLabel
     empty: QLabel
+    go_button: QPushButton
 
     def _make_head(self) -> None:
         strip = QWidget()
@@ -52,17 +53,35 @@ class DrawingStage(Stage):
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.empty.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.empty.hide()
+        self.go_button = button(tr("Go to Panels"), self._go_to_panels)
+        self.go_button.setParent(self.canvas.view)
+        self.go_button.hide()
         self.canvas.viewed.connect(self._place_empty)
 
     def _say_empty(self, text: str) -> None:
         """Words on the drawing, "" for none."""
         self.empty.setText(text)
         self.empty.setVisible(bool(text))
+        self.go_button.setVisible(bool(text) and not self.document.project.panels)
         self._place_empty()
+
+    def _go_to_panels(self) -> None:
+        self.stage_wanted.emit("panels", "")
 
     def _place_empty(self) -> None:
         room = self.canvas.view.viewport().rect()
-        self.empty.setGeometry(room.adjusted(_ROUND_PX, _ROUND_PX, -_ROUND_PX, -_ROUND_PX))
+        room = room.adjusted(_ROUND_PX, _ROUND_PX, -_ROUND_PX, -_ROUND_PX)
+        self.empty.setGeometry(room)
+        size = self.go_button.sizeHint()
+        below = room.center().y() + self.empty.heightForWidth(room.width()) // 2 + theme.NORMAL
+        self.go_button.setGeometry(
+            room.center().x() - size.width() // 2, below, size.width(), size.height()
+        )
+
+    def covered(self, right_px: int) -> None:
+        """The buttons of the drawing and what is fitted keep clear of the shop."""
+        edge = self.canvas.view.mapTo(self, QPoint(self.canvas.view.width(), 0)).x()
+        self.canvas.set_covered(max(0, edge - (self.width() - right_px)) if right_px else 0)
 
     def told(self, text: str, *, wrong: bool = False) -> None:
         """A sentence about what the hand is doing, below the drawing."""

@@ -17,6 +17,7 @@ from app.jobs import Jobs, Progress, Stop
 from app.stages import joints_model as model
 from app.stages.joints_model import Shown
 from app.widgets.forms import Choice, Heading, button, words
+from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
 from app.wording import in_words
 from core.errors import SeamwrightError
@@ -213,7 +214,11 @@ class CompareDialog(QDialog):
             way = self._way(side)
             self.pictures[side].show_way(way)
             self.facts[side].setText(facts_of(way, self._unit) if way is not None else "")
-            self.buttons[side].setEnabled(way is not None and way.number > 0)
+            set_able(
+                self.buttons[side],
+                way is not None and way.number > 0,
+                tr("The panel is split this way already.") if way is not None else "",
+            )
 
     def _take_left(self) -> None:
         self._take(0)

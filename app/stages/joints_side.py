@@ -462,8 +462,7 @@ def style_facts(properties: Any, unit: str) -> str:
                 closing=fine_length(properties.closing_mm, unit)
             )
         )
-    rows.append(properties.mating)
-    rows += properties.needs
+    rows += [in_words(text) for text in (properties.mating, *properties.needs)]
     text = "; ".join(row for row in rows if row)
     return text[:1].upper() + text[1:] + "."
 
@@ -486,9 +485,8 @@ class PiecesBox(Section):
 
     def show_pieces(self, shown: Shown | None, unit: str) -> None:
         """Take over what was worked out."""
+        self.setVisible(shown is not None)
         if shown is None:
-            for label in (self.list, self.notices, self.order):
-                label.setText("")
             return
         fits = {fit.piece: fit for fit in shown.fits}
         rows = []
@@ -508,7 +506,7 @@ class PiecesBox(Section):
         ]
         self.notices.setText("\n".join(notices))
         self.notices.setVisible(bool(notices))
-        steps = [f"{n}. {step}" for n, step in enumerate(shown.steps(), start=1)]
+        steps = [f"{n}. {in_words(step)}" for n, step in enumerate(shown.steps(), start=1)]
         self.order.setText(tr("Putting together:") + "\n" + "\n".join(steps) if steps else "")
         self.order.setVisible(bool(steps))
 

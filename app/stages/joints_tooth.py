@@ -11,7 +11,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
     QLabel,
-    QListWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -26,6 +25,8 @@ from app.stages.joints_tooth_model import Rows
 from app.stages.joints_tooth_pad import ToothPad
 from app.widgets.fields import TextField
 from app.widgets.forms import Heading, button, words
+from app.widgets.reasons import set_able
+from app.widgets.told_list import ToldList
 from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.findings import Severity
@@ -89,8 +90,9 @@ class ToothDialog(QDialog):
     def _make_left(self) -> QVBoxLayout:
         column = QVBoxLayout()
         column.addWidget(Heading(tr("Teeth")))
-        self.list = QListWidget()
-        self.list.setAccessibleName(tr("Teeth you have drawn"))
+        self.list = ToldList(
+            tr("Teeth you have drawn"), tr("Teeth that you keep are here, for every project.")
+        )
         self.list.setMaximumWidth(190)
         self.list.currentTextChanged.connect(self._picked)
         column.addWidget(self.list, 1)
@@ -123,7 +125,7 @@ class ToothDialog(QDialog):
         column.addWidget(
             words(
                 tr(
-                    "Drag a round handle to move a point, a square one to curve an edge. Double "
+                    "Drag a round handle to move a point, a diamond to curve an edge. Double "
                     "click on an edge adds a point, on a point takes it out. Alt: without the "
                     "half-millimetre grid. Keys: [ ] and arrows, B, Delete, Ctrl+Z."
                 )
@@ -231,11 +233,14 @@ class ToothDialog(QDialog):
         self.pad.chosen = ""
         self.pad.show_rows(rows, rounded=tooth.rounded)
         self._steps, self._at = [(rows, tooth.rounded)], 0
-        self.remove_button.setEnabled(not new and tooth.name not in self._used)
-        self.remove_button.setToolTip(
-            tr("A seam of this project has it") if tooth.name in self._used else ""
-        )
+        self._may_remove("" if new else tooth.name)
         self._check()
+
+    def _may_remove(self, name: str) -> None:
+        """Say whether a tooth can be removed; "": it is not kept yet."""
+        used = name in self._used
+        why = tr("A seam of this project has it.") if used else tr("It is not kept yet.")
+        set_able(self.remove_button, bool(name) and not used, why)
 
     @property
     def tooth(self) -> ToothDrawing:
@@ -318,7 +323,7 @@ class ToothDialog(QDialog):
         self.report = report
         self.checks.setText("\n".join(self._rows(report)))
         for widget in (self.keep_button, self.use_button):
-            widget.setEnabled(report.ok)
+            set_able(widget, report.ok, tr("First put right what is marked ● above."))
 
     def _rows(self, report: ToothReport) -> list[str]:
         """A sentence for everything that was looked at, with its sign."""
@@ -393,7 +398,7 @@ class ToothDialog(QDialog):
         self.teeth.pop(was, None)
         self.teeth[tooth.name] = tooth
         self._fill_list(tooth.name)
-        self.remove_button.setEnabled(tooth.name not in self._used and not use)
+        self._may_remove(tooth.name)
         self.kept.emit(tooth, was, use)
         if use:
             self.accept()

@@ -467,13 +467,16 @@ class PanelsStage(Stage):
         self.shop_wanted.emit("machine")
 
     def covered(self, right_px: int) -> None:
-        """The page of an empty project has room to make way for the shop."""
+        """What is in the middle makes way for the shop."""
         self._covered = right_px
         self._make_way()
 
     def _make_way(self) -> None:
-        covered = self._covered if self.pages.currentWidget() is self.start else 0
-        self.pages.setContentsMargins(0, 0, covered, 0)
+        beside = 0 if self.right.isHidden() else self.right.width()
+        over = max(0, self._covered - beside)
+        if self.pages.currentWidget() is not self.start and over > self.centre.width() / 2:
+            over = 0  # better half hidden than in a slit
+        self.pages.setContentsMargins(0, 0, over, 0)
 
     def _read_again(self, drawing_id: str) -> None:
         path = self._path_of(drawing_id)

@@ -21,6 +21,7 @@ from app.i18n import tr
 from app.panel_table import Table, read_table, shaped_panel
 from app.widgets.fields import NumberField, ParsedField, TextField
 from app.widgets.forms import Choice, Heading, button, words
+from app.widgets.reasons import set_able
 from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.geometry import Region
@@ -215,7 +216,7 @@ class PasteCard(_Card):
         only = names[0] if len(names) == 1 else ""
         self._table = read_table(self.edit.toPlainText(), project.units, names, only)
         n = len(self._table.panels)
-        self.add_button.setEnabled(n > 0)
+        set_able(self.add_button, n > 0, tr("There is no row yet that can be read as a panel."))
         self.add_button.setText(
             tr("Add them")
             if not n

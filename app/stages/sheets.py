@@ -245,6 +245,7 @@ class SheetsStage(MachineStage):
             self._told_plan = None
             self.floor.show_plan(None)
             self.compared.clear()
+            self.nest_box.forget()
             self.told("")
             self.hand.select([])
             self.canvas.fit_now()

@@ -32,6 +32,7 @@ from app.canvas.handler import arrow_way
 from app.i18n import tr
 from app.widgets.fields import LengthField
 from app.widgets.forms import Choice, Rows, button, close_box, words
+from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
 from app.wording import in_words
 from core.layout.setups import bed_point, off_table, reach_problem, to_bed
@@ -353,8 +354,9 @@ class BedDialog(QDialog):
         theme.mark(self.state, "severity", "stop" if rows else "")
         self.state.setText(text)
         may = one is not None and one.movable
+        why = text if one is None else tr("A board pushed through lies where its pins are.")
         for widget in (self.at_x, self.at_y, self.usual):
-            widget.setEnabled(may)
+            set_able(widget, may, why)
         self.view.show_setup(self._machine, one, wrong)
 
     def _drag(self, x_mm: float, y_mm: float) -> None:

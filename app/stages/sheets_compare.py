@@ -86,7 +86,7 @@ class LayoutsCompared(QObject):
             if known is not None and known[0] == kept:
                 cuts = str(known[1])
                 area = in_unit(f"{known[2] / 1e6:.2f} m²", project.units)
-                offcut = tr("offcut kept {area}").format(area=area)
+                offcut = tr("offcut kept {area}").format(area=area.replace(" ", "\u00a0"))
                 if known[2] < 5_000:
                     offcut = tr("no offcut kept")
             else:

@@ -67,7 +67,8 @@ class Floor:
         for key, item in self.sheets.items():
             x, y = self.places[key]
             width, height = item.stock.width_mm, item.stock.height_mm
-            rect = rect.united(QRectF(x, y - 0.07 * height, width, height * 1.12))
+            below = max(0.07 * height, item.below_mm)
+            rect = rect.united(QRectF(x, y - below, width, below + height * 1.05))
         return rect
 
     def sheet_at(self, x_mm: float, y_mm: float, slack_mm: float = 0.0) -> SheetKey | None:

@@ -14,7 +14,7 @@ from app.canvas.lengths import glance_size
 from app.i18n import tr
 from app.stages.sheets_model import Bench, SheetKey
 from app.widgets.fields import show_size
-from core.plan import PlanSheet
+from core.plan import PlanSawCut, PlanSheet
 
 
 class BarItem(QGraphicsItem):
@@ -113,6 +113,7 @@ class SheetItem(boards.BoardItem):
         high = max(stock.height_mm * 0.02, 14.0)
         self.bar = BarItem(stock.width_mm, high, self)
         self.bar.setPos(0, -high * 2.2)
+        self.below_mm = high * 2.5  # how far down its name stands
         self.title = items.LabelItem(
             "",
             (0, stock.height_mm + high * 0.5),
@@ -175,12 +176,19 @@ def label_shares(sheet: PlanSheet) -> dict[int, float]:
         for b in sheet.blanks
     ]
     shares: dict[int, float] = {}
+
+    def below_title(cut: PlanSawCut) -> bool:
+        """Its number need not stand at the sheet's upper edge, into the title."""
+        return sheet.stock.height_mm - min(cut.y1_mm, cut.y2_mm) > clear
+
     for cut in sheet.saw_cuts:
         best, best_gap = 0.5, -1.0
         for share in (0.06, 0.94, 0.2, 0.8, 0.35, 0.65, 0.5):
             x = cut.x1_mm + (cut.x2_mm - cut.x1_mm) * share
             y = cut.y1_mm + (cut.y2_mm - cut.y1_mm) * share
             gap = min((math.hypot(x - tx, y - ty) for tx, ty in taken), default=math.inf)
+            if below_title(cut):
+                gap = min(gap, 2.5 * (sheet.stock.height_mm - y))
             if gap > best_gap:
                 best, best_gap = share, gap
             if gap >= clear:

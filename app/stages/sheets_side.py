@@ -25,7 +25,7 @@ from app.stages.sheets_curve import YieldCurve
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_model import SheetKey, bounds_of
 from app.widgets.fields import LengthField, NumberField
-from app.widgets.forms import Choice, Rows, Section, button, row_of, tool, words
+from app.widgets.forms import Choice, Rows, Section, align_heads, button, row_of, tool, words
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
 
@@ -262,13 +262,19 @@ class NestBox(Section):
         self.add(self.state)
         self.running = False
 
+    def forget(self) -> None:
+        """Another project: what was found for the one before is gone."""
+        for widget in (self.curve, self.state):
+            widget.hide()
+        self.curve.clear()
+
     def set_running(self, running: bool) -> None:
         """Nesting began or ended."""
         self.running = running
         self.go.setText(tr("Stop and keep the best") if running else tr("Nest the pieces"))
         set_icon(self.go, "halt" if running else "play", "on-accent")
-        self.how.setEnabled(not running)
-        self.seconds.setEnabled(not running)
+        for widget in (self.how, self.seconds):
+            set_able(widget, not running, tr("Nesting runs: stop it first."))
         if running:
             self.curve.clear()
             self.curve.show()
@@ -296,6 +302,7 @@ class LayoutsBox(Section):
         self.table = QTableWidget(0, 4)
         self.table.setAccessibleName(tr("Layouts kept, to compare"))
         self.table.setHorizontalHeaderLabels([tr("Name"), tr("Used"), tr("Sheets"), tr("In tray")])
+        align_heads(self.table, 0)
         for column, tip in enumerate(
             (
                 tr("Double click to rename"),

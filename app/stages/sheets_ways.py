@@ -22,7 +22,16 @@ from app.commands.shop import SetShopPart
 from app.context import Context
 from app.i18n import tr
 from app.jobs import Job, Progress, Stop
-from app.widgets.forms import Choice, Rows, Section, button, close_box, row_of, words
+from app.widgets.forms import (
+    Choice,
+    Rows,
+    Section,
+    align_heads,
+    button,
+    close_box,
+    row_of,
+    words,
+)
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
@@ -109,6 +118,7 @@ class WaysDialog(QDialog):
         self.table = QTableWidget(0, len(HEADS))
         self.table.setAccessibleName(tr("Ways onto the machine"))
         self.table.setHorizontalHeaderLabels([in_words(head) for head in HEADS])
+        align_heads(self.table, 0, 1)
         self.table.verticalHeader().hide()
         self.table.setShowGrid(False)
         self.table.setTabKeyNavigation(False)
@@ -165,7 +175,8 @@ class WaysDialog(QDialog):
         for i, row in enumerate(self._rows):
             here = project is not None and _goes(project, row.way)
             for column, text in enumerate(row.cells):
-                shown = f"{text} ✓" if column == 1 and here else text
+                said = in_words(text) if column == 1 else text
+                shown = f"{said} ✓" if column == 1 and here else said
                 item = QTableWidgetItem(shown)
                 if column > 1:
                     item.setTextAlignment(

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
     QScrollArea,
     QSizePolicy,
     QStyledItemDelegate,
+    QTableWidget,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -307,6 +308,15 @@ def row_of(*widgets: QWidget, stretch: int = -1) -> QWidget:
     if stretch < 0:
         layout.addStretch(1)
     return holder
+
+
+def align_heads(table: QTableWidget, *texts: int) -> None:
+    """Heads stand over what is below them: at the left in these columns, else over numbers."""
+    for column in range(table.columnCount()):
+        head = table.horizontalHeaderItem(column)
+        side = Qt.AlignmentFlag.AlignLeft if column in texts else Qt.AlignmentFlag.AlignRight
+        if head is not None:
+            head.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
 
 
 def put_before(widget: QWidget, other: QWidget) -> None:

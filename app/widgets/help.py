@@ -84,8 +84,15 @@ class KeyboardDialog(_Sheet):
             ],
         )
         self.grid.setRowStretch(self._row, 1)
-        self.column.addWidget(scrolling(page))
+        area = scrolling(page)
+        area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)  # nothing inside has it to scroll by
+        area.setAccessibleName(tr("Keyboard"))
+        area.setObjectName("keys")
+        accent = theme.color("accent").name()
+        area.setStyleSheet(f"QScrollArea#keys:focus {{ border: 2px solid {accent}; }}")
+        self.column.addWidget(area)
         self.finish()
+        area.setFocus()
 
     def _group(self, title: str, rows: list[tuple[str, str]]) -> None:
         shown = [(keys, text) for keys, text in rows if keys]

@@ -126,7 +126,7 @@ def test_every_kept_layout_shows_its_saw_cuts_offcut_and_cost(
     monkeypatch.setattr(make().derived, "engine", replace(engine, assemble_plan=assemble))
     stage = make(laid(2))
     assert stage.layouts_box.detail.text() == (
-        "2 saw cuts · offcut kept 0.50 m² · to buy for 80.00"
+        "2 saw cuts · offcut kept 0.50\u00a0m² · to buy for 80.00"
     )
     stage.keep_copy()
     select(stage, B)
@@ -134,8 +134,8 @@ def test_every_kept_layout_shows_its_saw_cuts_offcut_and_cost(
     box = stage.layouts_box
     qtbot.waitUntil(lambda: box.detail.text().count("saw cut") == 2, timeout=5000)
     assert box.detail.text().splitlines() == [
-        "Layout 1: 2 saw cuts · offcut kept 0.50 m² · to buy for 80.00",
-        "Layout 2: 1 saw cut · offcut kept 0.50 m² · to buy for 80.00",
+        "Layout 1: 2 saw cuts · offcut kept 0.50\u00a0m² · to buy for 80.00",
+        "Layout 2: 1 saw cut · offcut kept 0.50\u00a0m² · to buy for 80.00",
     ]
     stage.document.run(SetProject("Inches", (("units", "in"),)))
     qtbot.waitUntil(lambda: box.detail.text().count("ft²") == 2, timeout=5000)

@@ -1,0 +1,141 @@
+"""Nothing lies on what is to be read, what cannot be pressed says why, empty places teach."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint, QRect, QRectF, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QDialog, QPushButton, QScrollArea, QToolButton
+
+from app.canvas.view import Canvas
+from app.panel_table import rectangle_panel
+from app.stages.sheets_items import label_shares
+from app.stages.sheets_side import LayoutsBox
+from app.widgets.help import KeyboardDialog
+from core.plan import PlanSawCut, PlanSheet
+from core.project.model import Project
+from core.shop import Shop, Stock
+from tests.app.floor import laid
+from tests.app.window_bench import add
+
+
+def in_px(canvas: Canvas, rect: QRectF) -> QRect:
+    """Where an area of the drawing is on the viewport."""
+    a, b = canvas.to_px(rect.left(), rect.bottom()), canvas.to_px(rect.right(), rect.top())
+    return QRectF(a, b).normalized().toRect()
+
+
+def test_the_zoom_buttons_lie_on_no_sheet_and_on_no_name_when_all_is_shown(make_sheets) -> None:
+    stage = make_sheets(laid(2))
+    for size in ((1300, 800), (1000, 560), (1900, 900)):
+        stage.resize(*size)
+        QApplication.processEvents()
+        stage.canvas.fit_now()
+        names = stage.canvas.fontMetrics().height()
+        shown = in_px(stage.canvas, stage.floor.area()).adjusted(0, 0, 0, names)
+        assert not shown.intersects(stage.canvas.buttons.geometry()), size
+        assert stage.canvas.view.viewport().rect().contains(shown), size
+
+
+def test_the_zoom_buttons_stand_beside_the_open_shop(make_window, idle) -> None:
+    window = make_window()
+    add(window)
+    idle(window)
+    for number in (1, 2):
+        window.open_stage(number)
+        window.open_shop()
+        QApplication.processEvents()
+        buttons = window.stages[number].canvas.buttons
+        right = buttons.mapTo(window, QPoint(buttons.width(), 0)).x()
+        assert right <= window.shop.mapTo(window, QPoint(0, 0)).x()
+        window.shop.slide_out()
+        QApplication.processEvents()
+        view = window.stages[number].canvas.view
+        assert buttons.geometry().right() > view.width() - 20
+
+
+def test_the_number_of_a_saw_cut_keeps_out_of_the_sheets_title() -> None:
+    upright = PlanSawCut(1, 1200, 1000, 1200, 1250)
+    across = PlanSawCut(2, 0, 1245, 2500, 1245)
+    sheet = PlanSheet("s", 1, Stock("s", "ply", 2500, 1250), saw_cuts=(upright, across))
+    shares = label_shares(sheet)
+    assert 1250 - (1000 + 250 * shares[1]) > 50
+    assert shares[2] > 0  # one along the edge has no other place
+
+
+def test_heads_of_a_table_stand_over_what_is_below_them(qtbot) -> None:
+    box = LayoutsBox()
+    qtbot.addWidget(box)
+    sides = [box.table.horizontalHeaderItem(k).textAlignment() for k in range(4)]
+    assert sides[0] & Qt.AlignmentFlag.AlignLeft
+    assert all(side & Qt.AlignmentFlag.AlignRight for side in sides[1:])
+
+
+def test_another_project_shows_nothing_of_the_one_before(make_window, idle) -> None:
+    window = make_window()
+    add(window)
+    idle(window)
+    derived = window.context.derived
+    assert derived.pieces is not None and derived.plan is not None
+    other = rectangle_panel("Shelf", 700, 200)
+    window.document.take(Project(panels=(other,)), None)
+    assert derived.pieces is None and derived.plan is None and not derived.findings
+    assert "cut into" not in window.stages[0].properties.told.text().lower()
+    idle(window)
+    assert derived.pieces is not None
+
+
+@pytest.mark.parametrize("number", (1, 2, 3))
+def test_an_empty_stage_leads_to_the_panels(make_window, idle, number: int) -> None:
+    window = make_window()
+    window.open_stage(number)
+    idle(window)
+    stage = window.stages[number]
+    found = [b for b in stage.findChildren(QPushButton) if b.isVisible() and "Panels" in b.text()]
+    assert len(found) == 1
+    QTest.mouseClick(found[0], Qt.MouseButton.LeftButton)
+    assert window.stage is window.stages[0]
+
+
+def test_what_cannot_be_pressed_in_a_dialog_says_why(make_window, idle) -> None:
+    window = make_window(Project(shop=Shop()))
+    add(window)
+    idle(window)
+    panels, joints, sheets, pages = window.stages
+    window.open_stage(1)
+    joints.choose_panel("shelf")
+    idle(window)
+    mute = []
+    for show in (
+        joints.draw_tooth,
+        joints.compare_ways,
+        sheets.show_bed,
+        sheets.ways.compare,
+        pages.show_layers,
+        pages.show_label_sheets,
+        pages.compare,
+        window.shop.test_piece,
+        panels._open_paste,
+    ):
+        show()
+        QApplication.processEvents()
+        for top in (*window.findChildren(QDialog), panels.paste_card, window.shop):
+            for button in top.findChildren(QPushButton) + top.findChildren(QToolButton):
+                said = button.toolTip() and button.accessibleDescription()
+                if button.isVisibleTo(top) and not button.isEnabled() and not said:
+                    mute.append(f"{type(top).__name__}: {button.text() or button.toolTip()}")
+        for dialog in window.findChildren(QDialog):
+            dialog.close()
+    assert not mute, "\n".join(mute)
+
+
+def test_the_keyboard_reference_scrolls_by_keys(make_window) -> None:
+    window = make_window()
+    dialog = KeyboardDialog(window, window)
+    dialog.resize(500, 300)
+    dialog.show()
+    area = dialog.findChild(QScrollArea)
+    assert area.focusPolicy() & Qt.FocusPolicy.TabFocus
+    QTest.keyClick(area, Qt.Key.Key_PageDown)
+    assert area.verticalScrollBar().value() > 0
+    dialog.close()
