@@ -17,7 +17,7 @@ from app.shop.usual import AddUsualBoard, UsualBoard, usual_boards
 from app.widgets.calipers import CaliperScale, read_several, sheet_rows, spread_words
 from app.widgets.fields import TextField
 from app.widgets.forms import Choice, Rows, bring_into_view, button, words
-from app.wording import error_in_words
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.project.model import Project
 from core.refit.thickness import explain_thickness
@@ -156,7 +156,7 @@ class MaterialCard(RecordCard):
 
     def note_of(self, record: Material, unit: str) -> str:
         """What to expect of the board and what its readings mean."""
-        rows = [*explain_thickness(record, unit), sheet_rows(record, unit)]
+        rows = [*map(in_words, explain_thickness(record, unit)), sheet_rows(record, unit)]
         return " ".join(row for row in rows if row)
 
 

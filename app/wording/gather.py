@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from app.wording.source import Place, World, read_world
+from app.wording.source import Place, World, read_world, returns
 from app.wording.template import Hole, Template, has_words, holds_words, numbered
 from app.wording.texts import TEXT_FIELDS, Texts
 
@@ -31,6 +31,8 @@ _HANDED = {"tell": (2, "message"), "progress": (1, "text"), "note": (1, "message
 _COUNTED = ("skipped", "counted")
 # A field that is called as those for readers are and holds a code.
 _CODES = {("TakenUnit", "why")}
+# Functions whose texts the window shows as they are.
+_SAID = ("explain_thickness", "piece_words", "use_words", "reach_problem")
 _CODE = re.compile(r"[a-z]+(-[a-z]+)+")
 
 
@@ -101,6 +103,10 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
             fields = [("" if (name, row[0]) in _CODES else row[0], row[1]) for row in fields]
             yield from _given(call, fields, place)
     for module in world.modules.values():
+        for name in _SAID:
+            for function in module.functions.get(name, ()):
+                many = function.returns is not None and ast.unparse(function.returns) != "str"
+                yield from ((text, Place(module, (function,)), many) for text in returns(function))
         if not module.name.startswith(_ON_PAPER):
             for node, functions in module.nodes:
                 yield from ((text, Place(module, functions), False) for text in _aside(node))

@@ -114,9 +114,11 @@ def read_world(folder: Path = CORE) -> World:
         name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
         modules[name] = _read_module(name, path)
     classes: dict[str, Class] = {}
+    every: list[Class] = []
     for module in modules.values():
         for definition in module.classes:
             found = _read_class(definition)
+            every.append(found)
             known = classes.get(definition.name)
             if known is None or (found.values and not known.values):
                 classes[definition.name] = found  # of two with one name the enum says words
@@ -129,7 +131,7 @@ def read_world(folder: Path = CORE) -> World:
             elif isinstance(node, ast.arg) and node.annotation is not None:
                 for enum in _enums(ast.unparse(node.annotation), classes):
                     kinds[node.arg].add(("", enum))
-    for known in classes.values():
+    for known in every:
         for name, annotation in known.fields:
             for enum in _enums(annotation, classes):
                 kinds[name].add((known.name, enum))

@@ -478,6 +478,8 @@ SENTENCES = (
     said(tr("{piece}: the bit would run into a clamp in clamping {id}")),
     said(tr("{piece}:  in clamping {id}")),
     said(tr("Move the piece or the board on the bed, or nest again.")),
+    said(tr("the bit does not get round it within its travel")),
+    said(tr("the bit would run into a clamp")),
     said(tr("1 piece")),
     said(tr("{value} pieces")),
     said(tr("1 slug")),
@@ -1244,6 +1246,43 @@ SENTENCES = (
     said(tr("Give the thickness it is sold under.")),
     said(tr("{t} mm is no performance category"), number="t"),
     said(tr("Categories are {ps_1_categories} inch."), list="ps_1_categories"),
+    said(
+        tr("{standard} (as quoted in secondary literature) allows {label} boards {low} to {high}."),
+        words="standard label",
+    ),
+    said(
+        tr(
+            "{standard} (as quoted in secondary literature) allows {label} boards {low} to "
+            "{high}; {usual} is usual."
+        ),
+        words="standard label",
+    ),
+    said(
+        tr(
+            "No reading yet: joints are made for the nominal thickness. Measure every sheet "
+            "near its corners and the middles of its sides."
+        )
+    ),
+    said(
+        tr("Joints are made for {measured}, the largest of {material} readings (bought)."),
+        number="material",
+    ),
+    said(
+        tr("Joints are made for {measured}, the largest of {material} readings (planed)."),
+        number="material",
+    ),
+    said(
+        tr("Joints are made for {measured}, the largest of {material} readings (sanded)."),
+        number="material",
+    ),
+    said(
+        tr("Joints are made for {measured}, the largest of {material} readings (finished)."),
+        number="material",
+    ),
+    said(tr("PS 1 performance category")),
+    said(tr("PS 1 sanded")),
+    said(tr("EN 315")),
+    said(tr("EN 622-1 MDF")),
     # core.refit.told
     said(
         tr("{panel}: a {reading} drawn {size} is left as drawn, because {doubts}"),
@@ -1549,6 +1588,70 @@ SENTENCES = (
     said(tr("There is no material to make a test piece for")),
     said(tr("Add the board in the Shop.")),
     said(tr("{board}  BIT {diameter}")),
+    said(tr("a {title} has neither teeth nor keys"), words="title"),
+    said(tr("a joint of this style does not go on a test piece: {what}"), words="what"),
+    said(tr("its teeth or keys are too large for a test piece")),
+    said(
+        tr(
+            "Test piece for {material}, measured thickness {thickness}, bit {diameter}; total "
+            "play {fits}."
+        ),
+        list="fits",
+    ),
+    said(
+        tr(
+            "Test piece for {material}, nominal thickness {thickness}, bit {diameter}; total "
+            "play {fits}."
+        ),
+        list="fits",
+    ),
+    said(tr("It needs a scrap of that board of at least {project}, the grain along its length.")),
+    said(
+        tr(
+            "The board has not been measured: measure it with a caliper first and enter the "
+            "reading, or the slots test the wrong thickness."
+        )
+    ),
+    said(tr("There is no seam joint on it: {no_teeth}."), words="no_teeth"),
+    said(
+        tr(
+            "Cut it before anything else, with the bit, speeds and board of the job, and hold "
+            "the small parts down: tabs, skin or a screw; follow the machine's manual."
+        )
+    ),
+    said(
+        tr(
+            "Try both testers in every slot: one crosses the grain, the other runs with it. "
+            "Glued joints should go together by hand without force."
+        )
+    ),
+    said(
+        tr(
+            "Try both testers in every slot, the key in every pocket: one crosses the grain, "
+            "the other runs with it. Glued joints should go together by hand without force."
+        )
+    ),
+    said(
+        tr(
+            "Try both testers in every slot, their teeth in every socket: one crosses the "
+            "grain, the other runs with it. Glued joints should go together by hand without "
+            "force."
+        )
+    ),
+    said(
+        tr(
+            "Enter the word or the play written beside the one that was right, along and "
+            "across the grain; the larger becomes the fit for this board and this bit."
+        )
+    ),
+    said(
+        tr(
+            "Measure the upright slot marked {fit} across its middle: it is drawn {width} "
+            "wide, and what it measures over or under that is what the bit is over or under "
+            "its diameter."
+        ),
+        number="fit",
+    ),
     # core.test_pieces.result
     said(tr("The test piece has no result yet")),
     said(tr("Say which was right along or across the grain, by its word or its figure.")),

@@ -43,7 +43,7 @@ from app.wording.template import (
 #: fields that hold sentences or words for a reader, whatever class they belong to
 TEXT_FIELDS = frozenset({
     "what", "where", "why", "reason", "reasons", "doubts", "how", "notes", "message", "remedy",
-    "problem", "title", "note", "mating", "needs", "because",
+    "problem", "title", "note", "mating", "needs", "because", "no_teeth",
 })  # fmt: skip
 # Functions that give a value, not words: numbers, lengths and places.
 _VALUES = frozenset({

@@ -148,13 +148,13 @@ def explain_thickness(material: Material, unit: str = "mm") -> tuple[str, ...]:
     out = []
     for standard in standards_for(material)[:1]:
         span = expected_range(material.nominal_mm, standard)
-        text = (
-            f"{standard.value} (as quoted in secondary literature) allows {span.label} boards "
-            f"{format_length(span.low_mm, unit)} to {format_length(span.high_mm, unit)}"
-        )
+        usual = ""
         if span.usual_mm is not None:
-            text += f"; {format_length(span.usual_mm, unit)} is usual"
-        out.append(text + ".")
+            usual = f"; {format_length(span.usual_mm, unit)} is usual"
+        out.append(
+            f"{standard.value} (as quoted in secondary literature) allows {span.label} boards "
+            f"{format_length(span.low_mm, unit)} to {format_length(span.high_mm, unit)}{usual}."
+        )
     measured = material.measured_mm
     if measured is None:
         out.append(
