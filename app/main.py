@@ -16,11 +16,12 @@ from app.derived import Derived
 from app.document import Document
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
+from app.looks import apply_preferences
 from app.mishaps import Mishaps
 from app.preferences import Preferences
 from app.recovery import Recovery
 from app.tidy import Collector, settle_memory
-from app.window import APP_NAME, MainWindow, apply_preferences
+from app.window import APP_NAME, MainWindow
 
 
 def application(argv: Sequence[str] = ()) -> QApplication:

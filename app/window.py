@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import (
-    QAction,
-    QActionGroup,
     QCloseEvent,
     QDragEnterEvent,
     QDropEvent,
-    QKeySequence,
     QResizeEvent,
 )
 from PySide6.QtWidgets import (
-    QApplication,
     QHBoxLayout,
     QMainWindow,
-    QMenu,
     QStackedWidget,
     QTabBar,
     QToolButton,
@@ -39,8 +32,8 @@ from app.preferences import Preferences
 from app.recovery import Leftover, Recovery
 from app.stages.base import Stage
 from app.widgets.banner import Banner
-from app.widgets.icons import set_icon
 from app.widgets.notices import Notices, ProgressStrip
+from app.window_menus import Menus
 from app.wording import error_in_words
 from core.errors import SeamwrightError
 from core.findings import Finding
@@ -75,7 +68,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.setMinimumSize(QSize(960, 600))
         self._build()
-        self._build_actions()
+        self.menus = Menus(self)
         self._connect()
         self._show_title()
         self._show_tabs()
@@ -176,126 +169,10 @@ class MainWindow(QMainWindow):
             f" border-top: 1px solid {c['hairline']}; }}"
         )
 
-    def _action(
-        self,
-        text: str,
-        slot: object,
-        keys: str | QKeySequence.StandardKey | None = None,
-        icon: str = "",
-        tip: str = "",
-    ) -> QAction:
-        action = QAction(text, self)
-        if keys is not None:
-            action.setShortcut(QKeySequence(keys))
-        if icon:
-            set_icon(action, icon)
-        if tip:
-            action.setToolTip(tip)
-        action.triggered.connect(slot)
-        self.addAction(action)
-        return action
-
-    def _build_actions(self) -> None:
-        bar = self.menuBar()
-        a = self._action
-        file = bar.addMenu(tr("&File"))
-        self.new_action = a(tr("&New project"), self.files.new, "Ctrl+N", "new")
-        self.open_action = a(tr("&Open…"), self.files.ask_open, "Ctrl+O", "open")
-        self.recent_menu = QMenu(tr("Open &recent"), self)
-        self.recent_menu.aboutToShow.connect(self._fill_recent)
-        self.demo_menu = QMenu(tr("Open a &demo"), self)
-        self._fill_demos()
-        self.add_action = a(tr("&Add drawings…"), self.files.ask_add, "Ctrl+I", "import")
-        self.save_action = a(tr("&Save"), self._save, "Ctrl+S", "save")
-        self.save_as_action = a(tr("Save &as…"), self._save_as, "Ctrl+Shift+S")
-        self.print_action = a(tr("&Print the cut list…"), self._print, "Ctrl+P", "print")
-        self.export_action = a(
-            tr("&Export everything…"),
-            self._export,
-            "Ctrl+E",
-            "export",
-            tr("Write cut list, labels, drawings and plan into a folder"),
-        )
-        self.picture_action = a(
-            tr("Save p&icture of this view…"),
-            self._save_picture,
-            "Ctrl+Shift+E",
-            "eye",
-            tr("Write what is in view as SVG or PNG"),
-        )
-        self.quit_action = a(tr("&Quit"), self.close, "Ctrl+Q")
-        file.addActions([self.new_action, self.open_action])
-        file.addMenu(self.recent_menu)
-        file.addMenu(self.demo_menu)
-        file.addSeparator()
-        file.addAction(self.add_action)
-        file.addSeparator()
-        file.addActions([self.save_action, self.save_as_action])
-        file.addSeparator()
-        file.addActions([self.print_action, self.export_action, self.picture_action])
-        file.addSeparator()
-        file.addAction(self.quit_action)
-
-        edit = bar.addMenu(tr("&Edit"))
-        self.undo_action = a(tr("&Undo"), self._undo, "Ctrl+Z", "undo")
-        self.redo_action = a(tr("&Redo"), self._redo, "Ctrl+Shift+Z", "redo")
-        self.redo_action.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
-        self.preferences_action = a(
-            tr("&Preferences…"), self._show_preferences, "Ctrl+,", "settings"
-        )
-        self.rename_action = a(tr("Rename &project…"), self._rename)
-        edit.addActions([self.undo_action, self.redo_action])
-        edit.addSeparator()
-        edit.addActions([self.rename_action, self.preferences_action])
-        self.undo_button.setDefaultAction(self.undo_action)
-        self.redo_button.setDefaultAction(self.redo_action)
-
-        # A child of the window: one that the bar makes is lost to us when Qt clears up.
-        self.stage_menu = QMenu(tr("S&tage"), self)
-        bar.addMenu(self.stage_menu)
-        self.stage_menu.aboutToShow.connect(self._fill_stage_menu)
-        go = bar.addMenu(tr("&Go"))
-        for i, stage in enumerate(self.stages):
-            action = a(stage.title, self._stage_opener(i), f"Ctrl+{i + 1}")
-            go.addAction(action)
-        go.addSeparator()
-        self.shop_action = a(
-            tr("&Shop"), self._toggle_shop, "F9", "shop", tr("Machines, bits, boards, fits (F9)")
-        )
-        self.shop_action.setCheckable(True)
-        self.shop_button.setDefaultAction(self.shop_action)
-        self.next_notice_action = a(tr("Next &notice"), self._next_notice, "F8")
-        self.all_notices_action = a(tr("&All notices"), self._all_notices, "Shift+F8")
-        go.addActions([self.shop_action, self.next_notice_action, self.all_notices_action])
-
-        view = bar.addMenu(tr("&View"))
-        self.bigger_action = a(tr("&Larger text"), self._text_larger, "Ctrl+Shift++")
-        self.smaller_action = a(tr("S&maller text"), self._text_smaller, "Ctrl+Shift+-")
-        view.addActions([self.bigger_action, self.smaller_action])
-        view.addSeparator()
-        group = QActionGroup(self)
-        wish = self.context.preferences.get("colours")
-        for value, text in (
-            ("system", tr("Colours of the s&ystem")),
-            ("light", tr("L&ight")),
-            ("dark", tr("&Dark")),
-        ):
-            action = a(text, self._colour_setter(value))
-            action.setCheckable(True)
-            action.setChecked(value == wish)
-            group.addAction(action)
-            view.addAction(action)
-
-        help_menu = bar.addMenu(tr("&Help"))
-        self.keys_action = a(tr("&Keyboard"), self._show_keys, "F1", "keyboard")
-        self.about_action = a(tr("&About and licences"), self._show_about, None, "info")
-        help_menu.addActions([self.keys_action, self.about_action])
-        self._show_history()
-
     def _connect(self) -> None:
         document, derived = self.document, self.context.derived
         self.tabs.currentChanged.connect(self._stage_chosen)
-        document.history_changed.connect(self._show_history)
+        document.history_changed.connect(self.menus.show_history)
         document.path_changed.connect(self._show_title)
         document.changed.connect(self._on_changed)
         document.dirty_changed.connect(self._show_title)
@@ -332,9 +209,6 @@ class MainWindow(QMainWindow):
         """Bring a stage to the front, 0–3."""
         self.tabs.setCurrentIndex(index)
 
-    def _stage_opener(self, index: int) -> object:
-        return lambda: self.open_stage(index)
-
     def _go_to(self, key: str, panel_id: str) -> None:
         index = STAGE_KEYS.index(key)
         self.open_stage(index)
@@ -356,13 +230,6 @@ class MainWindow(QMainWindow):
                 self.tabs.setTabText(i, text)
                 self.tabs.setTabToolTip(i, tr("{stage} (Ctrl+{n})").format(stage=text, n=i + 1))
 
-    def _fill_stage_menu(self) -> None:
-        self.stage_menu.clear()
-        actions = self.stage.stage_actions()
-        self.stage_menu.addActions(actions)
-        if not actions:
-            self.stage_menu.addAction(tr("Nothing here")).setEnabled(False)
-
     # --- document -------------------------------------------------------------------------
     def _on_changed(self, _change: object) -> None:
         self._show_tabs()
@@ -376,61 +243,6 @@ class MainWindow(QMainWindow):
     def _show_title(self) -> None:
         self.setWindowTitle(f"{self.document.title}[*] – {APP_NAME}")
         self.setWindowModified(self.document.dirty)
-
-    def _show_history(self) -> None:
-        for action, text, word, keys in (
-            (self.undo_action, self.document.undo_text, tr("Undo"), "Ctrl+Z"),
-            (self.redo_action, self.document.redo_text, tr("Redo"), "Ctrl+Shift+Z"),
-        ):
-            action.setEnabled(text is not None)
-            action.setText(f"{word}: {text}" if text else word)
-            action.setToolTip(f"{word}: {text} ({keys})" if text else f"{word} ({keys})")
-
-    def _undo(self) -> None:
-        self.document.undo()
-
-    def _redo(self) -> None:
-        self.document.redo()
-
-    def _save(self) -> None:
-        self.files.save()
-
-    def _save_as(self) -> None:
-        self.files.save_as()
-
-    def _rename(self) -> None:
-        from app.commands import SetProject
-
-        name = self.context.ask.text(
-            tr("Rename project"), tr("Name on the cut list"), initial=self.document.project.name
-        )
-        if name and name.strip():
-            self.document.run(SetProject(tr("Rename project"), (("name", name.strip()),)))
-
-    def _fill_recent(self) -> None:
-        self.recent_menu.clear()
-        recent = self.context.preferences.recent
-        for path in recent:
-            action = self.recent_menu.addAction(path.name)
-            action.setToolTip(str(path))
-            action.triggered.connect(self._project_opener(path))
-        if not recent:
-            self.recent_menu.addAction(tr("Nothing opened yet")).setEnabled(False)
-
-    def _fill_demos(self) -> None:
-        from app.demos import demos
-
-        for demo in demos():
-            action = self.demo_menu.addAction(demo.title)
-            action.setToolTip(demo.about)
-            action.triggered.connect(self._demo_opener(demo.path))
-        self.demo_menu.setEnabled(not self.demo_menu.isEmpty())
-
-    def _project_opener(self, path: Path) -> object:
-        return lambda: self.files.open_project(path)
-
-    def _demo_opener(self, path: Path) -> object:
-        return lambda: self.files.open_project(path, as_copy=True)
 
     def _on_opened(self) -> None:
         self._shop_shown = False
@@ -545,12 +357,6 @@ class MainWindow(QMainWindow):
             self.open_stage(self.stages.index(stage))
             stage.take_offer(finding)
 
-    def _next_notice(self) -> None:
-        self.notices.step(1)
-
-    def _all_notices(self) -> None:
-        self.notices.toggle()
-
     def _job_started(self, job: Job) -> None:
         self.progress.add(job)
 
@@ -558,72 +364,13 @@ class MainWindow(QMainWindow):
         self.tell("stop", error_in_words(error))
 
     # --- shop -----------------------------------------------------------------------------
-    def _toggle_shop(self) -> None:
-        if self.shop_action.isChecked():
-            self.shop.slide_in()
-        else:
-            self.shop.slide_out()
-
     def open_shop(self, section: str = "") -> None:
         """Show the shop, at one of its sections if named."""
-        self.shop_action.setChecked(True)
+        self.menus.shop_action.setChecked(True)
         self.shop.slide_in(section)
 
     def _shop_closed(self) -> None:
-        self.shop_action.setChecked(False)
-
-    # --- the cut list from the menu ---------------------------------------------------------
-    def _print(self) -> None:
-        self.open_stage(3)
-        self.stages[3].print_pages()  # type: ignore[attr-defined]
-
-    def _export(self) -> None:
-        self.open_stage(3)
-        self.stages[3].export_folder()  # type: ignore[attr-defined]
-
-    def _save_picture(self) -> None:
-        """Write what is in view: the page on the cut list, elsewhere the drawing as it is shown."""
-        from app.pictures import save_view
-
-        if self.stage is self.stages[3]:
-            self.stages[3].save_picture()  # type: ignore[attr-defined]
-        else:
-            save_view(self.stage)
-
-    # --- looks and help -------------------------------------------------------------------
-    def _colour_setter(self, value: str) -> object:
-        def set_colours() -> None:
-            self.context.preferences.set("colours", value)
-            apply_preferences(self.context.preferences)
-
-        return set_colours
-
-    def _text_larger(self) -> None:
-        self._set_text(+10)
-
-    def _text_smaller(self) -> None:
-        self._set_text(-10)
-
-    def _set_text(self, by: int) -> None:
-        preferences = self.context.preferences
-        percent = min(250, max(80, preferences.get("text_percent") + by))
-        preferences.set("text_percent", percent)
-        apply_preferences(preferences)
-
-    def _show_preferences(self) -> None:
-        from app.widgets.preferences_dialog import PreferencesDialog
-
-        PreferencesDialog(self.context, self).open()
-
-    def _show_keys(self) -> None:
-        from app.widgets.help import KeyboardDialog
-
-        KeyboardDialog(self, self).open()
-
-    def _show_about(self) -> None:
-        from app.widgets.help import AboutDialog
-
-        AboutDialog(self).open()
+        self.menus.shop_action.setChecked(False)
 
     # --- events ---------------------------------------------------------------------------
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -658,19 +405,3 @@ class MainWindow(QMainWindow):
 def _dropped(event: QDropEvent) -> list[str]:
     paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
     return [p for p in paths if is_drawing(p) or p.lower().endswith((".json", ".csv", ".tsv"))]
-
-
-def apply_preferences(preferences: Preferences) -> None:
-    """Put colours and text size on the running application."""
-    app = QApplication.instance()
-    assert isinstance(app, QApplication)
-    system = app.property("system-point-size")
-    if system is None:
-        system = app.font().pointSizeF()
-        app.setProperty("system-point-size", system)
-    font = app.font()
-    wanted = system * preferences.get("text_percent") / 100
-    if abs(font.pointSizeF() - wanted) > 0.01:
-        font.setPointSizeF(wanted)
-        app.setFont(font)
-    theme.apply(app, preferences.get("colours"), less_motion=bool(preferences.get("less_motion")))

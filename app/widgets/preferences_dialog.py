@@ -11,6 +11,7 @@ from app import theme
 from app.commands import SetProject
 from app.context import Context
 from app.i18n import tr
+from app.looks import apply_preferences
 from app.preferences_file import export_preferences, import_preferences
 from app.widgets.fields import LengthField, NumberField, show_size
 from app.widgets.forms import (
@@ -163,8 +164,6 @@ class PreferencesDialog(QDialog):
             self._tell(error_in_words(error), "stop")
             return
         self._fill()
-        from app.window import apply_preferences
-
         apply_preferences(self._context.preferences)
         self._tell(tr("Taken over from {file}.").format(file=Path(chosen).name), "good")
 
@@ -214,8 +213,6 @@ class PreferencesDialog(QDialog):
 
     def _set_look(self, key: str) -> object:
         def set_it(value: object) -> None:
-            from app.window import apply_preferences
-
             self._context.preferences.set(key, value)
             apply_preferences(self._context.preferences)
 

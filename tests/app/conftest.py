@@ -19,11 +19,12 @@ from app.ask import Ask, WindowAsk
 from app.derived import Derived, Engine
 from app.document import Document
 from app.jobs import Jobs
+from app.looks import apply_preferences
 from app.preferences import Preferences
 from app.recovery import Recovery
 from app.stages.joints import JointsStage
 from app.stages.sheets import SheetsStage
-from app.window import MainWindow, apply_preferences
+from app.window import MainWindow
 from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, PurchaseLine
 from core.project.model import KeptLayout, Project
 from core.shop import Cutter, Machine, Material, Shop, Stock

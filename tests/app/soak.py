@@ -133,11 +133,11 @@ def helpers_mb() -> float:
 
 def main() -> int:
     """The run by hand."""
+    from app.looks import apply_preferences
     from app.main import application, make_window
     from app.preferences import Preferences
     from app.recovery import Recovery
     from app.tidy import Collector
-    from app.window import apply_preferences
 
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--actions", type=int, default=2000)

@@ -257,7 +257,7 @@ class Hands:
 
 def ends(window: MainWindow, action: QAction) -> bool:
     """Whether a row of a menu would close the window."""
-    return action is window.quit_action
+    return action is window.menus.quit_action
 
 
 def _reachable(widget: QWidget) -> QPoint | None:

@@ -259,7 +259,7 @@ class Maker(Hands):
         return f"key {name}"
 
     def _open_demo(self) -> str:
-        action = self.rng.choice(self.window.demo_menu.actions()[:2])
+        action = self.rng.choice(self.window.menus.demo_menu.actions()[:2])
         action.trigger()
         self.idle()
         return f"demo {action.text()}"

@@ -19,7 +19,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QAbstractButton, QLabel, QListWidget
 from app.main import application, make_window
 from app.preferences import Preferences
-from app.window import apply_preferences
+from app.looks import apply_preferences
 from core.project.file import load_project
 
 app = application()

@@ -276,7 +276,7 @@ def test_any_view_can_be_saved_as_a_picture(
     idle(window)
     path = tmp_path / f"view.{ending}"
     ask.will("save_file", path)
-    window.picture_action.trigger()
+    window.menus.picture_action.trigger()
     qtbot.waitUntil(path.exists, timeout=30_000)
     qtbot.waitUntil(lambda: "view." in window.banner.text, timeout=30_000)
     seen = view_of(window.stages[stage].centre)

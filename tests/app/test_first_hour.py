@@ -13,9 +13,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QPushButton, QWidget
 
 from app.canvas.rulers import label_fits
+from app.looks import apply_preferences
 from app.stages.panels_start import StartPage
 from app.widgets.forms import Choice, WrappedList
-from app.window import apply_preferences
 from core.findings import Finding, Severity
 from core.project.model import Project
 from core.shop import Reading, Shop

@@ -51,10 +51,10 @@ def test_a_fault_in_the_middle_of_a_drag_is_told_and_the_window_goes_on(
 def test_a_fault_in_a_slot_is_told_too(make_window, quiet) -> None:
     window = make_window()
     mishaps = Mishaps(window)
-    window.redo_action.triggered.disconnect()
-    window.redo_action.triggered.connect(lambda: [][3])
-    window.redo_action.setEnabled(True)
-    window.redo_action.trigger()
+    window.menus.redo_action.triggered.disconnect()
+    window.menus.redo_action.triggered.connect(lambda: [][3])
+    window.menus.redo_action.setEnabled(True)
+    window.menus.redo_action.trigger()
     assert quiet == ["IndexError"]
     assert "IndexError" in window.banner.text
     mishaps.release()

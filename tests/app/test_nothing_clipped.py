@@ -18,10 +18,11 @@ from PySide6.QtWidgets import (
 )
 from PySide6.QtWidgets import QStyleOptionComboBox as ComboOption
 
+from app.looks import apply_preferences
 from app.stages.joints_thumbs import Gallery
 from app.widgets.notices import ElidedButton
 from app.widgets.preferences_dialog import PreferencesDialog
-from app.window import MainWindow, apply_preferences
+from app.window import MainWindow
 from core.project.file import load_project
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_projects/studio_counter/studio_counter.json"

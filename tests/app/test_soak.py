@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
+from app.looks import apply_preferences
 from app.preferences import Preferences
-from app.window import apply_preferences
 from tests.app.kill import kill_once
 from tests.app.soak import beginning, run
 from tests.app.soak_ask import RandomAsk

@@ -61,9 +61,11 @@ def test_the_stage_menu_has_what_the_stage_can_do_after_a_rest(make_window, idle
         window.open_stage(index)
         idle(window)
         QTest.qWait(20)
-        assert window.stage_menu.parent() is window  # Qt clears up what hangs on the bar alone
-        window.stage_menu.aboutToShow.emit()
-        shown = {action.text() for action in window.stage_menu.actions()}
+        assert (
+            window.menus.stage_menu.parent() is window
+        )  # Qt clears up what hangs on the bar alone
+        window.menus.stage_menu.aboutToShow.emit()
+        shown = {action.text() for action in window.menus.stage_menu.actions()}
         assert {action.text() for action in window.stage.stage_actions()} <= shown
 
 
@@ -71,10 +73,10 @@ def test_undo_and_redo_say_what_they_do(make_window) -> None:
     window = make_window()
     assert not window.undo_button.isEnabled()
     add(window)
-    assert window.undo_action.text() == "Undo: Add Shelf"
+    assert window.menus.undo_action.text() == "Undo: Add Shelf"
     QTest.mouseClick(window.undo_button, LEFT)
     assert not window.document.project.panels
-    assert window.redo_action.text() == "Redo: Add Shelf"
+    assert window.menus.redo_action.text() == "Redo: Add Shelf"
     QTest.keyClick(window, Qt.Key.Key_Y, CTRL)
     assert len(window.document.project.panels) == 1
     QTest.keyClick(window, Qt.Key.Key_Z, CTRL)
@@ -250,7 +252,7 @@ def test_every_change_the_menu_offers_can_be_reached(make_window) -> None:
 def test_renaming_the_project_is_a_step(make_window, ask) -> None:
     window = make_window()
     ask.will("text", "Kiln wall")
-    window.rename_action.trigger()
+    window.menus.rename_action.trigger()
     assert window.document.project.name == "Kiln wall"
     assert window.windowTitle().startswith("Kiln wall")
     window.document.undo()

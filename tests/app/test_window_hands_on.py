@@ -164,13 +164,13 @@ def test_steps_of_every_stage_and_the_shop_are_undone_by_name_in_turn(
     end = project_to_json(window.document.project)
     assert end != start
     names = []
-    while window.undo_action.isEnabled() and window.document.history_at > 1:
-        names.append(window.undo_action.text())
+    while window.menus.undo_action.isEnabled() and window.document.history_at > 1:
+        names.append(window.menus.undo_action.text())
         assert names[-1] in window.undo_button.toolTip()
         QTest.keyClick(window, Qt.Key.Key_Z, CTRL)
     assert len(names) == 2 and all(n.startswith("Undo: ") for n in names), names
     assert project_to_json(window.document.project) == start
-    while window.redo_action.isEnabled():
+    while window.menus.redo_action.isEnabled():
         QTest.keyClick(window, Qt.Key.Key_Z, CTRL | SHIFT)
     assert project_to_json(window.document.project) == end
 

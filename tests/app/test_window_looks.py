@@ -15,10 +15,10 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
+from app.looks import apply_preferences
 from app.preferences import Preferences
 from app.preferences_file import export_preferences, import_preferences
 from app.widgets.preferences_dialog import PreferencesDialog
-from app.window import apply_preferences
 from tests.app.window_bench import add
 
 # --- looks ------------------------------------------------------------------------------------

@@ -27,9 +27,10 @@ from app.background import get_ready  # noqa: E402
 from app.derived import Derived  # noqa: E402
 from app.document import Document  # noqa: E402
 from app.jobs import Jobs  # noqa: E402
+from app.looks import apply_preferences  # noqa: E402
 from app.preferences import Preferences  # noqa: E402
 from app.tidy import Collector  # noqa: E402
-from app.window import MainWindow, apply_preferences  # noqa: E402
+from app.window import MainWindow  # noqa: E402
 from core.project.file import load_project  # noqa: E402
 
 
@@ -53,7 +54,7 @@ began = float(sys.argv[1])
 from PySide6.QtCore import QTimer
 from app.main import application, make_window
 from app.preferences import Preferences
-from app.window import apply_preferences
+from app.looks import apply_preferences
 app = application()
 preferences = Preferences(None)
 apply_preferences(preferences)
