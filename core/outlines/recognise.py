@@ -16,14 +16,12 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from core.geometry import Point, Region, Ring
+from core.outlines.runs import PARALLEL, Run, apart, runs_of, sharpened
 from core.outlines.understand import round_ring
 from core.tolerances import COMB_DEPTH_TOL_MM, NOMINAL_TOL_MM, SYMMETRY_TOL_MM
 
-_PARALLEL = 1e-3  # sine of the angle two walls of a slot may be out of parallel
 _NOTCH_REACH = 10  # edges from one wall of a notch to the other, reliefs at its corners counted
 _SHORTEST_EDGE_MM = 50.0  # a straight edge shorter than this guides nothing
-_RELIEF_REACH_MM = 15.0  # a bit that relieves corners is no larger
-_RELIEF_RUNS = 3  # runs a relief is made of at most
 _MOST_EDGES = 4000  # of a ring; beyond this it is a flattened curve, not joinery
 
 
@@ -72,30 +70,6 @@ class Recognised:
         return self.ref.size[0]
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """A straight stretch of a ring, or one arc, with the edges it is made of.
-
-    relieved: it was drawn out to the corner that a relief or a rounding took away.
-    """
-
-    start: Point
-    end: Point
-    bulge: float
-    first: int
-    last: int
-    relieved: bool = False
-
-    @property
-    def length(self) -> float:
-        return math.dist(self.start, self.end)
-
-    @property
-    def unit(self) -> Point:
-        size = self.length
-        return (self.end[0] - self.start[0]) / size, (self.end[1] - self.start[1]) / size
-
-
 def recognise(region: Region, nominal_thicknesses_mm: Iterable[float]) -> tuple[Recognised, ...]:
     """Everything recognised on a region, in a fixed order.
 
@@ -108,14 +82,14 @@ def recognise(region: Region, nominal_thicknesses_mm: Iterable[float]) -> tuple[
     for index, ring in enumerate(region.rings):
         if len(ring.vertices) > _MOST_EDGES:
             continue
-        runs = _runs(ring)
+        runs = runs_of(ring)
         if index:
             hole = _hole(ring, index)
             slot = hole or _slot(runs, ring, index, nominals)
             if slot:
                 found.append(slot)
                 continue
-        combs = _combs(_sharpened(runs), index, nominals)
+        combs = _combs(sharpened(runs), index, nominals)
         found += combs
         taken = {edge for comb in combs for edge in _span(comb, len(ring.vertices))}
         notches = _notches(runs, index, nominals, taken, len(ring.vertices))
@@ -125,102 +99,6 @@ def recognise(region: Region, nominal_thicknesses_mm: Iterable[float]) -> tuple[
             found += _edges([run for run in runs if run.first not in taken])
     found += _axes(region)
     return tuple(found)
-
-
-# --- rings as runs --------------------------------------------------------------------------
-
-
-def _runs(ring: Ring) -> list[_Run]:
-    """Edges in order, straight ones that go on in one line made one."""
-    runs = [_Run(start, end, b, i, i) for i, (start, end, b) in enumerate(ring.edges())]
-    merged: list[_Run] = []
-    for run in runs:
-        if merged and _goes_on(merged[-1], run):
-            last = merged[-1]
-            merged[-1] = _Run(last.start, run.end, 0.0, last.first, run.last)
-        else:
-            merged.append(run)
-    if len(merged) > 3 and _goes_on(merged[-1], merged[0]):
-        last = merged.pop()
-        first = merged[0]
-        merged[0] = _Run(last.start, first.end, 0.0, last.first, first.last)
-    return merged
-
-
-def _goes_on(a: _Run, b: _Run) -> bool:
-    """True if two straight runs are one line."""
-    if a.bulge or b.bulge or not a.length or not b.length:
-        return False
-    (ux, uy), (vx, vy) = a.unit, b.unit
-    return abs(ux * vy - uy * vx) < 1e-6 and ux * vx + uy * vy > 0
-
-
-def _sharpened(runs: Sequence[_Run]) -> list[_Run]:
-    """The runs with reliefs and roundings at square corners taken back to the corner.
-
-    What a bit cleared at a corner is one to three short runs, at least one of them an arc,
-    between two straight ones that are square to each other; both are drawn out to where their
-    lines meet.
-    """
-    count = len(runs)
-    start = next((i for i in range(count) if not runs[i].bulge and runs[i].length), None)
-    if start is None or count < 6:
-        return list(runs)
-    turned = [*runs[start:], *runs[:start]]
-    out = [turned[0]]
-    i = 1
-    while i <= count:
-        met = _past_relief(turned, i)
-        if met is None:
-            if i < count:
-                out.append(turned[i])
-            i += 1
-            continue
-        corner, there = met
-        a = out[-1]
-        out[-1] = _Run(a.start, corner, 0.0, a.first, turned[there - 1].last, True)
-        b = turned[there % count] if there < count else out[0]
-        grown = _Run(corner, b.end, 0.0, b.first, b.last, True)
-        if there < count:
-            out.append(grown)
-        else:
-            out[0] = grown
-        i = there + 1
-    return out
-
-
-def _past_relief(turned: Sequence[_Run], at: int) -> tuple[Point, int] | None:
-    """The corner that the short runs from at on cut off, and the straight run after them."""
-    count = len(turned)
-    a = turned[at - 1]
-    if a.bulge or not a.length:
-        return None
-    arcs = False
-    for there in range(at, min(at + _RELIEF_RUNS, count) + 1):
-        b = turned[there % count]
-        if there > at and arcs and not b.bulge and b.length:
-            corner = _square_corner(a, b)
-            if corner is not None:
-                return corner, there
-        if there == count or b.length > _RELIEF_REACH_MM:
-            return None
-        arcs = arcs or bool(b.bulge)
-    return None
-
-
-def _square_corner(a: _Run, b: _Run) -> Point | None:
-    """Where the lines of two square runs meet, if that is just past a and just before b."""
-    (ux, uy), (vx, vy) = a.unit, b.unit
-    if abs(ux * vx + uy * vy) > _PARALLEL:
-        return None
-    across = ux * vy - uy * vx
-    dx, dy = b.start[0] - a.end[0], b.start[1] - a.end[1]
-    past = (dx * vy - dy * vx) / across
-    before = (dx * uy - dy * ux) / across
-    # The corner lies past a's end and, seen from b, before its start.
-    if not (-1e-6 <= past <= _RELIEF_REACH_MM and -1e-6 <= -before <= _RELIEF_REACH_MM):
-        return None
-    return a.end[0] + ux * past, a.end[1] + uy * past
 
 
 def _span(item: Recognised, count: int) -> list[int]:
@@ -236,25 +114,6 @@ def _nearest(width: float, nominals: Sequence[float], tolerance: float) -> tuple
     return tuple(sorted(near, key=lambda t: (abs(t - width), t)))
 
 
-def _apart(a: _Run, b: _Run) -> tuple[float, float] | None:
-    """Distance of antiparallel straight runs and how far they run beside each other.
-
-    The distance is positive when b lies to the right of a. None if they are not walls of one
-    gap or tongue.
-    """
-    if a.bulge or b.bulge or not a.length or not b.length:
-        return None
-    (ux, uy), (vx, vy) = a.unit, b.unit
-    if ux * vx + uy * vy > 0 or abs(ux * vy - uy * vx) > _PARALLEL:
-        return None
-    mx, my = (b.start[0] + b.end[0]) / 2 - a.start[0], (b.start[1] + b.end[1]) / 2 - a.start[1]
-    right = mx * uy - my * ux
-    s1 = (b.start[0] - a.start[0]) * ux + (b.start[1] - a.start[1]) * uy
-    s2 = (b.end[0] - a.start[0]) * ux + (b.end[1] - a.start[1]) * uy
-    beside = min(max(s1, s2), a.length) - max(min(s1, s2), 0.0)
-    return (right, beside) if beside > 0 else None
-
-
 # --- holes and slots ------------------------------------------------------------------------
 
 
@@ -267,13 +126,13 @@ def _hole(ring: Ring, index: int) -> Recognised | None:
 
 
 def _slot(
-    runs: Sequence[_Run], ring: Ring, index: int, nominals: Sequence[float]
+    runs: Sequence[Run], ring: Ring, index: int, nominals: Sequence[float]
 ) -> Recognised | None:
     """A hole between two parallel walls a nominal thickness apart."""
     straight = sorted((r for r in runs if not r.bulge), key=lambda r: -r.length)[:8]
     for i, a in enumerate(straight):
         for b in straight[i + 1 :]:
-            beside = _apart(a, b)
+            beside = apart(a, b)
             if beside is None:
                 continue
             width = abs(beside[0])
@@ -308,7 +167,7 @@ def _extent(ring: Ring, ux: float, uy: float) -> tuple[float, float]:
     return float(along.min()), float(along.max())
 
 
-def _middle_across(a: _Run, b: _Run, ux: float, uy: float) -> float:
+def _middle_across(a: Run, b: Run, ux: float, uy: float) -> float:
     """Where the centre line between two walls lies, across the direction (uy, −ux)."""
     sides = [(r.start[0] + r.end[0]) / 2 * uy - (r.start[1] + r.end[1]) / 2 * ux for r in (a, b)]
     return sum(sides) / 2
@@ -323,7 +182,7 @@ def _point(ux: float, uy: float, along: float, across: float) -> Point:
 
 
 def _notches(
-    runs: Sequence[_Run],
+    runs: Sequence[Run],
     index: int,
     nominals: Sequence[float],
     taken: set[int],
@@ -339,7 +198,7 @@ def _notches(
         for step in range(2, min(_NOTCH_REACH, count - 1)):
             j = (i + step) % count
             b = runs[j]
-            beside = _apart(a, b)
+            beside = apart(a, b)
             if j in used or b.first in taken or beside is None:
                 continue
             width, shared = beside
@@ -373,7 +232,7 @@ def _notches(
     return out
 
 
-def _closes_gap(a: _Run, b: _Run, width: float, between: Sequence[_Run]) -> bool:
+def _closes_gap(a: Run, b: Run, width: float, between: Sequence[Run]) -> bool:
     """True if what joins two walls is the bottom of a gap: near both ends, no deeper than wide."""
     ux, uy = a.unit
     for run in between:
@@ -388,7 +247,7 @@ def _closes_gap(a: _Run, b: _Run, width: float, between: Sequence[_Run]) -> bool
 # --- combs ----------------------------------------------------------------------------------
 
 
-def _combs(runs: Sequence[_Run], index: int, nominals: Sequence[float]) -> list[Recognised]:
+def _combs(runs: Sequence[Run], index: int, nominals: Sequence[float]) -> list[Recognised]:
     """Runs of teeth as deep as a nominal thickness: wall, flat, wall, flat … at right angles."""
     count = len(runs)
     if count < 6:
@@ -446,7 +305,7 @@ def _combs(runs: Sequence[_Run], index: int, nominals: Sequence[float]) -> list[
 
 
 def _is_wall_pair(
-    runs: Sequence[_Run], walls: Sequence[tuple[float, ...] | None], i: int, j: int
+    runs: Sequence[Run], walls: Sequence[tuple[float, ...] | None], i: int, j: int
 ) -> bool:
     """True if runs i and j are neighbouring walls of one comb, a flat square between them."""
     if walls[i] is None or walls[j] is None:
@@ -455,14 +314,14 @@ def _is_wall_pair(
     if flat.bulge or not flat.length or abs(a.length - b.length) > NOMINAL_TOL_MM:
         return False
     (ux, uy), (fx, fy), (vx, vy) = a.unit, flat.unit, b.unit
-    square = abs(ux * fx + uy * fy) <= _PARALLEL
-    return square and ux * vx + uy * vy < -1 + _PARALLEL
+    square = abs(ux * fx + uy * fy) <= PARALLEL
+    return square and ux * vx + uy * vy < -1 + PARALLEL
 
 
 # --- edges and axes -------------------------------------------------------------------------
 
 
-def _edges(runs: Sequence[_Run]) -> list[Recognised]:
+def _edges(runs: Sequence[Run]) -> list[Recognised]:
     """Straight edges of the outer ring long enough to guide a saw or a clamp."""
     return [
         Recognised(
