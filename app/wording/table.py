@@ -973,7 +973,6 @@ SENTENCES = (
     said(tr("No room was found for it in the steps or time given")),
     # core.project.codec
     said(tr("Expected {expected}, found {shown}"), words="expected"),
-    said(tr("project.{field}")),
     said(tr("project")),
     said(tr("the top level")),
     said(tr("Restore the file from a backup, or mend this value.")),
@@ -988,7 +987,6 @@ SENTENCES = (
     said(tr("a list")),
     said(tr("a list of {args} values"), number="args"),
     said(tr("a record")),
-    said(tr("project[{i}]"), number="i"),
     # core.project.copies
     said(
         tr(
@@ -1029,6 +1027,8 @@ SENTENCES = (
     # core.project.file
     said(tr("This is no Seamwright project, or it is damaged")),
     said(tr("{source}, line {problem}")),
+    said(tr("the project, line {problem}")),
+    said(tr("the project")),
     said(tr("Open another file, or restore this one from a backup.")),
     said(tr("This is no Seamwright project")),
     said(tr("Open a file that Seamwright saved.")),

@@ -325,6 +325,9 @@ class Texts:
                 found += self.of(value, there)
             elif (given := default_of(name, function)) is not None:
                 found += self.of(given, Place(place.module))
+        given = default_of(name, function)
+        if given is not None and name in TEXT_FIELDS:
+            found += self.of(given, Place(place.module))  # said by whoever calls from outside
         told = name in TEXT_FIELDS or (name == "text" and "fraction" in parameters(function))
         return found or [(Hole(name, "words" if told else "value"),)]
 
