@@ -28,6 +28,7 @@ from core.breakdown import (
 )
 from core.errors import InvalidRequestError
 from core.findings import Finding, Severity
+from core.layout import holding
 from core.layout.arrangement import (
     Arrangement,
     Rectangle,
@@ -37,7 +38,7 @@ from core.layout.arrangement import (
 )
 from core.layout.checks import check_sheet
 from core.layout.offcuts import edge_rectangle, first_overlap, rect_of, worth_keeping
-from core.layout.setups import holds_of, paths_of, setups_of
+from core.layout.setups import setups_of
 from core.plan import (
     PlanBlank,
     PlanOffcut,
@@ -96,8 +97,7 @@ def assemble_sheets(
         )
         sheets.append(maker.sheet())
         findings += maker.findings
-    holds_of.next_round()
-    paths_of.next_round()
+    holding.next_round()
     return Assembled(tuple(sheets), tuple(findings))
 
 

@@ -3,44 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import shapely
-from shapely import affinity
-from shapely.geometry import LineString, Polygon, box
 from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from core.bed import (
     MILLED,
-    Freed,
-    TabSpots,
     bed_room,
-    bit_path,
     blocked_zones,
     feed_of,
-    hold_piece,
-    hold_slug,
     lying,
-    notch_walls,
     on_sheet,
-    screw_places,
     stretches,
-    tab_spots,
-    tie_down,
 )
 from core.findings import Severity
-from core.geometry import Motion, Point
+from core.geometry import Point
 from core.layout.arrangement import Arrangement, Rectangle, planer_for
-from core.plan import PlanBlank, PlanHold, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
-from core.recent import Recent
-from core.shop import ClampKind, Hold, Machine, Rules, Shop, Stock
+from core.layout.holding import Tied, hold_down
+from core.layout.on_bed import to_bed
+from core.plan import PlanBlank, PlanPiece, PlanPlacement, PlanSeam, PlanSetup
+from core.shop import ClampKind, Hold, Machine, Shop, Stock
 from core.tolerances import LAYOUT_DISTANCE_MM
 
 Tell = Callable[..., None]
-
-#: An outline this close to a seam's line is a flank of the joint.
-FLANK_MM = 1.5
 
 
 @dataclass(frozen=True)
@@ -88,7 +76,7 @@ def setups_of(
             _check_reach(setup, members, placements, shapes, pieces, shop.machine, tell)
             board = _board_in(setup, rect, arrangement.stock)
             beside = [k for k in here if k not in members]
-            setup, tied = _held(
+            setup, tied = hold_down(
                 setup, members, beside, placements, shapes, pieces, seams, shop, board
             )
             found.append(_noted(setup, rect, arrangement, shop, kept, tied))
@@ -178,25 +166,6 @@ def _pushed(
     return rows
 
 
-def to_bed(shape: BaseGeometry, setup: PlanSetup) -> BaseGeometry:
-    """A shape of the sheet where it lies on the machine, the travel's corner at (0, 0)."""
-    if setup.turned:
-        matrix = (0.0, -1.0, 1.0, 0.0, setup.y_mm + setup.height_mm, -setup.x_mm)
-        shape = affinity.affine_transform(shape, matrix)
-    else:
-        shape = affinity.translate(shape, -setup.x_mm, -setup.y_mm)
-    return affinity.translate(shape, setup.bed_x_mm, setup.bed_y_mm)
-
-
-def from_bed(shape: BaseGeometry, setup: PlanSetup) -> BaseGeometry:
-    """A shape of the bed in the sheet's coordinates."""
-    shape = affinity.translate(shape, -setup.bed_x_mm, -setup.bed_y_mm)
-    if setup.turned:
-        matrix = (0.0, 1.0, -1.0, 0.0, setup.x_mm, setup.y_mm + setup.height_mm)
-        return affinity.affine_transform(shape, matrix)
-    return affinity.translate(shape, setup.x_mm, setup.y_mm)
-
-
 def off_table(setup: PlanSetup, machine: Machine) -> bool:
     """True if the board reaches past the table as it lies; open ends may be passed."""
     wide, deep = setup.width_mm, setup.height_mm
@@ -250,98 +219,6 @@ def _check_reach(
             )
 
 
-# --- what holds -----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Tied:
-    """How parts that lie closer than two bits hold. paired: tabs opposite another; loose: names
-    of pieces that no tab holds."""
-
-    paired: int
-    loose: tuple[str, ...]
-
-
-def _held(
-    setup: PlanSetup,
-    members: Sequence[int],
-    beside: Sequence[int],
-    placements: Sequence[PlanPlacement],
-    shapes: Sequence[Polygon],
-    pieces: Mapping[str, PlanPiece],
-    seams: Mapping[str, PlanSeam],
-    shop: Shop,
-    board: BaseGeometry,
-) -> tuple[PlanSetup, _Tied]:
-    """The setup with a hold for every part freed and places to screw the waste down.
-
-    beside: what else is cut from the same board, in another setup. board: what of the sheet
-    lies in this setup.
-    """
-    rules, machine = shop.rules, shop.machine
-    bit = machine.cutter.diameter_mm
-    vacuum: BaseGeometry | None = None
-    if machine.vacuum:
-        areas = shapely.union_all([area.polygon for area in machine.vacuum])
-        vacuum = from_bed(areas, setup)
-    holds: list[PlanHold] = []
-    freed: list[Freed] = []
-    at_hold: list[int] = []
-    for body, k in enumerate(members):
-        p, shape = placements[k], shapes[k]
-        carries = frozenset(
-            number
-            for number, ring in enumerate(shape.interiors)
-            if any(
-                j != k and Polygon(ring).contains(shapes[j].representative_point()) for j in members
-            )
-        )
-        piece = pieces[p.piece]
-        sucked = vacuum
-        if vacuum is not None:
-            sucked = affinity.affine_transform(vacuum, _inverse(p.motion))
-        own = _Own(
-            piece.id,
-            piece.digest,
-            piece.thickness_mm,
-            piece.cut.polygon,
-            _flanks(piece, seams),
-            sucked,
-        )
-        # Without suction a hold depends on the piece alone, wherever it lies.
-        make = holds_of if piece.digest and sucked is None else _find_holds
-        for row in make(own, rules, bit, carries):
-            laid = tuple(p.motion.apply(*at) for at in row.places)
-            if row.spots is not None:
-                spots = row.spots.moved(p.motion)
-                marked = row.way == Hold.TABS
-                freed.append(Freed(body, spots, marked, laid, cut_out=row.hole is not None))
-                at_hold.append(len(holds))
-            holds.append(PlanHold(p.piece, p.copy, row.hole, row.way, laid))
-    bodies, paths = [], []
-    for k in (*members, *beside):
-        p, piece = placements[k], pieces[placements[k].piece]
-        own = _Own(piece.id, piece.digest, piece.thickness_mm, piece.cut.polygon, None, None)
-        path = (paths_of if piece.digest else _path_of)(own, bit)
-        bodies.append(shapes[k])
-        paths.append(affinity.affine_transform(path, p.motion.matrix()))
-    tied = tie_down(bodies, paths, freed, board, tab_mm=rules.tab_mm, bit_mm=bit)
-    for number, places in zip(at_hold, tied.places, strict=True):
-        if holds[number].way == Hold.TABS:
-            holds[number] = replace(holds[number], places=places)
-    pins = [ShapelyPoint(at).buffer(setup.pin_mm / 2) for at in (*setup.bores, *setup.pins)]
-    zones = [from_bed(clamp.polygon, setup) for clamp in machine.clamps]
-    screws = screw_places(
-        board,
-        shapes,
-        bit_mm=bit,
-        clear_mm=rules.screw_clear_mm,
-        closed=[*pins, *zones],
-    )
-    loose = tuple(pieces[placements[members[body]].piece].name for body in tied.loose)
-    return replace(setup, holds=tuple(holds), screws=screws), _Tied(tied.paired, loose)
-
-
 def _board_in(setup: PlanSetup, blank: Rectangle, stock: Stock) -> BaseGeometry:
     """What of a blank lies in a setup as it is: an offcut may lack a corner, a spot be bad."""
     board = box(blank[0], blank[1], blank[0] + blank[2], blank[1] + blank[3])
@@ -352,97 +229,13 @@ def _board_in(setup: PlanSetup, blank: Rectangle, stock: Stock) -> BaseGeometry:
     return board.intersection(stretch).intersection(sound)
 
 
-@dataclass(frozen=True)
-class _Own:
-    """A piece in its own frame as a cache key: by its id and digest."""
-
-    id: str
-    digest: str
-    thickness_mm: float
-    polygon: Polygon = field(compare=False)
-    flanks: BaseGeometry | None = field(compare=False)
-    vacuum: BaseGeometry | None = field(compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """A hold in the piece's own frame. spots: where else tabs could stand, if neighbours matter
-    to it."""
-
-    hole: int | None
-    way: str
-    places: tuple[Point, ...]
-    spots: TabSpots | None = None
-
-
-def _find_holds(
-    own: _Own, rules: Rules, bit_mm: float, carries: frozenset[int]
-) -> tuple[_Row, ...]:
-    """Holds of a piece and its slugs in its own frame."""
-    walls = notch_walls(own.polygon, own.thickness_mm)
-    joints = [shape for shape in (own.flanks, walls) if shape is not None]
-    keep_off = shapely.union_all(joints) if joints else None
-    one = hold_piece(
-        Polygon(own.polygon.exterior),
-        rules,
-        bit_mm=bit_mm,
-        flanks=keep_off,
-        vacuum=own.vacuum,
-    )
-    tied = (Hold.TABS, Hold.SKIN)
-    spots = None
-    if one.way in tied:
-        spots = tab_spots(own.polygon.exterior, rules.tab_mm, bit_mm=bit_mm, flanks=keep_off)
-    rows = [_Row(None, one.way, one.places, spots)]
-    for number, ring in enumerate(own.polygon.interiors):
-        one = hold_slug(
-            Polygon(ring),
-            rules,
-            bit_mm=bit_mm,
-            flanks=own.flanks,
-            vacuum=own.vacuum,
-            carries=number in carries,
-        )
-        spots = None
-        if number in carries and one.way in tied:
-            spots = tab_spots(ring, rules.tab_mm, bit_mm=bit_mm, flanks=own.flanks, inside=True)
-        rows.append(_Row(number, one.way, one.places, spots))
-    return tuple(rows)
-
-
-def _path_of(own: _Own, bit_mm: float) -> Polygon:
-    return bit_path(own.polygon, bit_mm)
-
-
-paths_of = Recent(_path_of, rounds=8)
-holds_of = Recent(_find_holds, rounds=8)  # a round is a layout worked out
-
-
-def _inverse(motion: Motion) -> tuple[float, ...]:
-    """The way back from where a motion laid something, as shapely takes it."""
-    a, b, d, e, x, y = motion.matrix()
-    det = a * e - b * d
-    ia, ib, id_, ie = e / det, -b / det, -d / det, a / det
-    return ia, ib, id_, ie, -(ia * x + ib * y), -(id_ * x + ie * y)
-
-
-def _flanks(piece: PlanPiece, seams: Mapping[str, PlanSeam]) -> BaseGeometry | None:
-    """The seams of a piece in its own frame."""
-    lines = [
-        LineString(seams[s].profile)
-        for s in piece.seams
-        if s in seams and len(seams[s].profile) > 1
-    ]
-    return shapely.union_all(lines).buffer(FLANK_MM) if lines else None
-
-
 def _noted(
     setup: PlanSetup,
     blank: Rectangle,
     arrangement: Arrangement,
     shop: Shop,
     kept: Sequence[Polygon],
-    tied: _Tied,
+    tied: Tied,
 ) -> PlanSetup:
     """The setup with its holds and what else to mind as sentences."""
     rules = shop.rules
