@@ -13,6 +13,7 @@ from app.files import Files
 from app.i18n import tr
 from app.reading import HowToRead
 from app.widgets.fields import unit_word
+from app.wording import is_among
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice
@@ -155,7 +156,9 @@ class Fixes(QObject):
         """Read the finding's drawing again with a decision."""
         drawings = self._context.document.project.drawings
         named = [d for d in drawings if d.file_name == finding.source]
-        drawing = next((d for d in named if finding in d.findings), named[0] if named else None)
+        drawing = next(
+            (d for d in named if is_among(finding, d.findings)), named[0] if named else None
+        )
         path = self._path(drawing) if drawing is not None else None
         if path is not None:
             self._files.add([path], how=how)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,7 +39,7 @@ from app.widgets.forms import (
 )
 from app.widgets.reasons import set_able
 from app.widgets.room import resize_within_screen
-from app.wording import error_in_words
+from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.plan import Plan
 from core.project.model import KeptLayout
@@ -59,22 +60,33 @@ class Tried:
     layout: KeptLayout
 
 
+def way_words(way: Alternative) -> str:
+    """A way to buy in the language of the window."""
+    if way.material is not None:
+        old, new = way.material
+        return tr("{other} for {board}").format(other=new, board=old)
+    return in_words(way.name)
+
+
 class Bars(QWidget):
     """Where the board goes: pieces full, offcut to keep hatched, scrap empty."""
 
     def __init__(self) -> None:
         super().__init__()
         self._rows: tuple[Figures, ...] = ()
+        self._names: dict[str, str] = {}
         self._unit = "mm"
         self._chosen = ""
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(tr("Where the board goes"))
 
-    def show_rows(self, rows: tuple[Figures, ...], unit: str) -> None:
-        """Show these, one bar each."""
-        self._rows, self._unit = rows, unit
+    def show_rows(self, rows: tuple[Figures, ...], unit: str, names: Mapping[str, str]) -> None:
+        """Show these, one bar each. names: what each is called in the window."""
+        self._rows, self._unit, self._names = rows, unit, dict(names)
         said = [
-            tr("{name}: {used} % pieces").format(name=r.name, used=round(100 * r.yield_share))
+            tr("{name}: {used} % pieces").format(
+                name=self._names[r.name], used=round(100 * r.yield_share)
+            )
             for r in rows
         ]
         self.setAccessibleDescription("; ".join(said))
@@ -105,7 +117,7 @@ class Bars(QWidget):
         heavy = self.font()
         heavy.setBold(True)  # as the one that is marked
         wide_metrics = QFontMetrics(heavy)
-        names = max((wide_metrics.horizontalAdvance(r.name) for r in self._rows), default=0)
+        names = max(map(wide_metrics.horizontalAdvance, self._names.values()), default=0)
         left = min(names, self.width() * 2 // 5) + theme.NORMAL
         values = [words_.area(r.sheet_area_mm2) for r in self._rows]
         right = max((wide_metrics.horizontalAdvance(v) for v in values), default=0)
@@ -120,7 +132,7 @@ class Bars(QWidget):
             painter.setFont(font)
             painter.setPen(ink)
             name = wide_metrics.elidedText(
-                row.name, Qt.TextElideMode.ElideRight, left - theme.NORMAL
+                self._names[row.name], Qt.TextElideMode.ElideRight, left - theme.NORMAL
             )
             middle = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
             painter.drawText(QRectF(0, top, left, line), middle, name)
@@ -258,7 +270,7 @@ class CompareDialog(QDialog):
             for number, way in enumerate(ways):
                 if stop():
                     break
-                progress(number / len(ways), way.name)
+                progress(number / len(ways), way_words(way))
                 same = way.material is None and known is not None
                 pieces = known if same else engine.cut_panels(way.project, stop=stop)
                 layout = engine.lay_out(
@@ -266,7 +278,7 @@ class CompareDialog(QDialog):
                 )
                 if stop():
                     break
-                layout = replace(layout, name=way.name)
+                layout = replace(layout, name=way_words(way))
                 plan = engine.assemble_plan(way.project, pieces, layout)
                 progress((number + 1) / len(ways), "", Tried(way, plan, layout))
             return len(ways)
@@ -330,11 +342,12 @@ class CompareDialog(QDialog):
     def chosen(self) -> str:
         """Name of the way that is marked in the table, "" if none is."""
         item = self.table.item(self.table.currentRow(), 0)
-        return item.text() if item is not None else ""
+        return str(item.data(Qt.ItemDataRole.UserRole)) if item is not None else ""
 
     def _show(self) -> None:
         rows = self.rows
         unit = self._context.unit
+        said = {t.way.name: way_words(t.way) for t in self._tried}
         self._filling = True
         self.table.setRowCount(len(rows))
         for i, row in enumerate(rows):
@@ -344,7 +357,7 @@ class CompareDialog(QDialog):
             ]
             left = tr("all placed") if row.complete else tr("{n} left over").format(n=row.unplaced)
             cells = (
-                row.name,
+                said[row.name],
                 "\n".join(parts),
                 str(row.bought + row.from_rack),
                 _price(row.cost),
@@ -355,6 +368,7 @@ class CompareDialog(QDialog):
             )
             for column, text in enumerate(cells):
                 item = QTableWidgetItem(text)
+                item.setData(Qt.ItemDataRole.UserRole, row.name)
                 if column in (2, 3, 4, 5, 6):
                     item.setTextAlignment(
                         Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -365,7 +379,7 @@ class CompareDialog(QDialog):
         if names:
             self.table.setCurrentCell(names.index(self._picked) if self._picked in names else 0, 0)
         self._filling = False
-        self.bars.show_rows(rows, unit)
+        self.bars.show_rows(rows, unit, said)
         self._row_chosen()
 
     def _pick(self, *_cell: int) -> None:
@@ -389,7 +403,7 @@ class CompareDialog(QDialog):
         if document.revision != self._revision:
             self.told.setText(tr("The project has changed since. Close this and compare again."))
             return
-        text = tr("Buy: {name}").format(name=tried.way.name)
+        text = tr("Buy: {name}").format(name=way_words(tried.way))
         commands: list[Command] = []
         if tried.way.material is not None:
             old, new = tried.way.material

@@ -37,6 +37,7 @@ from app.stages.panels_wall import PanelModel, PanelWall
 from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
 from app.widgets.popup import popup_menu
+from app.wording import is_among
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice, merged
@@ -237,7 +238,9 @@ class PanelsStage(Stage):
         if not finding.source or self.pages.currentWidget() is self.compare_page:
             return None
         named = [d for d in self.document.project.drawings if d.file_name == finding.source]
-        return next((d for d in named if finding in d.findings), named[0] if named else None)
+        return next(
+            (d for d in named if is_among(finding, d.findings)), named[0] if named else None
+        )
 
     def offer(self, finding: Finding) -> str:
         """A depth that is missing can be typed at once."""

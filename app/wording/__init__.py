@@ -9,6 +9,7 @@ stays as it is and nothing is looked up.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 
@@ -39,6 +40,14 @@ def finding_in_words(finding: Finding) -> Finding:
     if not is_translated():
         return finding
     return replace(finding, message=in_words(finding.message), remedy=in_words(finding.remedy))
+
+
+def is_among(finding: Finding, findings: Iterable[Finding]) -> bool:
+    """True if a finding shown is one of these, said in whatever language and unit."""
+    return any(
+        (finding.code, finding.at, finding.fix) == (other.code, other.at, other.fix)
+        for other in findings
+    )
 
 
 def error_in_words(error: BaseException) -> str:

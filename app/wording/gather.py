@@ -20,17 +20,20 @@ from app.wording.template import Hole, Template, has_words, holds_words, numbere
 from app.wording.texts import TEXT_FIELDS, Texts
 
 TABLE = Path(__file__).with_name("table.py")
+_FEW = 4  # letters, too few to know a sentence by
 _WIDE = 84  # of a row of text in the table
 
 # Paper stays English: of the reports only what the window shows.
 _ON_PAPER = "core.reports."
-_SHOWN_OF_REPORTS = ("core.reports.ways",)
+_SHOWN_OF_REPORTS = ("core.reports.ways", "core.reports.alternatives")
 # Calls that hand a sentence on through a parameter or a list: which argument it is.
 _HANDED = {"tell": (2, "message"), "progress": (1, "text"), "note": (1, "message")}
 # Counters of what a drawing held, by a word that is said.
 _COUNTED = ("skipped", "counted")
 # A field that is called as those for readers are and holds a code.
 _CODES = {("TakenUnit", "why")}
+# One that is called as names of the maker's own are and holds words.
+_NAMES = {("Alternative", "name")}
 # Functions whose texts the window shows as they are.
 _SAID = ("explain_thickness", "piece_words", "use_words", "reach_problem")
 _CODE = re.compile(r"[a-z]+(-[a-z]+)+")
@@ -47,6 +50,7 @@ def gathered() -> tuple[dict[str, list[Template]], list[str]]:
                 found.setdefault(template, place.module.name)
     for template, module in texts.fragments.items():
         found.setdefault(template, module)
+    found = {template: module for template, module in found.items() if not _thin(template)}
     merged: dict[str, tuple[Template, str]] = {}
     for template, module in found.items():
         template = numbered(template)
@@ -57,6 +61,17 @@ def gathered() -> tuple[dict[str, list[Template]], list[str]]:
     for template, module in merged.values():
         rows.setdefault(module, []).append(template)
     return rows, sorted(s for s in texts.separators if s.strip())
+
+
+def _thin(template: Template) -> bool:
+    """True for one like "{a} for {b}", which any sentence might be of."""
+    said = "".join(part for part in template if isinstance(part, str))
+    kinds = [part.kind for part in template if isinstance(part, Hole)]
+    return (
+        kinds.count("value") > 1
+        and "words" not in kinds
+        and sum(sign.isalpha() for sign in said) < _FEW
+    )
 
 
 def written(template: Template) -> str:
@@ -100,8 +115,7 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
                 continue
             else:
                 continue
-            fields = [("" if (name, row[0]) in _CODES else row[0], row[1]) for row in fields]
-            yield from _given(call, fields, place)
+            yield from _given(call, name, fields, place)
     for module in world.modules.values():
         for name in _SAID:
             for function in module.functions.get(name, ()):
@@ -126,10 +140,12 @@ def _aside(node: ast.AST) -> Iterator[ast.expr]:
 
 
 def _given(
-    call: ast.Call, fields: list[tuple[str, str]], place: Place
+    call: ast.Call, name: str, fields: list[tuple[str, str]], place: Place
 ) -> Iterator[tuple[ast.expr, Place, bool]]:
+    """What a call gives for the fields of a class that a reader sees."""
     for k, (field, kind) in enumerate(fields):
-        if field not in TEXT_FIELDS or "str" not in kind:
+        seen = field in TEXT_FIELDS and (name, field) not in _CODES
+        if "str" not in kind or not (seen or (name, field) in _NAMES):
             continue
         many = "tuple" in kind or "list" in kind
         if k < len(call.args) and not any(isinstance(a, ast.Starred) for a in call.args):

@@ -1367,6 +1367,10 @@ SENTENCES = (
     # core.refit.walls
     said(tr("Re-cut joints would run into each other ({polygon})")),
     said(tr("Leave one of them as drawn.")),
+    # core.reports.alternatives
+    said(tr("All stock of the shop")),
+    said(tr("{material}: only {width}")),
+    said(tr("Without the rack")),
     # core.reports.drawings
     said(tr("There is no layer for “{purpose}”")),
     said(tr("The layer for “{purpose}” needs a name")),
@@ -1587,7 +1591,6 @@ SENTENCES = (
     said(tr("Correct the travel in the Shop, or try fewer fits.")),
     said(tr("There is no material to make a test piece for")),
     said(tr("Add the board in the Shop.")),
-    said(tr("{board}  BIT {diameter}")),
     said(tr("a {title} has neither teeth nor keys"), words="title"),
     said(tr("a joint of this style does not go on a test piece: {what}"), words="what"),
     said(tr("its teeth or keys are too large for a test piece")),

@@ -126,3 +126,19 @@ def numbered(template: Template) -> Template:
                 part = replace(part, name=f"{part.name}{seen[part.name]}")
         row.append(part)
     return tuple(row)
+
+
+def lowered(value: ast.FormattedValue, after: ast.expr | None) -> ast.expr | None:
+    """X of ``{X[0].lower()}{X[1:]}``: a sentence going on within another one."""
+    call = value.value
+    if not (
+        isinstance(call, ast.Call)
+        and call_name(call) == "lower"
+        and isinstance(call.func, ast.Attribute)
+        and isinstance(call.func.value, ast.Subscript)
+        and isinstance(after, ast.FormattedValue)
+        and isinstance(after.value, ast.Subscript)
+    ):
+        return None
+    first, rest = call.func.value.value, after.value.value
+    return first if ast.dump(first) == ast.dump(rest) else None

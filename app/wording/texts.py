@@ -15,7 +15,6 @@ from itertools import pairwise
 
 from app.wording.source import (
     Function,
-    Module,
     Place,
     World,
     argument,
@@ -37,19 +36,15 @@ from app.wording.template import (
     is_plain,
     joined,
     lower_first,
+    lowered,
     trimmed,
 )
+from app.wording.written_out import VALUES, cells, constant_of, values_of
 
 #: fields that hold sentences or words for a reader, whatever class they belong to
 TEXT_FIELDS = frozenset({
     "what", "where", "why", "reason", "reasons", "doubts", "how", "notes", "message", "remedy",
     "problem", "title", "note", "mating", "needs", "because", "no_teeth",
-})  # fmt: skip
-# Functions that give a value, not words: numbers, lengths and places.
-_VALUES = frozenset({
-    "format_length", "fine_length", "format_size", "place_text", "small_text", "money", "percent",
-    "area", "mass", "length", "len", "str", "round", "int", "max", "min", "abs", "sum", "next",
-    "repr",
 })  # fmt: skip
 # Fields and parameters that hold a word, where no enum tells which.
 _WORDS = frozenset({"label", "kind", "reading", "role", "joint_class"})
@@ -119,7 +114,7 @@ class Texts:
                 skip = False
                 continue
             if isinstance(value, ast.FormattedValue):
-                small = _lowered(value, after)
+                small = lowered(value, after)
                 if small is not None:
                     rows.append(([lower_first(t) for t in self.of(small, place)], small))
                     skip = True
@@ -183,21 +178,10 @@ class Texts:
                 return [t for texts in given for t in texts]
             if name in parameters(function):
                 return self._parameter(name, function, here)
-        constant, home = self._constant(name, place)
+        constant, home = constant_of(self.world, name, place)
         if constant is not None:
             return self.of(constant, Place(home))
         return [(Hole(hole_name(node), "words" if name in _WORDS else "value"),)]
-
-    def _constant(self, name: str, place: Place) -> tuple[ast.expr | None, Module]:
-        module = place.module
-        if name in module.constants:
-            return module.constants[name], module
-        if name in module.imported:
-            origin, name = module.imported[name]
-            home = self.world.modules.get(origin)
-            if home is not None and name in home.constants:
-                return home.constants[name], home
-        return None, module
 
     def _given(self, name: str, function: Function, place: Place) -> Iterator[list[Template]]:
         """What a function itself gives a name."""
@@ -236,33 +220,10 @@ class Texts:
 
     def _column(self, value: ast.expr, at: int, place: Place) -> list[Template]:
         """What the element of a tuple with this number may be."""
-        found = [t for node, there in self._cells(value, at, place) for t in self.of(node, there)]
+        found = [
+            t for node, there in cells(self.world, value, at, place) for t in self.of(node, there)
+        ]
         return list(dict.fromkeys(found)) or [(Hole("value"),)]
-
-    def _cells(self, value: ast.expr, at: int, place: Place) -> Iterator[tuple[ast.expr, Place]]:
-        """Every expression that may give the element of a tuple with this number."""
-        if isinstance(value, ast.Tuple) and at < len(value.elts):
-            yield value.elts[at], place
-        elif isinstance(value, ast.IfExp):
-            yield from self._cells(value.body, at, place)
-            yield from self._cells(value.orelse, at, place)
-        elif isinstance(value, ast.Call) and call_name(value) not in _VALUES:
-            found = self.world.function(value, place)
-            if found is not None:
-                for row in returns(found[1]):
-                    yield from self._cells(row, at, inside(value, found, place))
-        elif isinstance(value, ast.Subscript):
-            for row in self._table(value.value, place):
-                yield from self._cells(row, at, place)
-        elif isinstance(value, ast.Name):
-            for function in place.functions[:1]:
-                for node in own_nodes(function):
-                    if (
-                        isinstance(node, ast.Assign)
-                        and any(isinstance(t, ast.Name) and t.id == value.id for t in node.targets)
-                        and not isinstance(node.value, ast.Name)
-                    ):
-                        yield from self._cells(node.value, at, place)
 
     def _columns(
         self, name: str, target: ast.Tuple, rows: ast.expr, place: Place
@@ -277,7 +238,7 @@ class Texts:
             yield [(Hole(name, "words"),)]
             return
         if isinstance(rows, ast.Name) and not is_local(rows.id, place):
-            constant, home = self._constant(rows.id, place)
+            constant, home = constant_of(self.world, rows.id, place)
             if constant is not None:
                 rows, place = constant, Place(home)
         if isinstance(rows, ast.Call) and call_name(rows) == "zip" and at < len(rows.args):
@@ -302,7 +263,9 @@ class Texts:
                     named = [word.arg for word in call.keywords if word.arg]
                     found += [(name.replace("_", " "),) for name in named]
         if at == 1:
-            found += [t for value in self._table(base, place) for t in self.of(value, place)]
+            found += [
+                t for value in values_of(self.world, base, place) for t in self.of(value, place)
+            ]
         return list(dict.fromkeys(found))
 
     def _parameter(self, name: str, function: Function, place: Place) -> Iterable[Template]:
@@ -353,14 +316,14 @@ class Texts:
             if name == "replace":
                 return self.of(base, place)
             if name == "get":
-                table = self._table(base, place)
-                if table:
+                values = values_of(self.world, base, place)
+                if values:
                     more = [t for d in node.args[1:] for t in self.of(d, place)]
-                    return [*(t for value in table for t in self.of(value, place)), *more]
+                    return [*(t for value in values for t in self.of(value, place)), *more]
         if name in _NAMING:
             return self.of(node.args[0], place)
         found_function = self.world.function(node, place)
-        if name in _VALUES or found_function is None:
+        if name in VALUES or found_function is None:
             kind = "number" if name in ("len", "round", "int") else "value"
             return [(Hole(hole_name(node), kind),)]
         inner = inside(node, found_function, place)
@@ -410,31 +373,15 @@ class Texts:
     def _subscript(self, node: ast.Subscript, place: Place) -> Iterable[Template]:
         if isinstance(node.slice, ast.Slice):
             return [(Hole(hole_name(node)),)]
-        table = self._table(node.value, place)
-        if table:
-            return [t for value in table for t in self.of(value, place)]
+        values = values_of(self.world, node.value, place)
+        if values:
+            return [t for value in values for t in self.of(value, place)]
         if isinstance(node.value, ast.Attribute) and node.value.attr in TEXT_FIELDS:
             return [(Hole(node.value.attr, "words"),)]
         found = self.elements(node.value, place) if isinstance(node.value, ast.Name) else []
         if any(has_words(t) for t in found):
             return found
         return [(Hole(hole_name(node)),)]
-
-    def _table(self, node: ast.expr, place: Place) -> list[ast.expr]:
-        """The values of a table written out in the source."""
-        if isinstance(node, ast.Name):
-            constant, _ = self._constant(node.id, place)
-            if constant is None:
-                local = [
-                    n.value
-                    for f in place.functions
-                    for n in own_nodes(f)
-                    if isinstance(n, ast.Assign)
-                    and any(isinstance(t, ast.Name) and t.id == node.id for t in n.targets)
-                ]
-                constant = local[0] if len(local) == 1 else None
-            node = constant if constant is not None else node
-        return list(node.values) if isinstance(node, ast.Dict) else []
 
     def elements(self, node: ast.expr, place: Place) -> list[Template]:
         """Every text that may stand in a list of texts."""
@@ -496,7 +443,7 @@ class Texts:
                     value = argument(call, name, function)
                     if value is not None and there.module is place.module:
                         yield from self.elements(value, there)
-        constant, home = self._constant(name, place)
+        constant, home = constant_of(self.world, name, place)
         if constant is not None:
             yield from self.elements(constant, Place(home))
 
@@ -509,7 +456,7 @@ class Texts:
                 elif isinstance(target, ast.Tuple):
                     for at, part in enumerate(target.elts):
                         if isinstance(part, ast.Name) and part.id == name:
-                            for cell, there in self._cells(item.value, at, place):
+                            for cell, there in cells(self.world, item.value, at, place):
                                 yield from self.elements(cell, there)
         elif isinstance(item, ast.AnnAssign | ast.AugAssign) and item.value is not None:
             if isinstance(item.target, ast.Name) and item.target.id == name:
@@ -527,19 +474,3 @@ class Texts:
                 yield from self.of(item.args[1], place)
             elif item.func.attr in ("extend", "update"):
                 yield from self.elements(item.args[0], place)
-
-
-def _lowered(value: ast.FormattedValue, after: ast.expr | None) -> ast.expr | None:
-    """X of ``{X[0].lower()}{X[1:]}``: a sentence going on within another one."""
-    call = value.value
-    if not (
-        isinstance(call, ast.Call)
-        and call_name(call) == "lower"
-        and isinstance(call.func, ast.Attribute)
-        and isinstance(call.func.value, ast.Subscript)
-        and isinstance(after, ast.FormattedValue)
-        and isinstance(after.value, ast.Subscript)
-    ):
-        return None
-    first, rest = call.func.value.value, after.value.value
-    return first if ast.dump(first) == ast.dump(rest) else None

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import count
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QTranslator
@@ -12,7 +17,7 @@ from PySide6.QtWidgets import QApplication
 
 from app import wording
 from app.core_words import fixed_words
-from app.wording import error_in_words, finding_in_words, in_words, matcher
+from app.wording import error_in_words, finding_in_words, in_words, is_among, matcher
 from app.wording.gather import TABLE, gathered, written
 from app.wording.match import Said
 from app.wording.table import JOINTS, SENTENCES
@@ -23,6 +28,9 @@ from core.geometry import Region, Ring
 from core.planning import check_project
 from core.project.model import Panel, Project
 from core.project.saying import in_unit
+
+TOOLS = Path(sys.executable).parent
+ROOT = Path(__file__).resolve().parents[2]
 
 
 class Language(QTranslator):
@@ -199,3 +207,23 @@ def test_every_fixed_word_is_known_and_places_have_names_of_their_own() -> None:
     for row in SENTENCES:
         assert len(set(row.places)) == len(row.places), row
         assert {*row.words, *row.numbers, *row.lists} <= set(row.places), row
+
+
+def test_one_finding_is_known_again_in_whatever_words_and_unit() -> None:
+    read = Finding("gap-closed", Severity.WARN, "A gap of 1 mm was closed.", at=(1.0, 2.0))
+    shown = replace(read, message="Eine Lücke von 0.04 in ist zu.", panel="side")
+    assert is_among(shown, [read])
+    assert not is_among(shown, [replace(read, at=(1.0, 3.0))])
+
+
+@pytest.mark.skipif(
+    not (TOOLS / "pyside6-lupdate").exists(), reason="the translation tools are not installed"
+)
+def test_the_translation_tool_finds_every_sentence_and_word_of_the_core(tmp_path: Path) -> None:
+    source = tmp_path / "all.ts"
+    files = [str(ROOT / "app" / name) for name in ("wording/table.py", "core_words.py", "i18n.py")]
+    subprocess.run(
+        [TOOLS / "pyside6-lupdate", *files, "-ts", source], check=True, capture_output=True
+    )
+    found = {m.findtext("source") for m in ElementTree.parse(source).iter("message")}
+    assert {row.text for row in SENTENCES} | {*fixed_words(), *JOINTS, "English"} <= found
