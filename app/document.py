@@ -194,10 +194,11 @@ class Document(QObject):
     @property
     def reading_findings(self) -> tuple[Finding, ...]:
         """What reading noticed, of drawings that are in the project."""
+        ids = {d.id for d in self._project.drawings}
         names = {d.file_name for d in self._project.drawings}
         panels = {p.id for p in self._project.panels}
         kept = (
-            finding
+            replace(finding, drawing=drawing.id)
             for drawing in self._project.drawings
             for finding in drawing.findings
             if finding.panel is None or finding.panel in panels
@@ -206,7 +207,7 @@ class Document(QObject):
             finding
             for findings in self._reading.values()
             for finding in findings
-            if finding.source in names
+            if (finding.drawing in ids if finding.drawing else finding.source in names)
         )
         return (*kept, *said)
 

@@ -123,22 +123,21 @@ class DrawingWatch(QObject):
         for drawing, path, digest in self._files():
             now = self._digests.get(path)
             if now is not None and now != digest and self._left.get(path) != now:
-                changed[drawing.file_name] = Finding(
+                changed[drawing.id] = Finding(
                     "drawing-changed",
                     Severity.WARN,
                     tr("{file} has been changed on disk since it was read.").format(file=path.name),
                     remedy=tr("Look at what changed, then take it or leave it."),
                     source=drawing.file_name,
                     fix="read-again",
+                    drawing=drawing.id,
                 )
-        state = {name: finding.message for name, finding in changed.items()}
+        state = {key: finding.message for key, finding in changed.items()}
         if state == self._told:
             return
         document = self._context.document
-        for name in {*self._told, *changed}:
-            document.set_reading_findings(
-                name + _ON_DISK, (changed[name],) if name in changed else ()
-            )
+        for key in {*self._told, *changed}:
+            document.set_reading_findings(key + _ON_DISK, (changed[key],) if key in changed else ())
         self._told = state
         self._context.derived.findings_changed.emit()
         self.noticed.emit(tuple(changed.values()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -147,7 +148,7 @@ def read_drawings(
             if comparison.changed or comparison.told:
                 compared.append(comparison)
         project = edited.project
-        findings.append((path.name, edited.changes_told))
+        findings.append((os.path.abspath(path), edited.changes_told))
         added.extend(edited.added)
         changed += len(edited.changed) + len(edited.lost)
     if added and project.name == _NO_NAME and not had:

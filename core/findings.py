@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
+
+#: Metadata of a field that a project file only holds where it differs from its default.
+_SPARSE = MappingProxyType({"left-out-if-default": True})
 
 
 class Severity(StrEnum):
@@ -26,7 +30,8 @@ class Finding:
     sheet, (x, y) in mm, or None. remedy: what to do, "" if nothing. source: file name the
     finding comes from or "". fix: name of an automatic remedy the window can offer
     (e.g. "take-as-mm"), with what it needs to know after a colon where it needs anything
-    ("ignore-layer:Notes"), or "".
+    ("ignore-layer:Notes"), or "". drawing: id of the drawing it is about, where the project it
+    is told with has it; two drawings may have one file name.
     """
 
     code: str
@@ -37,6 +42,7 @@ class Finding:
     remedy: str = ""
     source: str = ""
     fix: str = ""
+    drawing: str = field(default="", metadata=_SPARSE)
 
 
 def sort_findings(findings: list[Finding] | tuple[Finding, ...]) -> tuple[Finding, ...]:

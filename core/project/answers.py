@@ -6,7 +6,7 @@ through :func:`core.project.edits.add_drawing`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from core.findings import Finding
@@ -20,17 +20,41 @@ from core.project.model import Answer, Drawing, Panel, Project
 def settled(project: Project, finding: Finding) -> Project:
     """The project with a finding of a drawing answered: it is not asked again.
 
-    Without a place it is only taken off the list until the drawing is read again.
+    Without a place it is only taken off the list until the drawing is read again. What is told
+    may be the finding in other words or another unit: it is known by all but those.
     """
+    about = drawing_of(project, finding)
+    if about is None:
+        return project
 
     def change(drawing: Drawing) -> Drawing:
         answers = drawing.answers
         if finding.at is not None:
             answers = tuple(dict.fromkeys((*answers, Answer(finding.code, finding.at))))
-        kept = tuple(f for f in drawing.findings if f != finding)
+        kept = tuple(f for f in drawing.findings if not _is_same(f, finding))
         return replace(drawing, answers=answers, findings=kept)
 
-    return _with_drawing(project, finding.source, change)
+    drawings = tuple(change(d) if d is about else d for d in project.drawings)
+    return replace(project, drawings=drawings)
+
+
+def drawing_of(project: Project, finding: Finding) -> Drawing | None:
+    """The drawing a finding is about; None if there is none.
+
+    Where the finding does not name it, the one of its file name that holds it, or the first.
+    """
+    if finding.drawing:
+        return next((d for d in project.drawings if d.id == finding.drawing), None)
+    named = [d for d in project.drawings if finding.source and d.file_name == finding.source]
+    holds = (d for d in named if any(_is_same(f, finding) for f in d.findings))
+    return next(holds, named[0] if named else None)
+
+
+def _is_same(one: Finding, two: Finding) -> bool:
+    """True if two findings of a drawing are one, told in whatever words."""
+    if one.at is None and one.message != two.message:
+        return False
+    return (one.code, one.panel, one.at, one.fix) == (two.code, two.panel, two.at, two.fix)
 
 
 def counted_twice(project: Project, finding: Finding) -> Project:
@@ -160,13 +184,3 @@ def switched(panel: Panel, ref: FeatureRef, *, on: bool) -> Panel:
 def is_off(panel: Panel, ref: FeatureRef) -> bool:
     """True if the maker switched this feature off."""
     return bool(match_refs(panel.switched_off, [ref]).pairs)
-
-
-def _with_drawing(
-    project: Project, file_name: str, change: Callable[[Drawing], Drawing]
-) -> Project:
-    """The project with the drawings of that file name changed."""
-    return replace(
-        project,
-        drawings=tuple(change(d) if d.file_name == file_name else d for d in project.drawings),
-    )

@@ -296,10 +296,12 @@ def _told(
     drawings = tuple(
         replace(d, findings=kept) if d.id == drawing_id else d for d in project.drawings
     )
+    changes = tuple(replace(f, drawing=drawing_id) for f in edited.changes_told)
     return replace(
         edited,
         project=replace(project, drawings=drawings),
-        findings=(*kept, *edited.changes_told),
+        findings=(*kept, *changes),
+        changes_told=changes,
     )
 
 

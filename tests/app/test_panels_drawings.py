@@ -363,3 +363,27 @@ def test_every_remedy_that_reading_names_has_a_button(make_window, shop) -> None
     for fix in fixes:
         told = Finding("x", Severity.WARN, "x", source="a.dxf", fix=fix)
         assert window.offer_of(told), fix
+
+
+def test_two_drawings_of_one_name_have_notices_of_their_own(opened, idle, shop, tmp_path) -> None:
+    shape = ("0", [(0, 0), (300, 0), (300, 200), (0, 200), (0, 0.3)], False)
+    paths = []
+    for name in ("left", "right"):
+        (tmp_path / name).mkdir()
+        paths.append(draw(tmp_path / name / "side.dxf", shape))
+    window = opened(*paths, project=Project(shop=shop, units="in"))
+
+    def about(code: str) -> list[str]:
+        return [f.drawing for f in window.context.derived.findings if f.code == code]
+
+    assert about("gap-closed") == ["d1", "d2"]
+    press(window, idle, "gap-closed", "It is right")
+    assert about("gap-closed") == ["d2"]
+    for path in paths:
+        draw(path, box(0, 0, 340, 200))
+    watch = window.stages[0].watch
+    watch.check()
+    idle(window)
+    assert about("drawing-changed") == ["d1", "d2"]
+    watch.leave(["d1"])
+    assert about("drawing-changed") == ["d2"]
