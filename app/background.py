@@ -23,6 +23,7 @@ from dataclasses import replace
 from multiprocessing.connection import Connection
 from typing import Any
 
+from app.heap import give_back, settle_memory
 from core.errors import SeamwrightError
 
 Progress = Callable[..., None]
@@ -153,11 +154,13 @@ def _serve(pipe: Connection, patient: bool) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's Ctrl-C is for the program
     if patient and hasattr(os, "nice"):
         os.nice(_NICE)
+    settle_memory()
     try:
         while True:
             asked = pipe.recv()
             if isinstance(asked, tuple):
                 _do(pipe, *asked)
+                give_back()
     except (EOFError, OSError):
         return  # the program is gone
 

@@ -14,13 +14,14 @@ from app.ask import WindowAsk
 from app.background import get_ready
 from app.derived import Derived
 from app.document import Document
+from app.heap import settle_memory
 from app.i18n import tr
 from app.jobs import Jobs, Progress, Stop
 from app.looks import apply_preferences
 from app.mishaps import Mishaps
 from app.preferences import Preferences
 from app.recovery import Recovery
-from app.tidy import Collector, settle_memory
+from app.tidy import Collector
 from app.window import APP_NAME, MainWindow
 
 

@@ -7,57 +7,23 @@ A full collection looks at every object there is, and with a large project that 
 to be felt. What outlives a long one is set aside (``gc.freeze``), so that the next looks at new
 objects only; what was set aside is looked at again while the pointer rests.
 
-What is freed also has to find its way back to the system. The C library keeps a heap for every
-thread and fills them unevenly; over an hour of jobs on threads of their own they come to hold
-half as much again as is in use. Where that library can be told, few heaps are used, large blocks
-(pictures of pages, tables) go straight back, and the rest is handed back while the pointer rests.
+What is freed goes back to the system at the same time (``app/heap.py``).
 """
 
 from __future__ import annotations
 
-import ctypes
 import gc
 import time
-from collections.abc import Callable
 
 from PySide6.QtCore import QObject, QTimer
 from PySide6.QtGui import QCursor
+
+from app.heap import give_back
 
 _EVERY_MS = 500
 _LONG_S = 0.015  # a full collection longer than this is felt when a piece is dragged
 _RESTED_S = 20.0  # the pointer stayed in place that long: nobody is drawing
 _THAW_EVERY_S = 60.0
-
-# Options of mallopt in the GNU C library, and what they are set to.
-_ARENA_MAX, _MMAP_THRESHOLD, _TRIM_THRESHOLD = -8, -3, -1
-_HEAPS = 2
-_LARGE_BYTES = 1 << 20
-_SPARE_BYTES = 8 << 20
-
-
-def settle_memory() -> None:
-    """Have the C library keep few heaps and hand large blocks straight back, where it can."""
-    mallopt = _c_function("mallopt")
-    if mallopt is not None:
-        mallopt(_ARENA_MAX, _HEAPS)
-        mallopt(_MMAP_THRESHOLD, _LARGE_BYTES)
-        mallopt(_TRIM_THRESHOLD, _SPARE_BYTES)
-
-
-def give_back() -> None:
-    """Hand memory that is free within the heaps back to the system, where that can be asked."""
-    trim = _c_function("malloc_trim")
-    if trim is not None:
-        trim(0)
-
-
-def _c_function(name: str) -> Callable[..., int] | None:
-    """A function of the C library by name; None where there is no such library or function."""
-    try:
-        found: Callable[..., int] = getattr(ctypes.CDLL(None), name)
-    except (AttributeError, OSError, TypeError):
-        return None
-    return found
 
 
 class Collector(QObject):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -34,8 +35,9 @@ DEFAULT_TUNE = {
 }
 _VERTICES_EXACT = 40  # outlines with no more are searched as they are
 WORK_MOST = 1_500_000.0  # sums of convex parts over all no-fit polygons: some five seconds
-_cache: dict[tuple[bytes, bytes, float], Any] = {}
-_CACHE_MOST = 20_000
+_cache: dict[tuple[bytes, bytes, float], Any] = {}  # the longest unused come first
+_CACHE_MOST_BYTES = 32 << 20
+_cache_lock = threading.Lock()
 
 
 @dataclass(slots=True)
@@ -298,8 +300,6 @@ def _add_obstacles(
 
 def _build_all(jobs: list[Any], stop: Callable[[], bool] | None) -> list[Any] | None:
     """Every no-fit polygon, in two threads; those of earlier calls are kept."""
-    if len(_cache) > _CACHE_MOST:
-        _cache.clear()
     built: list[Any] = [None] * len(jobs)
 
     def work(numbers: range) -> None:
@@ -312,12 +312,30 @@ def _build_all(jobs: list[Any], stop: Callable[[], bool] | None) -> list[Any] | 
             if found is None:
                 cos, sin = cos_sin(lean)
                 found = nfp.build(a[0], a[1], b[0], b[1], cos, sin)
-                _cache[key] = found
+                with _cache_lock:
+                    _cache[key] = found
             built[k] = found
 
     with ThreadPoolExecutor(2) as pool:
         list(pool.map(work, [range(0, len(jobs), 2), range(1, len(jobs), 2)]))
+    with _cache_lock:
+        for hash_a, hash_b, lean, *_ in jobs:
+            key = (hash_a, hash_b, lean)
+            if key in _cache:
+                _cache[key] = _cache.pop(key)
+        _keep_within(_CACHE_MOST_BYTES)
     return None if any(one is None for one in built) else built
+
+
+def _keep_within(most_bytes: int) -> None:
+    """Forget the no-fit polygons that were not asked for longest, down to so much memory."""
+    sizes = {key: sum(np.asarray(part).nbytes for part in one) for key, one in _cache.items()}
+    total = sum(sizes.values())
+    for key, size in sizes.items():
+        if total <= most_bytes:
+            return
+        del _cache[key]
+        total -= size
 
 
 def _packed_tables(

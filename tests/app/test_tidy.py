@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from app import tidy
+from app import heap, tidy
 from app.tidy import Collector
 
 
@@ -66,7 +66,7 @@ def test_free_memory_goes_back_to_the_system_while_the_pointer_rests(
     def function(name: str) -> Callable[..., None]:
         return lambda *values: asked.append((name, values))
 
-    monkeypatch.setattr(tidy, "_c_function", function)
+    monkeypatch.setattr(heap, "_c_function", function)
     collector.collect_if_due()
     assert not asked  # somebody may be drawing
     monkeypatch.setattr(tidy, "_RESTED_S", -1.0)
@@ -79,9 +79,9 @@ def test_a_c_library_that_cannot_be_told_is_left_as_it_is(monkeypatch: pytest.Mo
     def no_library(_name: object) -> object:
         raise OSError
 
-    tidy.settle_memory()
-    tidy.give_back()
-    monkeypatch.setattr(tidy.ctypes, "CDLL", no_library)
-    assert tidy._c_function("mallopt") is None
-    tidy.settle_memory()
-    tidy.give_back()
+    heap.settle_memory()
+    heap.give_back()
+    monkeypatch.setattr(heap.ctypes, "CDLL", no_library)
+    assert heap._c_function("mallopt") is None
+    heap.settle_memory()
+    heap.give_back()
