@@ -13,11 +13,10 @@ from app.files import Files
 from app.i18n import tr
 from app.reading import HowToRead
 from app.widgets.fields import unit_word
-from app.wording import is_among
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice
-from core.project.answers import counted_as_one, counted_twice, settled
+from core.project.answers import counted_as_one, counted_twice, drawing_of, settled
 from core.project.model import Answer, Drawing
 
 # findings that are mended in the shop, and where there
@@ -154,11 +153,7 @@ class Fixes(QObject):
 
     def _read(self, finding: Finding, how: HowToRead | None) -> None:
         """Read the finding's drawing again with a decision."""
-        drawings = self._context.document.project.drawings
-        named = [d for d in drawings if d.file_name == finding.source]
-        drawing = next(
-            (d for d in named if is_among(finding, d.findings)), named[0] if named else None
-        )
+        drawing = drawing_of(self._context.document.project, finding)
         path = self._path(drawing) if drawing is not None else None
         if path is not None:
             self._files.add([path], how=how)

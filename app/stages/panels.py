@@ -37,10 +37,10 @@ from app.stages.panels_wall import PanelModel, PanelWall
 from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
 from app.widgets.popup import popup_menu
-from app.wording import is_among
 from core.findings import Finding
 from core.outlines.model import Role
 from core.outlines.roles import LayerChoice, merged
+from core.project.answers import drawing_of
 from core.project.model import Drawing, Panel
 
 _MOST_SELECTED = 300  # panels that came in together and are selected
@@ -235,12 +235,9 @@ class PanelsStage(Stage):
             self.look_at_drawing(drawing.id, finding.at)
 
     def _drawing_of(self, finding: Finding) -> Drawing | None:
-        if not finding.source or self.pages.currentWidget() is self.compare_page:
+        if self.pages.currentWidget() is self.compare_page:
             return None
-        named = [d for d in self.document.project.drawings if d.file_name == finding.source]
-        return next(
-            (d for d in named if is_among(finding, d.findings)), named[0] if named else None
-        )
+        return drawing_of(self.document.project, finding)
 
     def offer(self, finding: Finding) -> str:
         """A depth that is missing can be typed at once."""

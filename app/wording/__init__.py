@@ -42,14 +42,6 @@ def finding_in_words(finding: Finding) -> Finding:
     return replace(finding, message=in_words(finding.message), remedy=in_words(finding.remedy))
 
 
-def is_among(finding: Finding, findings: Iterable[Finding]) -> bool:
-    """True if a finding shown is one of these, said in whatever language and unit."""
-    return any(
-        (finding.code, finding.at, finding.fix) == (other.code, other.at, other.fix)
-        for other in findings
-    )
-
-
 def error_in_words(error: BaseException) -> str:
     """What an error says, in the language of the window."""
     if not isinstance(error, SeamwrightError) or not is_translated():

@@ -59,6 +59,10 @@ def test_a_notice_told_in_inches_is_put_away_as_well(project: Project) -> None:
     assert shown.message != closed(project, 0)[0].message
     done = settled(project, shown)
     assert not closed(done, 0) and closed(done, 1)
+    spoken = replace(shown, message="Eine Lücke von 0.012 in ist zu.", remedy="")
+    assert not closed(settled(project, spoken), 0)
+    elsewhere = replace(shown, at=(1.0, 3.0))
+    assert closed(settled(project, elsewhere), 0)
 
 
 def test_a_notice_of_a_drawing_that_is_gone_changes_nothing(project: Project) -> None:
