@@ -9,7 +9,6 @@ stays as it is and nothing is looked up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 
