@@ -14,7 +14,7 @@ from functools import cache
 
 from app.core_words import fixed_words
 from app.i18n import is_translated, tr
-from app.wording.match import Found, Matcher, Parts, said
+from app.wording.match import PLACE, Found, Matcher, Parts, said
 from core.errors import SeamwrightError
 from core.findings import Finding
 
@@ -63,9 +63,8 @@ def _spoken(text: str, parts: Parts | None) -> str:
 
 
 def _filled(found: Found) -> str:
-    text = _translated(found.said.text)
-    for name, value, parts in found.filled:
-        text = text.replace("{" + name + "}", _spoken(value, parts))
+    values = {name: _spoken(value, parts) for name, value, parts in found.filled}
+    text = PLACE.sub(lambda place: values.get(place[1], place[0]), _translated(found.said.text))
     if found.small:
         text = text[:1].lower() + text[1:]
     if found.stop < 0:

@@ -30,6 +30,7 @@ _SHOWN_OF_REPORTS = ("core.reports.ways", "core.reports.alternatives")
 _HANDED = {"tell": (2, "message"), "progress": (1, "text"), "note": (1, "message")}
 # Counters of what a drawing held, by a word that is said.
 _COUNTED = ("skipped", "counted")
+_UNSAID = ("hidden",)  # told in a sentence of its own
 # A field that is called as those for readers are and holds a code.
 _CODES = {("TakenUnit", "why")}
 # One that is called as names of the maker's own are and holds words.
@@ -99,7 +100,7 @@ def _roots(world: World) -> Iterator[tuple[ast.expr, Place, bool]]:
             if world.is_error(name):
                 fields = [("what", "str"), ("where", "str"), ("remedy", "str")]
             elif shown and name in world.classes:
-                fields = [row for row in world.classes[name].fields if (name, row[0]) not in _CODES]
+                fields = world.classes[name].fields
             elif shown and name == "replace":
                 for word in call.keywords:
                     if word.arg in TEXT_FIELDS:
@@ -130,13 +131,17 @@ def _aside(node: ast.AST) -> Iterator[ast.expr]:
     """Texts put by with a code beside them, and words by which something is counted."""
     if isinstance(node, ast.Tuple) and len(node.elts) == 2:
         code, text = node.elts
-        coded = isinstance(code, ast.Constant) and _CODE.fullmatch(str(code.value))
-        if coded and isinstance(text, ast.JoinedStr | ast.Constant | ast.BinOp):
-            yield text
+        if _is_code(code) and isinstance(text, ast.JoinedStr | ast.Constant | ast.BinOp):
+            yield from () if _is_code(text) else (text,)
     elif isinstance(node, ast.Subscript):
         name = getattr(node.value, "attr", "") or getattr(node.value, "id", "")
-        if name in _COUNTED and isinstance(node.slice, ast.Constant):
-            yield node.slice
+        word = node.slice
+        if name in _COUNTED and isinstance(word, ast.Constant) and word.value not in _UNSAID:
+            yield word
+
+
+def _is_code(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant) and bool(_CODE.fullmatch(str(node.value)))
 
 
 def _given(

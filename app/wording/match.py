@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-_PLACE = re.compile(r"\{(\w+)\}")
+#: a place in a template
+PLACE = re.compile(r"\{(\w+)\}")
 _NUMBER = r"[-−+]?(?:\d(?:[\d.,\u202f\xa0 ]*\d)?(?:e[-+]?\d+)?|inf|nan)"
 _KEY = 4  # signs at an end of a template by which it is looked up
 _BETWEEN = (re.compile(r"(\n)"), re.compile(r"((?<=[.!?]) )"))
@@ -28,17 +29,17 @@ class Said:
     @property
     def places(self) -> tuple[str, ...]:
         """Names of the places in the order of the text."""
-        return tuple(_PLACE.findall(self.text))
+        return tuple(PLACE.findall(self.text))
 
     @property
     def weight(self) -> tuple[int, int]:
         """How much of a sentence the template itself says: the more, the surer a match."""
-        return len(_PLACE.sub("", self.text)), len(self.numbers)
+        return len(PLACE.sub("", self.text)), len(self.numbers)
 
     @property
     def is_frame(self) -> bool:
         """True if it has no words of its own and only holds some."""
-        return not _LETTERS.search(_PLACE.sub("", self.text))
+        return not _LETTERS.search(PLACE.sub("", self.text))
 
 
 def said(text: str, *, words: str = "", number: str = "", list: str = "") -> Said:
@@ -204,7 +205,7 @@ class _Row:
 
     def __init__(self, row: Said) -> None:
         self.said = row
-        self.texts = _PLACE.split(row.text)[::2]
+        self.texts = PLACE.split(row.text)[::2]
         self._longest = max(self.texts, key=len)
         self._compiled: re.Pattern[str] | None = None
 
@@ -224,7 +225,7 @@ def _covered(parts: Parts) -> int:
 def _pattern(row: Said) -> re.Pattern[str]:
     parts = []
     at = 0
-    for place in _PLACE.finditer(row.text):
+    for place in PLACE.finditer(row.text):
         name = place[1]
         kind = _NUMBER if name in row.numbers else ".*?"
         parts += [re.escape(row.text[at : place.start()]), f"({kind})"]

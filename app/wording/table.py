@@ -580,7 +580,6 @@ SENTENCES = (
     said(tr("Left out: {broken} shape with values that make no sense.")),
     said(tr("Left out: {broken} shapes with values that make no sense.")),
     said(tr("A shape on layer {layer} lies in a tilted plane; its view from above was taken.")),
-    said(tr("hidden")),
     said(tr("shape of no size")),
     said(tr("block nested too deeply")),
     said(tr("block of zero size")),
@@ -590,7 +589,6 @@ SENTENCES = (
     # core.outlines.open_paths
     said(tr("There is no line in the drawing")),
     said(tr("Draw the tooth as one open line.")),
-    said(tr("declared")),
     # core.outlines.reading
     said(tr("The drawing's groups or blocks are nested too deeply")),
     said(tr("Explode them in the drawing and export it again.")),
@@ -700,10 +698,10 @@ SENTENCES = (
         )
     ),
     said(tr("Check the size; if it is wrong, take the numbers as mm.")),
-    said(tr("given")),
-    said(tr("guessed")),
-    said(tr("doubtful")),
-    said(tr("unknown")),
+    said(
+        tr("its narrowest hole or slot is {narrow} wide, too narrow for a bit in mm"),
+        number="narrow",
+    ),
     said(tr("inches")),
     said(tr("feet")),
     said(tr("The header says {unit}, which gives no panel's size")),
@@ -732,26 +730,7 @@ SENTENCES = (
     said(tr("The drawing shows {features} things to be cut into a panel, and no panel.")),
     said(tr("The one shape in the drawing never makes a closed outline to cut.")),
     said(tr("None of the {shapes} shapes in the drawing makes a closed outline to cut.")),
-    said(
-        tr(
-            "On layer “{layer}” {members} line was drawn twice, together {total}; each is cut once."
-        ),
-        number="members",
-    ),
-    said(
-        tr(
-            "On layer “{layer}” {members} line were drawn twice, together {total}; each is cut "
-            "once."
-        ),
-        number="members",
-    ),
-    said(
-        tr(
-            "On layer “{layer}” {members} lines was drawn twice, together {total}; each is cut "
-            "once."
-        ),
-        number="members",
-    ),
+    said(tr("On layer “{layer}” 1 line was drawn twice, together {total}; each is cut once.")),
     said(
         tr(
             "On layer “{layer}” {members} lines were drawn twice, together {total}; each is "
@@ -857,7 +836,6 @@ SENTENCES = (
     said(tr("Name the layer with its depth, like “{role} 6”, or set it."), words="role"),
     said(tr("Draw a circle or a point there, or take the layer as a pocket.")),
     said(tr("Move it onto its panel, or check the panel's outline.")),
-    said(tr("file-repaired")),
     said(tr("ran {0} past its corner at {1}; it was trimmed")),
     said(tr("stopped {0} short of another at {1}; it was lengthened")),
     said(tr("{number} × {kind}"), words="kind"),
@@ -1023,7 +1001,6 @@ SENTENCES = (
     said(tr("Bring them back if they are to be panels after all.")),
     said(tr("The file cannot be read ({strerror})")),
     said(tr("Check the name, the folder and its permissions.")),
-    said(tr("panels-alike")),
     # core.project.file
     said(tr("This is no Seamwright project, or it is damaged")),
     said(tr("{source}, line {problem}")),
@@ -1324,33 +1301,29 @@ SENTENCES = (
     said(
         tr(
             "{panel}: 1 inside corner that a mate's corner enters stays round ({radius} mm), "
-            "because {why}"
+            "because there is no room for a relief"
         ),
-        words="why",
         number="radius",
     ),
     said(
         tr(
-            "{panel}: 1 inside corner that a mate's corner enters stay round ({radius} mm), "
-            "because {why}"
+            "{panel}: 1 inside corner that a mate's corner enters stays round ({radius} mm), "
+            "because relief is left out there"
         ),
-        words="why",
         number="radius",
     ),
     said(
         tr(
-            "{panel}: {here} inside corners that a mate's corner enters stays round ({radius} "
-            "mm), because {why}"
+            "{panel}: {here} inside corners that a mate's corner enters stay round ({radius} "
+            "mm), because there is no room for a relief"
         ),
-        words="why",
         number="here radius",
     ),
     said(
         tr(
             "{panel}: {here} inside corners that a mate's corner enters stay round ({radius} "
-            "mm), because {why}"
+            "mm), because relief is left out there"
         ),
-        words="why",
         number="here radius",
     ),
     said(tr("Take a thinner bit or another relief.")),
@@ -1362,8 +1335,6 @@ SENTENCES = (
     said(tr("comb")),
     said(tr("tenon")),
     said(tr("{n} × {reading} {old} → {new}"), words="reading"),
-    said(tr("there is no room for a relief")),
-    said(tr("relief is left out there")),
     # core.refit.walls
     said(tr("Re-cut joints would run into each other ({polygon})")),
     said(tr("Leave one of them as drawn.")),

@@ -151,11 +151,12 @@ class Telling:
             layers[overlap.layer].append(overlap)
         for layer, members in layers.items():
             total = sum(overlap.length_mm for overlap in members)
-            was = "was" if len(members) == 1 else "were"
+            n = len(members)
+            drawn = "1 line was drawn" if n == 1 else f"{n} lines were drawn"
             self._add(
                 "line-doubled",
                 Severity.NOTE,
-                f"On layer “{layer}” {counted(len(members), 'line')} {was} drawn twice, together "
+                f"On layer “{layer}” {drawn} twice, together "
                 f"{format_length(total, precision=1)}; each is cut once.",
                 members[0].at,
             )

@@ -122,15 +122,17 @@ def blocked(panel: Panel, spots: Sequence[Blocked], radius_mm: float) -> list[Fi
         if not here:
             continue
         count = len(here)
-        many = "1 inside corner" if count == 1 else f"{count} inside corners"
-        verb = "stays" if count == 1 else "stay"
+        corners = (
+            "1 inside corner that a mate's corner enters stays"
+            if count == 1
+            else f"{count} inside corners that a mate's corner enters stay"
+        )
         why = "there is no room for a relief" if wanted else "relief is left out there"
         findings.append(
             Finding(
                 "relief-no-room" if wanted else "relief-left-out",
                 Severity.WARN if wanted else Severity.NOTE,
-                f"{panel.name}: {many} that a mate's corner enters {verb} round "
-                f"({radius_mm:g} mm), because {why}",
+                f"{panel.name}: {corners} round ({radius_mm:g} mm), because {why}",
                 panel.id,
                 here[0].at,
                 "Take a thinner bit or another relief."

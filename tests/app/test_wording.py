@@ -166,6 +166,12 @@ def test_names_of_the_makers_own_are_never_translated(speak) -> None:
     assert in_words("pocket") == "⟦pocket⟧"
 
 
+def test_a_name_that_looks_like_a_place_stays_a_name(speak) -> None:
+    speak({"{piece} lies at {turn}°, against its grain": "Um {turn}° liegt {piece}"})
+    told = in_words("Side {turn} lies at 90°, against its grain")
+    assert told == "Um 90° liegt Side {turn}"
+
+
 def test_an_error_is_said_in_its_three_parts(speak) -> None:
     error = BadLengthError("“wide” is no length", "--kerf", "Use mm, cm, m, in, ft or thou.")
     assert error_in_words(error) == str(error)
