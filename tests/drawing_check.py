@@ -8,9 +8,12 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 from ezdxf import recover
+from ezdxf.audit import Auditor
+from ezdxf.document import Drawing
 
 #: Shorter is no edge to a toolpath program.
 LEAST_EDGE_MM = 1e-3
@@ -19,9 +22,14 @@ SAME_MM = 1e-3
 Edge = tuple[str, tuple[float, float], tuple[float, float], float]
 
 
+@lru_cache(maxsize=1)  # several questions are asked of one file, and then none again
+def _read(data: bytes) -> tuple[Drawing, Auditor]:
+    return recover.read(io.BytesIO(data))
+
+
 def edges(data: bytes) -> Iterator[Edge]:
     """Layer, ends and bulge of every edge of every line in a drawing."""
-    doc, auditor = recover.read(io.BytesIO(data))
+    doc, auditor = _read(data)
     assert not auditor.errors and not auditor.fixes
     assert not doc.audit().errors
     for entity in doc.modelspace():
@@ -63,5 +71,5 @@ def flaws(data: bytes) -> list[str]:
 
 def version_of(data: bytes) -> str:
     """The version a file says it has, as the maker chooses it."""
-    doc, _ = recover.read(io.BytesIO(data))
+    doc, _ = _read(data)
     return str(doc.acad_release)

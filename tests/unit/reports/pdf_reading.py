@@ -11,7 +11,9 @@ from dataclasses import dataclass
 import pypdfium2
 import pypdfium2.raw as pdfium
 
+from core.plan import Plan
 from core.reports.cutlist import SheetLines
+from core.reports.pages import cut_list_pdf
 
 PT_MM = 25.4 / 72.0
 TABLE = "Pieces in the order of cutting"
@@ -68,6 +70,18 @@ def read_pages(data: bytes, *, paths: bool = False) -> list[FoundPage]:
         return [_page(document[i], paths) for i in range(len(document))]
     finally:
         document.close()
+
+
+_READ: dict[tuple[int, bool, str], tuple[Plan, list[FoundPage]]] = {}
+
+
+def pages_of(plan: Plan, *, paths: bool = False, paper: str = "A4") -> list[FoundPage]:
+    """The cut list of a plan, printed and read back once for all tests that ask."""
+    key = (id(plan), paths, paper)
+    if key not in _READ:  # the plan is kept, so that its id stays its own
+        data = cut_list_pdf(plan, paper=paper, stamp="2026-11-25 10:00")
+        _READ[key] = (plan, read_pages(data, paths=paths))
+    return _READ[key][1]
 
 
 def _page(page: pypdfium2.PdfPage, with_paths: bool) -> FoundPage:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from functools import cache
 
 from core.findings import Finding, Severity
 from core.geometry import Motion, Point, Region, Ring
@@ -339,7 +340,9 @@ def empty_plan() -> Plan:
     return Plan(project=Project(name="Nothing yet", panels=(Panel("p", "P", rect_region(10, 10)),)))
 
 
+@cache
 def every_plan() -> dict[str, Plan]:
+    """All of them, made once: frozen, and so the same for every test."""
     return {
         "small": small_plan(),
         "big": big_plan(),

@@ -12,7 +12,7 @@ import pytest
 
 from core.errors import InvalidRequestError
 from core.findings import Finding, Severity
-from core.plan import Plan, PlanUnplaced, plan_json
+from core.plan import PlanUnplaced, plan_json
 from core.reports.cutlist import build_cut_list
 from core.reports.pages import cut_list_pages, cut_list_pdf
 from core.reports.paper import PAPERS
@@ -20,29 +20,18 @@ from core.reports.pdf import render_pdf
 from core.reports.picture import Page, text
 from core.units import parse_length
 from tests.unit.reports.pdf_reading import (
-    FoundPage,
     misplaced,
     near_size,
     numbers_found,
     outside,
     overlapping,
+    pages_of,
     read_pages,
     sheet_pages,
 )
 from tests.unit.reports.report_plans import every_plan, small_plan
 
 PLANS = every_plan()
-
-
-_READ: dict[tuple[int, bool, str], tuple[Plan, list[FoundPage]]] = {}
-
-
-def pages_of(plan: Plan, *, paths: bool = False, paper: str = "A4") -> list[FoundPage]:
-    key = (id(plan), paths, paper)
-    if key not in _READ:  # the plan is kept, so that its id stays its own
-        data = cut_list_pdf(plan, paper=paper, stamp="2026-11-25 10:00")
-        _READ[key] = (plan, read_pages(data, paths=paths))
-    return _READ[key][1]
 
 
 @pytest.mark.parametrize("name", PLANS)

@@ -15,19 +15,15 @@ from core.project.model import Project
 from core.project.saying import in_project_unit
 from core.reports.cutlist import build_cut_list
 from core.reports.holding import held_words
-from core.reports.pages import cut_list_pages, cut_list_pdf
+from core.reports.pages import cut_list_pages
 from core.reports.picture import Text
 from core.reports.sawing import offcut_letters, saw_list_of, sides
 from core.reports.words import Words
 from core.shop import SawKind
-from tests.unit.reports.pdf_reading import FoundPage, read_pages, sheet_pages
+from tests.unit.reports.pdf_reading import pages_of, sheet_pages
 from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
-
-
-def _pages(plan: Plan) -> list[FoundPage]:
-    return read_pages(cut_list_pdf(plan, stamp="2026-11-25 10:00"))
 
 
 def _with_saw(plan: Plan, saw: SawKind) -> Plan:
@@ -57,7 +53,7 @@ def test_what_lies_up_to_the_mark_is_as_wide_as_what_was_measured(saw: SawKind) 
 
 def test_the_fence_is_set_as_often_as_the_list_marks_it() -> None:
     plan = _with_saw(PLANS["saw"], SawKind.BENCH)
-    words = [t.words for page in sheet_pages(_pages(plan), 1) for t in page.texts]
+    words = [t.words for page in sheet_pages(pages_of(plan), 1) for t in page.texts]
     stars = sum(w.endswith(" *") for w in words)
     assert stars > 2
     assert f"Saw cuts in this order, {stars} fence settings" in words
@@ -67,7 +63,7 @@ def test_an_offcut_has_the_same_letter_in_the_saw_list_the_diagram_and_its_table
     plan = _with_saw(PLANS["saw"], SawKind.RAIL)
     (lines,) = build_cut_list(plan).sheets
     (letter,) = offcut_letters(lines, saw_list_of(plan, lines)).values()
-    pages = sheet_pages(_pages(plan), 1)
+    pages = sheet_pages(pages_of(plan), 1)
     words = [t.words for page in pages for t in page.texts]
     assert f"offcut {letter}, 2440 × 482" in words  # the diagram
     assert f"offcut {letter}" in words  # the saw list
@@ -88,7 +84,7 @@ def test_what_the_plan_does_not_keep_is_scrap_in_the_saw_list() -> None:
 
 def test_cautions_speak_of_the_saw_the_shop_has() -> None:
     def sawing(plan: Plan) -> str:
-        page = next(p for p in _pages(plan) if p.title == "Before you start")
+        page = next(p for p in pages_of(plan) if p.title == "Before you start")
         return page.words.replace("\n", " ")
 
     rail = sawing(_with_saw(PLANS["saw"], SawKind.RAIL))
@@ -106,7 +102,7 @@ def test_cautions_speak_of_the_saw_the_shop_has() -> None:
 def test_a_sheet_that_is_not_sawn_has_no_blank_letter() -> None:
     plan = PLANS["rack"]
     assert {c.blank for c in build_cut_list(plan).copies} == {""}
-    for page in _pages(plan):
+    for page in pages_of(plan):
         assert "blank" not in page.words
         assert not page.title.startswith("Sheet") or "shaped" in page.title
 
@@ -115,7 +111,7 @@ def test_an_origin_on_an_axis_of_the_bits_reach_names_one_distance() -> None:
     plan = PLANS["rack"]
     (sheet,) = plan.sheets
     moved = tuple(replace(s, bed_x_mm=-12.5, bed_y_mm=0.0) for s in sheet.setups)
-    pages = _pages(replace(plan, sheets=(replace(sheet, setups=moved),)))
+    pages = pages_of(replace(plan, sheets=(replace(sheet, setups=moved),)))
     words = next(p for p in pages if p.title.startswith("Clamping 1-1")).words.replace("\n", " ")
     assert "12.5 mm left of the corner of the bit's reach, where the bit cannot stand" in words
     assert "0 mm" not in words.replace("850 mm", "")
@@ -161,7 +157,7 @@ def test_a_slug_milled_away_is_cleared_and_not_just_cut_round() -> None:
 
 def test_the_depth_of_pockets_stands_in_the_order_of_cutting() -> None:
     plan = PLANS["turned"]
-    words = "\n".join(p.words for p in _pages(plan) if p.title.startswith("Clamping"))
+    words = "\n".join(p.words for p in pages_of(plan) if p.title.startswith("Clamping"))
     assert "pocket 4 mm deep" in words
 
 
@@ -197,7 +193,9 @@ def test_work_left_on_the_other_face_has_a_page_with_its_places_turned_over() ->
     plan = _with_back_pocket()
     shelf = next(p for p in plan.pieces if p.id == "shelf")
     width = shelf.cut.size_mm[0]
-    page = next(p for p in _pages(plan) if p.title.startswith("Other face") and "shelf" in p.title)
+    page = next(
+        p for p in pages_of(plan) if p.title.startswith("Other face") and "shelf" in p.title
+    )
     numbers = [c.number for c in build_cut_list(plan).copies if c.piece.id == "shelf"]
     assert page.title.startswith(f"Other face: No. {numbers[0]}") and len(numbers) > 1
     cells = [t.words for t in page.texts]
@@ -206,19 +204,19 @@ def test_work_left_on_the_other_face_has_a_page_with_its_places_turned_over() ->
     assert cells[at + 1 : at + 5] == ["5 mm", say(width - 50 - 120), "40", "120 × 60"]
     at = cells.index("hole")
     assert cells[at + 1 : at + 5] == ["9 mm", say(width - 200), "30", "⌀ 8 mm"]
-    order = "\n".join(p.words for p in _pages(plan) if p.title.startswith("Clamping"))
+    order = "\n".join(p.words for p in pages_of(plan) if p.title.startswith("Clamping"))
     assert "from the other face, on its own page" in order.replace("\n", " ")
 
 
 def test_a_plan_with_nothing_on_the_other_face_has_no_such_page() -> None:
-    assert not any(p.title.startswith("Other face") for p in _pages(PLANS["split"]))
+    assert not any(p.title.startswith("Other face") for p in pages_of(PLANS["split"]))
 
 
 # --- seam map and first page --------------------------------------------------------------
 
 
 def test_the_seam_map_of_a_small_panel_goes_on_one_page_with_its_gluing_order() -> None:
-    pages = [p for p in _pages(PLANS["split"]) if p.title.startswith("Seam map")]
+    pages = [p for p in pages_of(PLANS["split"]) if p.title.startswith("Seam map")]
     assert len(pages) == 1
     assert "Gluing up, in this order" in pages[0].words
     assert "Slides together in the plane." in pages[0].words
@@ -227,7 +225,7 @@ def test_the_seam_map_of_a_small_panel_goes_on_one_page_with_its_gluing_order() 
 
 def test_the_reminders_take_one_page_and_name_their_sources() -> None:
     for name in ("split", "small", "saw"):
-        pages = [p for p in _pages(PLANS[name]) if p.title.startswith("Before you start")]
+        pages = [p for p in pages_of(PLANS[name]) if p.title.startswith("Before you start")]
         assert len(pages) == 1
         assert pages[0].words.count("Source: ") >= 4
 
@@ -239,7 +237,7 @@ def test_a_notice_names_its_panel_once() -> None:
         Finding("corner", Severity.NOTE, f"{panel.name} 1: 8 corners stay round", panel.id),
         Finding("corner", Severity.NOTE, "8 corners stay round", panel.id),
     )
-    words = _pages(replace(plan, findings=found))[0].words
+    words = pages_of(replace(plan, findings=found))[0].words
     assert f"\n{panel.name} 1: 8 corners" in words and f"\n{panel.name}: 8 corners" in words
 
 

@@ -18,21 +18,16 @@ from core.reports.board import Board
 from core.reports.cutlist import build_cut_list
 from core.reports.drawings import Layers, setup_items
 from core.reports.fonts import wrap
-from core.reports.pages import cut_list_pdf
 from core.reports.picture import Text
 from core.reports.sawing import offcut_letters, saw_list_of
 from core.reports.setup_page import depth_words
 from core.reports.spreadsheets import buying_csv
 from core.reports.words import Words
 from core.shop import Limits
-from tests.unit.reports.pdf_reading import FoundPage, read_pages
+from tests.unit.reports.pdf_reading import pages_of
 from tests.unit.reports.report_plans import every_plan
 
 PLANS = every_plan()
-
-
-def _pages(plan: Plan) -> list[FoundPage]:
-    return read_pages(cut_list_pdf(plan, stamp="2026-11-25 10:00"))
 
 
 def _lifting(plan: Plan, lift_kg: float) -> Plan:
@@ -44,14 +39,14 @@ def _lifting(plan: Plan, lift_kg: float) -> Plan:
 
 
 def test_a_board_too_heavy_to_lift_is_marked_where_it_is_bought() -> None:
-    plan = PLANS["big"]
+    plan = PLANS["split"]
     (line,) = plan.purchase
     one = line.mass_kg / line.quantity
     assert line.quantity > 1
     marked = f"{Words().mass(line.mass_kg)} !"
     # What all of them weigh together does not matter: they are lifted one by one.
     for lift, said in ((one - 0.5, True), (one + 0.5, False)):
-        words = _pages(_lifting(plan, lift))[0].words
+        words = pages_of(_lifting(plan, lift))[0].words
         assert (f"\n{marked}\n" in words) == said
         assert f"\n{Words().mass(line.mass_kg)}" in words
 
@@ -117,7 +112,7 @@ def test_what_is_bored_and_planed_is_not_rounded_to_a_fraction_in_inches() -> No
     )
     setups = (replace(sheet.setups[0], notes=notes), *sheet.setups[1:])
     told = replace(plan, sheets=(replace(sheet, setups=setups), *plan.sheets[1:]))
-    page = next(p for p in _pages(told) if p.title.startswith("Clamping 1-1"))
+    page = next(p for p in pages_of(told) if p.title.startswith("Clamping 1-1"))
     words = page.words.replace("\n", " ")
     assert "Tabs 5/16″ wide" in words
     assert "holes of 0.236″" in words  # 15/64″ would be 5.95 mm, too tight for a 6 mm pin
@@ -149,7 +144,7 @@ def test_the_table_of_offcuts_has_a_column_of_letters_only_where_there_are_lette
             lettered = bool(offcut_letters(lines, saw_list_of(plan, lines)))
             seen.add(lettered)
             (page,) = (
-                p for p in _pages(plan)
+                p for p in pages_of(plan)
                 if p.title.startswith(f"Sheet {lines.sheet.number} ")
                 and "Offcuts to keep" in p.words
             )  # fmt: skip
@@ -175,7 +170,7 @@ def test_a_notice_names_its_panel_also_where_the_name_is_a_common_word(
     plan = PLANS["small"]
     panels = (replace(plan.panels[0], name=name), *plan.panels[1:])
     found = (Finding("told", Severity.NOTE, message, panels[0].id),)
-    words = _pages(replace(plan, panels=panels, findings=found))[0].words
+    words = pages_of(replace(plan, panels=panels, findings=found))[0].words
     assert f"\n{said}\n" in f"{words}\n"
 
 
