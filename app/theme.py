@@ -197,6 +197,7 @@ def style_sheet() -> str:
     c = {name: color(name).name() for name in COLORS}
     box = max(14, round(icon_px() * 0.85))
     bar = max(14, round(icon_px() * 0.85))
+    arrow = arrow_px()
     # A least height of a sheet goes before what the text asks for where a layout is short of room.
     line = max(18, QFontMetrics(QApplication.font()).height() + 2)
     return f"""
@@ -227,9 +228,10 @@ def style_sheet() -> str:
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}
     QComboBox {{ padding-right: 2px; combobox-popup: 0; }}
-    QComboBox::drop-down {{ border: 0; width: 22px; subcontrol-position: center right; }}
+    QComboBox::drop-down {{ border: 0; width: {arrow + 10}px;
+                            subcontrol-position: center right; }}
     QComboBox::down-arrow {{ image: url({_picture_file("chevron-down", "ink")});
-                             width: 12px; height: 12px; }}
+                             width: {arrow}px; height: {arrow}px; }}
     QComboBox QAbstractItemView::item {{ min-height: {TARGET - 2}px; padding: 0 4px; }}
     QToolButton::menu-indicator {{ image: none; width: 0; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {c["stop"]}; padding: 2px 5px; }}
@@ -366,8 +368,12 @@ def pixmap(name: str, meaning: str = "ink", size: int = 24, ratio: float = 1.0) 
 
 
 def icon(name: str, meaning: str = "ink", size: int = 24) -> QIcon:
-    """The icon in the colour of a meaning, muted while disabled, for 100 to 300 %."""
+    """The icon in the colour of a meaning, muted while disabled, for 100 to 300 %.
+
+    Qt shows no icon larger than its picture: where the text asks for more, it has more.
+    """
     state = watcher()
+    size = max(size, icon_px())
     key = (name, meaning, size)
     found = state.icons.get(key)
     if found is None:
@@ -386,6 +392,11 @@ def icon_px() -> int:
         height = QFontMetrics(QApplication.font()).height()
         state.icon_px = max(16, round(height * 1.1))
     return state.icon_px
+
+
+def arrow_px() -> int:
+    """Side of the arrow of a drop-down list, logical pixels."""
+    return max(12, round(icon_px() * 0.75))
 
 
 def mark(widget: QWidget, name: str, value: object) -> None:

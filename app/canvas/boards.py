@@ -276,21 +276,17 @@ class EnvelopeItem(QGraphicsItem):
         self._label.set_text(text)
         self._label.setPos(width / 2, height)
 
-    def settle_label(self) -> None:
-        """Put the label at the side that is uppermost as the sheet lies now."""
-        width, height = self._rect.width(), self._rect.height()
-        sides = (
-            QPointF(width / 2, height),
-            QPointF(0.0, height / 2),
-            QPointF(width, height / 2),
-            QPointF(width / 2, 0.0),
-        )
-        transform = self.sceneTransform()
-
-        def high(side: QPointF) -> float:
-            return round(transform.m12() * side.x() + transform.m22() * side.y(), 6)
-
-        self._label.setPos(max(sides, key=high))
+    def settle_label(self, within: QRectF) -> None:
+        """Put the label above the sheet as it lies now, and towards the middle of what it lies
+        on: at that one's edge a long text would run out of sight."""
+        lies = self.mapRectToScene(self._rect)
+        side = lies.center().x() - within.center().x()
+        x, across = lies.center().x(), Qt.AlignmentFlag.AlignHCenter
+        if abs(side) > lies.width() / 4:
+            x = lies.left() if side < 0 else lies.right()
+            across = Qt.AlignmentFlag.AlignLeft if side < 0 else Qt.AlignmentFlag.AlignRight
+        self._label.setPos(self.mapFromScene(QPointF(x, lies.bottom())))
+        self._label.set_align(Qt.AlignmentFlag.AlignBottom | across)
 
     def set_ok(self, ok: bool) -> None:
         """Whether what lies under it is within reach."""

@@ -217,6 +217,13 @@ class LabelItem(QGraphicsItem):
             self._icon = icon
             self._place()
 
+    def set_align(self, align: Qt.AlignmentFlag) -> None:
+        """Which side of the text its place is."""
+        if align != self._align:
+            self.prepareGeometryChange()
+            self._align = align
+            self._place()
+
     def set_room(self, room_mm: tuple[float, float] | None) -> None:
         """Width and height the text must fit within to be shown."""
         self._room = room_mm
@@ -286,6 +293,18 @@ class LabelItem(QGraphicsItem):
             if self._scale is not None:
                 self.set_scale_px(self._scale)
         self.update()
+
+
+def place_of(label: LabelItem, px_per_mm: float) -> QRectF:
+    """What a label covers at a scale, mm of the drawing."""
+    box, at = label.boundingRect(), label.scenePos()
+    # On the screen y goes down: what is below the place there is less here.
+    return QRectF(
+        at.x() + box.left() / px_per_mm,
+        at.y() - box.bottom() / px_per_mm,
+        box.width() / px_per_mm,
+        box.height() / px_per_mm,
+    )
 
 
 class PathItem(QGraphicsPathItem):

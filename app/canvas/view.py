@@ -389,7 +389,7 @@ class Canvas(QWidget):
             hint.width(),
             hint.height(),
         )
-        if self._auto_fit:
+        if self._auto_fit and not self.view.holding:
             self.show_rect(self._fit_area(), glide=False, keep_fitting=True)
         else:
             self._place_transform()
@@ -404,8 +404,14 @@ class Canvas(QWidget):
             return
         if text != self._callout.text():
             self._callout.setText(text)
-        self._callout.adjustSize()
-        size, room = self._callout.size(), self.view.viewport().size()
+        room = self.view.viewport().size()
+        self._callout.setWordWrap(False)
+        size = self._callout.sizeHint()
+        if size.width() > room.width() - 4:
+            self._callout.setWordWrap(True)
+            wide = max(40, room.width() - 4)
+            size = QSize(wide, self._callout.heightForWidth(wide))
+        self._callout.resize(size)
         x = px.x() + 18 if px.x() + 18 + size.width() < room.width() else px.x() - 12 - size.width()
         y = (
             px.y() + 18

@@ -65,6 +65,11 @@ class Viewport(QGraphicsView):
         place = self.viewportTransform().inverted()[0].map(position)
         return Pointer(place.x(), place.y(), position.toPoint(), button, mods)  # type: ignore[arg-type]
 
+    @property
+    def holding(self) -> bool:
+        """True while something is in the hand: the drawing must not move under it."""
+        return self._taken
+
     def _of(self, event: QMouseEvent) -> Pointer:
         return self.pointer(event.position(), event.button(), event.modifiers())
 

@@ -214,11 +214,11 @@ class CompareDialog(QDialog):
         self.table.setHorizontalHeaderLabels(
             [
                 tr("Way"),
-                tr("Sheets, price of one"),
+                tr("Sheets,\nprice of one"),
                 tr("Sheets"),
                 tr("Cost"),
-                tr("Offcuts worth"),
-                tr("Cost less offcuts"),
+                tr("Offcuts\nworth"),
+                tr("Cost less\noffcuts"),
                 tr("Used"),
                 tr("Pieces"),
             ]

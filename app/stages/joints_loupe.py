@@ -32,6 +32,7 @@ class Loupe(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self._fit_words()
         self.hide()
+        canvas.viewed.connect(self._keep_inside)
 
     @property
     def px_per_mm(self) -> float:
@@ -73,9 +74,15 @@ class Loupe(QWidget):
         y = px.y() - 26 - self.height()
         if y < 4:
             y = px.y() + 26
-        self.move(max(2, x), max(2, min(y, room.height() - self.height() - 2)))
+        self.move(max(2, x), y)
+        self._keep_inside()
         self.show()
         self.update()
+
+    def _keep_inside(self) -> None:
+        """The words below the glass are seen too, also when the drawing has become lower."""
+        lowest = self._canvas.view.viewport().height() - self.height() - 2
+        self.move(self.x(), max(2, min(self.y(), lowest)))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Pieces, their gap, a cross at the pointer and a scale of one millimetre."""

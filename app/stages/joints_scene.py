@@ -259,7 +259,7 @@ class SeamScene:
         offset = piece.pos() if piece is not None else None
         dx, dy = (offset.x(), offset.y()) if offset is not None else (0.0, 0.0)
         self.envelope.setPos(motion.x_mm + dx, motion.y_mm + dy)
-        self.envelope.settle_label()
+        self.envelope.settle_label(self.area())
         self.envelope.show()
 
     # --- what is under the pointer ----------------------------------------------------------

@@ -24,8 +24,9 @@ from app.stages import joints_tooth_model as model
 from app.stages.joints_tooth_model import Rows
 from app.stages.joints_tooth_pad import ToothPad
 from app.widgets.fields import TextField
-from app.widgets.forms import Heading, button, words
+from app.widgets.forms import Heading, button, scrolling, words
 from app.widgets.reasons import set_able
+from app.widgets.room import show_whole
 from app.widgets.told_list import ToldList
 from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
@@ -72,9 +73,10 @@ class ToothDialog(QDialog):
         row = QHBoxLayout(self)
         row.setContentsMargins(theme.WIDE, theme.WIDE, theme.WIDE, theme.WIDE)
         row.setSpacing(theme.WIDE)
-        row.addLayout(self._make_left(), 0)
-        row.addLayout(self._make_middle(), 1)
-        row.addLayout(self._make_right(), 0)
+        row.addLayout(self._make_left(), 1)
+        row.addLayout(self._make_middle(), 3)
+        row.addLayout(self._make_right(), 2)
+        show_whole(self)
         for keys, slot in (
             (QKeySequence.StandardKey.Undo, self.undo),
             (QKeySequence.StandardKey.Redo, self.redo),
@@ -93,7 +95,6 @@ class ToothDialog(QDialog):
         self.list = ToldList(
             tr("Teeth you have drawn"), tr("Teeth that you keep are here, for every project.")
         )
-        self.list.setMaximumWidth(190)
         self.list.currentTextChanged.connect(self._picked)
         column.addWidget(self.list, 1)
         column.addWidget(button(tr("New"), self.new, "plus", tr("Begin another tooth")))
@@ -157,11 +158,10 @@ class ToothDialog(QDialog):
         self.checks = QLabel()
         self.checks.setWordWrap(True)
         self.checks.setTextFormat(Qt.TextFormat.PlainText)
-        self.checks.setMaximumWidth(270)
         self.checks.setMinimumWidth(230)
+        self.checks.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.checks.setAccessibleName(tr("What speaks for and against this tooth"))
-        column.addWidget(self.checks)
-        column.addStretch(1)
+        column.addWidget(scrolling(self.checks, whole=True), 1)
         self.keep_button = button(
             tr("Keep it"), self._keep, "save", tr("Kept in this project's shop and for others")
         )

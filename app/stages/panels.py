@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, Qt, Signal
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -44,6 +44,15 @@ from core.project.answers import drawing_of
 from core.project.model import Drawing, Panel
 
 _MOST_SELECTED = 300  # panels that came in together and are selected
+
+
+class _Pages(QStackedWidget):
+    """Pages that make way for the shop without keeping the window from getting narrower."""
+
+    def minimumSizeHint(self) -> QSize:
+        """Without the way made."""
+        hint = super().minimumSizeHint()
+        return QSize(hint.width() - self.contentsMargins().right(), hint.height())
 
 
 class PanelsStage(Stage):
@@ -96,7 +105,7 @@ class PanelsStage(Stage):
         self.left_layout.addWidget(self.summary)
 
     def _build_centre(self) -> None:
-        self.pages = QStackedWidget()
+        self.pages = _Pages()
         self._covered = 0
         self.pages.currentChanged.connect(self._make_way)
         self.start = StartPage(self.files.ask_add, self._open_size, self._open_paste)
@@ -474,7 +483,8 @@ class PanelsStage(Stage):
     def _make_way(self) -> None:
         beside = 0 if self.right.isHidden() else self.right.width()
         over = max(0, self._covered - beside)
-        if self.pages.currentWidget() is not self.start and over > self.centre.width() / 2:
+        page, room = self.pages.currentWidget(), self.centre.width() - over
+        if page is not self.start and room < max(over, page.minimumSizeHint().width()):
             over = 0  # better half hidden than in a slit
         self.pages.setContentsMargins(0, 0, over, 0)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -24,6 +25,8 @@ from app.i18n import tr
 from app.widgets.forms import Heading, words
 from app.widgets.icons import set_icon
 
+_NARROW_CHARS = 60  # of the usual width, below which nothing stands side by side
+
 
 class DropTarget(QWidget):
     """A dashed field with an icon, a sentence and buttons."""
@@ -38,12 +41,12 @@ class DropTarget(QWidget):
         label = Heading(text)
         label.setAlignment(Qt.AlignmentFlag.AlignCenter)
         column.addWidget(label)
-        row = QHBoxLayout()
-        row.addStretch(1)
+        self.row = QHBoxLayout()
+        self.row.addStretch(1)
         for button in buttons:
-            row.addWidget(button)
-        row.addStretch(1)
-        column.addLayout(row)
+            self.row.addWidget(button)
+        self.row.addStretch(1)
+        column.addLayout(self.row)
         self._retint()
         theme.watcher().changed.connect(self._retint)
 
@@ -88,47 +91,38 @@ class StartPage(QScrollArea):
         self.size_button.clicked.connect(type_size)
         self.paste_button = QPushButton(tr("Paste a list…"))
         self.paste_button.clicked.connect(paste)
-        column.addWidget(
-            DropTarget(
-                tr("Drop the drawings of your panels here (DXF or SVG), or a list (CSV)"),
-                [self.choose_button, self.size_button, self.paste_button],
-            )
+        target = DropTarget(
+            tr("Drop the drawings of your panels here (DXF or SVG), or a list (CSV)"),
+            [self.choose_button, self.size_button, self.paste_button],
         )
+        column.addWidget(target)
 
-        steps = QGridLayout()
-        steps.setHorizontalSpacing(theme.WIDE)
-        steps.setVerticalSpacing(theme.TIGHT)
-        for i, (title, text) in enumerate(
+        self._steps = QGridLayout()
+        self._steps.setHorizontalSpacing(theme.WIDE)
+        self._steps.setVerticalSpacing(theme.TIGHT)
+        self._told: list[tuple[QWidget, QWidget]] = []
+        for title, text in (
             (
-                (
-                    tr("1 Panels"),
-                    tr("Draw each part as a closed outline, full size. Say what board it is."),
-                ),
-                (
-                    tr("2 Joints"),
-                    tr("What is larger than the machine is cut into pieces that lock together."),
-                ),
-                (
-                    tr("3 Sheets"),
-                    tr(
-                        "Pieces are laid on your sheets, sheets sawn into blanks that you can lift."
-                    ),
-                ),
-                (
-                    tr("4 Cut list"),
-                    tr(
-                        "Print the pages for the saw and the bench; export drawings for the router."
-                    ),
-                ),
-            )
+                tr("1 Panels"),
+                tr("Draw each part as a closed outline, full size. Say what board it is."),
+            ),
+            (
+                tr("2 Joints"),
+                tr("What is larger than the machine is cut into pieces that lock together."),
+            ),
+            (
+                tr("3 Sheets"),
+                tr("Pieces are laid on your sheets, sheets sawn into blanks that you can lift."),
+            ),
+            (
+                tr("4 Cut list"),
+                tr("Print the pages for the saw and the bench; export drawings for the router."),
+            ),
         ):
-            head = Heading(title)
-            steps.addWidget(head, 0, i)
             text_label = words(text)
             text_label.setAlignment(Qt.AlignmentFlag.AlignTop)
-            steps.addWidget(text_label, 1, i)
-            steps.setColumnStretch(i, 1)
-        column.addLayout(steps)
+            self._told.append((Heading(title), text_label))
+        column.addLayout(self._steps)
 
         shop_row = QHBoxLayout()
         shop_row.setSpacing(theme.NORMAL)
@@ -142,6 +136,7 @@ class StartPage(QScrollArea):
         )
         column.addLayout(shop_row)
 
+        self._rows = [target.row, shop_row]
         found = demos()
         if found:
             column.addWidget(words(tr("Or look round in a demo first:")))
@@ -150,10 +145,40 @@ class StartPage(QScrollArea):
             for button in self.demo_buttons:
                 row.addWidget(button, 1)
             column.addLayout(row)
+            self._rows.append(row)
         else:
             self.demo_buttons = []
         column.addStretch(2)
+        self._columns = 0
+        self._arrange()
         self.setWidget(page)
+
+    def _arrange(self) -> None:
+        """In a narrow room, or in large text, things go below each other."""
+        narrow = self.viewport().width() < _NARROW_CHARS * self.fontMetrics().averageCharWidth()
+        columns = 2 if narrow else 4
+        if columns == self._columns:
+            return
+        self._columns = columns
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        for row in self._rows:
+            row.setDirection(way)
+        for i, pair in enumerate(self._told):
+            for k, label in enumerate(pair):
+                self._steps.addWidget(label, 2 * (i // columns) + k, i % columns)
+        for i in range(4):
+            self._steps.setColumnStretch(i, 1 if i < columns else 0)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The shop has come or gone, or the window has another size."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Text of another size."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and hasattr(self, "_columns"):
+            self._arrange()
 
     def _demo_button(self, demo: Demo) -> QPushButton:
         button = DemoButton(demo)

@@ -295,6 +295,12 @@ class Floor:
             sheet.title.set_scale_px(px_per_mm)
             for child in _labels([*sheet.childItems(), *sheet.above.childItems()]):
                 child.set_scale_px(px_per_mm)
+            marks = sheet.settle_marks(px_per_mm)
+            for key in self.bench.on(sheet.key) if self.bench is not None and marks else ():
+                piece = self.pieces.get(key)
+                if piece is not None and piece.label.isVisible():
+                    place = items.place_of(piece.label, px_per_mm)
+                    piece.label.setVisible(not any(place.intersects(mark) for mark in marks))
 
     # --- states ---------------------------------------------------------------------------
     def mark(self, *, selected: Iterable[Key], wrong: Iterable[Key]) -> None:

@@ -141,6 +141,29 @@ class SheetItem(boards.BoardItem):
         self.title.set_short(f"{head} · {size}" if number else size)
         self.title.set_text(f"{head} · {kind} · {size}")
 
+    def settle_marks(self, px_per_mm: float) -> list[QRectF]:
+        """Of letters and numbers that would lie on each other at this scale show the first ones,
+        letters before numbers. Returns where they are, mm on the floor."""
+        taken: list[QRectF] = []
+        for label in sorted(self._labels(), key=lambda label: not label.text.isalpha()):
+            if not label.isVisible():
+                continue
+            place = items.place_of(label, px_per_mm)
+            if any(place.intersects(other) for other in taken):
+                label.setVisible(False)
+            else:
+                taken.append(place)
+        return taken
+
+    def _labels(self) -> list[items.LabelItem]:
+        """Letters of blanks and numbers of cuts."""
+        found = []
+        for item in self.above.childItems():
+            if isinstance(item, items.LabelItem):
+                found.append(item)
+            found += [c for c in item.childItems() if isinstance(c, items.LabelItem)]
+        return found
+
     def show_marks(self, sheet: PlanSheet | None, unit: str) -> None:
         """Blanks with letters, saw cuts with numbers, offcuts with their size."""
         scene = self.scene()

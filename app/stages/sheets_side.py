@@ -369,6 +369,7 @@ class LayoutsBox(Section):
         if not rows:
             self.detail.setText(tr("None yet. Nest, or drag pieces onto a sheet."))
             self.detail.show()
+        self.table.setColumnHidden(3, all(row.left == "0" for row in rows))
         self.table.setVisible(bool(rows))
         high = self.table.horizontalHeader().sizeHint().height() + 4
         high += sum(self.table.rowHeight(i) for i in range(min(len(rows), 6)))

@@ -34,7 +34,7 @@ from app.widgets.forms import (
 )
 from app.widgets.icons import set_icon
 from app.widgets.reasons import set_able
-from app.widgets.room import resize_within_screen
+from app.widgets.room import keep_on_screen, resize_within_screen
 from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
 from core.plan import PlanWay
@@ -203,6 +203,8 @@ class WaysDialog(QDialog):
         modes = QHeaderView.ResizeMode
         header.setSectionResizeMode(1, modes.Stretch if wide <= room else modes.ResizeToContents)
         self.resize(min(max(self.width(), wide), room), self.height())
+        if self.isVisible():
+            keep_on_screen(self)
 
     def _note_of(self, row: WayRow) -> str:
         note = in_words(row.note)

@@ -35,7 +35,7 @@ from app.widgets.focus_chain import previous_in_chain
 from app.widgets.icons import set_icon
 
 _MOST_CHARS = 26  # of an option that a column makes room for
-_CHROME_PX = 34  # frame, padding and arrow of a drop-down list
+_CHROME_PX = 22  # frame and padding of a drop-down list, beside its arrow
 
 
 class Choice(QComboBox):
@@ -109,7 +109,8 @@ class Choice(QComboBox):
         metrics = self.fontMetrics()
         longest = max((metrics.horizontalAdvance(text) for text in self._texts()), default=0)
         most = metrics.averageCharWidth() * _MOST_CHARS
-        return QSize(max(hint.width(), min(longest, most) + _CHROME_PX), hint.height())
+        wide = min(longest, most) + _CHROME_PX + theme.arrow_px()
+        return QSize(max(hint.width(), wide), hint.height())
 
     def sizeHint(self) -> QSize:
         """As wide as what it holds."""
@@ -129,7 +130,9 @@ class Rows(QWidget):
         super().__init__(parent)
         self._form = QFormLayout(self)
         self._form.setContentsMargins(0, 0, 0, 0)
-        self._form.setHorizontalSpacing(theme.NORMAL)
+        # The gap is the label's own: Qt would indent the fields below their labels by it where
+        # no row has its label beside it.
+        self._form.setHorizontalSpacing(0)
         self._form.setVerticalSpacing(theme.NORMAL)
         self._form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         self._form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
@@ -140,7 +143,7 @@ class Rows(QWidget):
         text = QLabel(label)
         text.setProperty("muted", True)
         text.setBuddy(field)
-        text.setContentsMargins(0, _LABEL_DROP_PX, 0, 0)
+        text.setContentsMargins(0, _LABEL_DROP_PX, theme.NORMAL, 0)
         if tip:
             text.setToolTip(tip)
             field.setToolTip(tip)
@@ -435,10 +438,9 @@ class WholeColumn(ScrollColumn):
     def heightForWidth(self, width: int) -> int:
         """What the sentences and fields inside need at this width."""
         inside = self.widget()
-        layout = inside.layout() if inside is not None else None
-        if inside is None or layout is None or not layout.hasHeightForWidth():
+        if inside is None or not inside.hasHeightForWidth():
             return self.sizeHint().height()
-        return layout.totalHeightForWidth(width)
+        return inside.heightForWidth(width)
 
 
 def scrolling(widget: QWidget, *, whole: bool = False) -> QScrollArea:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from html import escape
+from itertools import pairwise
 
-from PySide6.QtCore import QEvent, QRect, QSize, Qt, QTimerEvent, Signal
-from PySide6.QtGui import QFontMetrics, QMouseEvent, QResizeEvent
+from PySide6.QtCore import QRect, QSize, Qt, QTimerEvent, Signal
+from PySide6.QtGui import QFont, QMouseEvent, QPaintEvent, QResizeEvent, QTextLayout
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -14,6 +16,9 @@ from PySide6.QtWidgets import (
     QProgressBar,
     QPushButton,
     QSizePolicy,
+    QStyle,
+    QStyleOptionButton,
+    QStylePainter,
     QToolButton,
     QTreeWidget,
     QTreeWidgetItem,
@@ -29,6 +34,9 @@ from app.wording import in_words
 from core.findings import Finding, Severity
 
 _ROWS_SHOWN = 6
+_LIST_SHARE = 0.3  # of the window's height, for the open list
+_MOST_LINES = 3  # of the one notice in view
+_MEASURED = 40  # of the notices, for how many lines they take
 
 
 def count_text(findings: tuple[Finding, ...]) -> str:
@@ -47,44 +55,84 @@ def count_text(findings: tuple[Finding, ...]) -> str:
 
 
 class ElidedButton(QPushButton):
-    """A flat button whose text ends in … where there is no room; the tooltip has it all."""
+    """A flat button whose text wraps into a few lines and ends in … where there is no room; the
+    tooltip has it all."""
+
+    _SIDES_PX = 32  # what is left and right of the text
+    _AROUND_PX = 12  # above and below it
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._full = ""
+        self._lines = 1
         self.setFlat(True)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.setStyleSheet(
-            "QPushButton { text-align: left; } QPushButton:!focus { border-color: transparent; }"
-        )
+        self.setStyleSheet("QPushButton:!focus { border-color: transparent; }")
 
     def set_full_text(self, text: str) -> None:
         """The text to show as much of as fits."""
         self._full = text
-        self.setToolTip(text)
+        self.setToolTip(f"<p>{escape(text)}</p>")  # as rich text it wraps
         self.setAccessibleName(text)
-        self._elide()
+        self.update()
 
     @property
     def full_text(self) -> str:
         """The whole text."""
         return self._full
 
-    def _elide(self) -> None:
-        room = self.width() - 32
-        text = QFontMetrics(self.font()).elidedText(self._full, Qt.TextElideMode.ElideRight, room)
-        self.setText(text.replace("&", "&&"))
+    def set_lines(self, lines: int) -> None:
+        """How many lines it has room for."""
+        if lines != self._lines:
+            self._lines = lines
+            self.updateGeometry()
+            self.update()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Elide anew."""
-        super().resizeEvent(event)
-        self._elide()
+    def sizeHint(self) -> QSize:
+        """As high as its lines."""
+        hint = super().sizeHint()
+        high = self._lines * self.fontMetrics().lineSpacing() + self._AROUND_PX
+        return QSize(hint.width(), max(hint.height(), high))
 
-    def changeEvent(self, event: QEvent) -> None:
-        """Elide anew in another font."""
-        super().changeEvent(event)
-        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
-            self._elide()
+    def minimumSizeHint(self) -> QSize:
+        """As high as its lines, and as narrow as need be."""
+        return QSize(super().minimumSizeHint().width(), self.sizeHint().height())
+
+    def shown_lines(self) -> list[str]:
+        """What is shown, line by line, the last one elided where there is more."""
+        room = max(20, self.width() - self._SIDES_PX)
+        starts = line_starts(self._full, self.font(), room)
+        rows = [self._full[i:j] for i, j in pairwise([*starts, len(self._full)])]
+        if len(rows) > self._lines:
+            rest = "".join(rows[self._lines - 1 :])
+            elided = self.fontMetrics().elidedText(rest, Qt.TextElideMode.ElideRight, room)
+            rows = [*rows[: self._lines - 1], elided]
+        return [row.strip() for row in rows]
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """The button's frame, and the lines in it."""
+        painter = QStylePainter(self)
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
+        painter.setPen(theme.color("ink" if self.isEnabled() else "muted"))
+        side = self._SIDES_PX // 2
+        room = self.rect().adjusted(side, 0, -side, 0)
+        left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(room, left, "\n".join(self.shown_lines()))
+        painter.end()
+
+
+def line_starts(text: str, font: QFont, wide: float) -> list[int]:
+    """Where the lines of a text begin when it is wrapped at a width, in pixels."""
+    layout = QTextLayout(text, font)
+    starts = []
+    layout.beginLayout()
+    while (line := layout.createLine()).isValid():
+        line.setLineWidth(wide)
+        starts.append(line.textStart())
+    layout.endLayout()
+    return starts or [0]
 
 
 class _PressedOnce(QPushButton):
@@ -232,6 +280,7 @@ class Notices(QFrame):
         elif self._counts.isChecked():
             self._list.show()
         self._wrap_rows()
+        self._measure()
         self._show_current()
 
     def _wrap_rows(self) -> None:
@@ -248,6 +297,34 @@ class Notices(QFrame):
                 high = metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, text).height()
                 if item is not None:
                     item.setSizeHint(column, QSize(width, max(theme.TARGET, high + 6)))
+        rows = range(self._list.topLevelItemCount())
+        index = self._list.model().index
+        high = sum(
+            max(self._list.sizeHintForIndex(index(i, c)).height() for c in (1, 2)) for i in rows
+        )
+        line = max(theme.TARGET, metrics.height() + 4)
+        most = max(_ROWS_SHOWN * line, round(_LIST_SHARE * self.window().height()))
+        self._list.setFixedHeight(min(high, most) + 8)
+
+    def _measure(self) -> None:
+        """As many lines as the longest notice takes, so that going from one to the next, or work
+        that begins beside it, does not move the window."""
+        counts = self._counts.sizeHint().width() if self._findings else 0
+        steps = 2 * self._before.sizeHint().width() + 4 * theme.NORMAL
+        most = 1
+        for finding in self._findings[:_MEASURED]:
+            label = self._offer(finding)
+            offer = self.fontMetrics().horizontalAdvance(label) + 40 if label else 0
+            room = self.width() - counts - steps - offer - ElidedButton._SIDES_PX - 2 * theme.NORMAL
+            starts = line_starts(sentence_of(finding), self._sentence.font(), max(20, room))
+            most = max(most, min(_MOST_LINES, len(starts)))
+        self._sentence.set_lines(most)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another width wraps otherwise."""
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self._measure()
 
     def _show_current(self) -> None:
         finding = self.current
@@ -260,12 +337,7 @@ class Notices(QFrame):
             self._button.setAccessibleName(tr("Remedy"))
             self._button.hide()
             return
-        sign = theme.SIGNS[finding.severity]
-        text = finding.message
-        if finding.remedy:
-            stopped = text.endswith((".", "!", "?"))
-            text = f"{text if stopped else text + '.'} {finding.remedy}"
-        self._sentence.set_full_text(f"{sign} {text}")
+        self._sentence.set_full_text(sentence_of(finding))
         label = self._offer(finding)
         self._button.setText(label)
         self._button.setAccessibleName(label or tr("Remedy"))
@@ -296,6 +368,15 @@ class Notices(QFrame):
     def _remedy_clicked(self) -> None:
         if self.current is not None:
             self.remedy.emit(self.current)
+
+
+def sentence_of(finding: Finding) -> str:
+    """Sign, what is wrong and what to do, as one text."""
+    text = finding.message
+    if finding.remedy:
+        stopped = text.endswith((".", "!", "?"))
+        text = f"{text if stopped else text + '.'} {finding.remedy}"
+    return f"{theme.SIGNS[finding.severity]} {text}"
 
 
 class ProgressStrip(QWidget):

@@ -16,6 +16,14 @@ def resize_within_screen(dialog: QWidget, width: int, height: int) -> None:
     )
 
 
+def keep_on_screen(dialog: QWidget) -> None:
+    """Move a dialog that has grown so that its right and lower edge are seen."""
+    room = dialog.screen().availableGeometry()
+    x = min(dialog.x(), room.right() + 1 - dialog.width())
+    y = min(dialog.y(), room.bottom() + 1 - dialog.height())
+    dialog.move(max(room.left(), x), max(room.top(), y))
+
+
 class _Whole(QObject):
     """Watches a dialog and makes it higher whenever it holds more than it has room for."""
 
@@ -30,9 +38,8 @@ class _Whole(QObject):
             high = min(max(high, layout.totalSizeHint().height()), room.height() - _FRAME_PX[1])
             if high > watched.height():
                 watched.resize(wide, high)
-                below = watched.y() + high - (room.bottom() - _FRAME_PX[1] // 4)
-                if event.type() == QEvent.Type.LayoutRequest and below > 0:
-                    watched.move(watched.x(), max(room.top(), watched.y() - below))
+                if event.type() == QEvent.Type.LayoutRequest:
+                    keep_on_screen(watched)
         return False
 
 

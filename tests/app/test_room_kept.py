@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 from PySide6.QtCore import QPoint, QRect, QRectF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QPushButton, QScrollArea, QToolButton
 
 from app.canvas.view import Canvas
+from app.looks import apply_preferences
 from app.panel_table import rectangle_panel
 from app.stages.sheets_items import label_shares
 from app.stages.sheets_side import LayoutsBox
+from app.widgets.forms import Choice, Rows
 from app.widgets.help import KeyboardDialog
-from core.plan import PlanSawCut, PlanSheet
+from core.findings import Finding, Severity
+from core.plan import PlanBlank, PlanSawCut, PlanSheet
 from core.project.model import Project
 from core.shop import Shop, Stock
 from tests.app.floor import laid
@@ -139,3 +144,94 @@ def test_the_keyboard_reference_scrolls_by_keys(make_window) -> None:
     QTest.keyClick(area, Qt.Key.Key_PageDown)
     assert area.verticalScrollBar().value() > 0
     dialog.close()
+
+
+def test_a_long_notice_wraps_and_keeps_its_room(make_window, idle) -> None:
+    window = make_window()
+    notices = window.notices
+    say = "The board of Shelf is thicker than the bit is long, and this goes on for a while " * 3
+    short = Finding("a", Severity.NOTE, "Short")
+    notices.set_findings((Finding("b", Severity.WARN, say.strip(), remedy="Do that."), short))
+    QApplication.processEvents()
+    sentence = notices._sentence
+    rows = sentence.shown_lines()
+    assert 1 < len(rows) <= 3
+    assert " ".join(rows) == sentence.full_text
+    high = sentence.height()
+    assert high >= len(rows) * sentence.fontMetrics().lineSpacing()
+    notices.step(1)
+    QApplication.processEvents()
+    assert sentence.full_text.endswith("Short") and sentence.height() == high
+
+
+def test_the_open_list_of_notices_shows_long_ones_whole(make_window) -> None:
+    window = make_window()
+    say = "The board of Shelf is thicker than the bit is long, and this goes on for a while. " * 3
+    window.notices.set_findings((Finding("a", Severity.WARN, say),))
+    window.notices.set_open(True)
+    QApplication.processEvents()
+    rows = window.notices._list
+    assert rows.visualItemRect(rows.topLevelItem(0)).height() <= rows.viewport().height()
+
+
+def test_the_first_page_needs_no_scrolling_sideways_beside_the_shop(make_window) -> None:
+    window = make_window()
+    window.resize(1280, 720)
+    for percent in (100, 200):
+        window.context.preferences.set("text_percent", percent)
+        apply_preferences(window.context.preferences)
+        window.open_shop()
+        QApplication.processEvents()
+        start = window.stages[0].start
+        assert start.horizontalScrollBar().maximum() == 0, percent
+        window.shop.slide_out()
+
+
+def test_a_note_beside_the_pointer_wraps_where_the_drawing_is_narrow(make_sheets) -> None:
+    canvas = make_sheets().canvas
+    note = "overlaps Counter front by 576 mm, and 8 mm where no cut may go " * 6
+    canvas.show_hover(note, QPoint(200, 100))
+    room = canvas.view.viewport().rect()
+    assert room.contains(canvas._callout.geometry())
+    assert canvas._callout.height() >= canvas._callout.heightForWidth(canvas._callout.width())
+    canvas.show_hover("", QPoint())
+
+
+def test_marks_of_a_sheet_never_lie_on_each_other(make_sheets) -> None:
+    stage = make_sheets(laid(2))
+    item = next(iter(stage.floor.sheets.values()))
+    w, h = item.stock.width_mm, item.stock.height_mm
+    cuts = tuple(PlanSawCut(n, w / 2 + n, 0, w / 2 + n, h) for n in range(1, 6))
+    blank = PlanBlank("b", "A", 0, 0, w, h)
+    other = PlanBlank("c", "B", w / 2, 0, w / 2, h)
+    sheet = PlanSheet("s", 1, item.stock, blanks=(blank, other), saw_cuts=cuts)
+    item.show_marks(sheet, "mm")
+    for scale in (0.05, 0.2, 1.0):
+        for label in item._labels():
+            label.set_scale_px(scale)
+        places = item.settle_marks(scale)
+        assert all(not a.intersects(b) for a, b in combinations(places, 2)), scale
+        shown = [label.text for label in item._labels() if label.isVisible()]
+        assert scale < 0.2 or "A" in shown
+    assert len(places) == len(shown)
+    item.show_marks(None, "mm")
+
+
+def test_icons_grow_with_the_text(make_window) -> None:
+    window = make_window()
+    window.context.preferences.set("text_percent", 250)
+    apply_preferences(window.context.preferences)
+    size = window.undo_button.iconSize()
+    assert size.width() > 30
+    assert window.undo_button.icon().actualSize(size) == size
+
+
+def test_fields_below_their_labels_stand_at_the_same_edge(qtbot) -> None:
+    rows = Rows()
+    qtbot.addWidget(rows)
+    for name in ("A label that is rather long", "Another one that is long"):
+        rows.add(name, Choice(name, [(1, "a choice of many words")]))
+    rows.resize(220, 200)
+    rows.show()
+    QApplication.processEvents()
+    assert {choice.x() for choice in rows.findChildren(Choice)} == {0}
