@@ -394,6 +394,54 @@ SENTENCES = (
     ),
     said(
         tr(
+            "1 bit of waste shut in between the pieces, too small to hold: mill away whole, "
+            "before the outlines."
+        )
+    ),
+    said(
+        tr(
+            "{milled} bits of waste shut in between the pieces, too small to hold: mill away "
+            "whole, before the outlines."
+        )
+    ),
+    said(
+        tr(
+            "1 part comes of waste shut in between the pieces, too small to hold: mill away "
+            "whole, before the outlines."
+        )
+    ),
+    said(
+        tr(
+            "{adrift} parts come of waste shut in between the pieces, too small to hold: mill "
+            "away whole, before the outlines."
+        )
+    ),
+    said(
+        tr(
+            "Mind: of the waste between the pieces 1 bit free, with no room for tabs, and can "
+            "be thrown. Mill away whole first, or leave a skin."
+        )
+    ),
+    said(
+        tr(
+            "Mind: of the waste between the pieces {milled} bits free, with no room for tabs, "
+            "and can be thrown. Mill away whole first, or leave a skin."
+        )
+    ),
+    said(
+        tr(
+            "Mind: of the waste between the pieces 1 part comes free, with no room for tabs, "
+            "and can be thrown. Mill away whole first, or leave a skin."
+        )
+    ),
+    said(
+        tr(
+            "Mind: of the waste between the pieces {adrift} parts come free, with no room for "
+            "tabs, and can be thrown. Mill away whole first, or leave a skin."
+        )
+    ),
+    said(
+        tr(
             "Mind: no tabs hold {names} and more here, for the cuts round the next pieces go "
             "through them: a piece that comes loose is thrown. Lay the pieces {apart} mm (two "
             "bits) apart, or hold them by a skin or suction."

@@ -161,11 +161,17 @@ class Freed:
 @dataclass(frozen=True, slots=True)
 class TiedDown:
     """What ``tie_down`` found. places: tabs of each path, in the order given; paired: how many
-    of them stand opposite another; loose: bodies that come free all the same."""
+    of them stand opposite another; loose: bodies that come free all the same.
+
+    milled: middles of waste shut in between paths and too small to hold; adrift: middles of
+    larger waste there that has no room for two tabs.
+    """
 
     places: tuple[tuple[Point, ...], ...]
     paired: int = 0
     loose: tuple[int, ...] = ()
+    milled: tuple[Point, ...] = ()
+    adrift: tuple[Point, ...] = ()
 
 
 def bit_path(part: Polygon, bit_mm: float) -> Polygon:
@@ -201,7 +207,8 @@ def tie_down(
     ties = _Ties(paths, freed, board, near, tab_mm=tab_mm, bit_mm=bit_mm)
     ties.spread()
     ties.join()
-    return TiedDown(ties.places(kept), ties.paired(), ties.loose())
+    milled, adrift = ties.hold_waste()
+    return TiedDown(ties.places(kept), ties.paired(), ties.loose(), milled, adrift)
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -459,6 +466,58 @@ class _Ties:
                 self._take(k, int(np.argmax(fine & room)), j)
                 return True
         return False
+
+    def hold_waste(self) -> tuple[tuple[Point, ...], tuple[Point, ...]]:
+        """Tabs for waste that is shut in between the paths; see TiedDown for what is left."""
+        slugs = [Polygon(ring) for path in self.rings for ring in path.interiors]
+        milled: list[Point] = []
+        adrift: list[Point] = []
+        for number, part in enumerate(self.waste):
+            node = self.count + number
+            middle = part.representative_point()
+            # What falls out of a cut-out has a hold of its own.
+            if node in self.frame or any(slug.contains(middle) for slug in slugs):
+                continue
+            if part.buffer(-self.bit_mm).is_empty:
+                if part.area >= self.bit_mm**2:
+                    milled.append((float(middle.x), float(middle.y)))
+            elif not self._holds_waste(node):
+                adrift.append((float(middle.x), float(middle.y)))
+        return tuple(milled), tuple(adrift)
+
+    def _holds_waste(self, node: int) -> bool:
+        """Two ties for a part of the waste, or the skin of a path beside it."""
+        while True:
+            places = [
+                self._place(k, tie.along_mm)
+                for k in self.working
+                for tie in self.chosen[k]
+                if tie.node == node
+            ]
+            if len(places) >= LEAST_TABS:
+                return True
+            best: tuple[float, int, int] | None = None
+            for k in self.working:
+                ends = self.ends[k] == node
+                if not self.freed[k].marked and ends.any():
+                    return True
+                spots = self.freed[k].spots
+                free = ends & self._room(k, spots.along_mm)
+                if not free.any():
+                    continue
+                away = np.full(len(free), np.inf)
+                for place in places:
+                    away = np.minimum(away, np.hypot(*(spots.middle - place).T))
+                spot = int(np.argmax(np.where(free, away, -1.0)))
+                if best is None or away[spot] > best[0]:
+                    best = (float(away[spot]), k, spot)
+            if best is None:
+                return False
+            self._take(best[1], best[2], None)
+
+    def _place(self, k: int, along: float) -> Point:
+        at = self.freed[k].spots.ring.interpolate(along)
+        return float(at.x), float(at.y)
 
     # --- what came of it ---------------------------------------------------------------------
     def loose(self) -> tuple[int, ...]:

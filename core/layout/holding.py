@@ -36,10 +36,12 @@ FLANK_MM = 1.5
 @dataclass(frozen=True, slots=True)
 class Tied:
     """How parts that lie closer than two bits hold. paired: tabs opposite another; loose: names
-    of pieces that no tab holds."""
+    of pieces that no tab holds; milled, adrift: parts of the waste between them, see TiedDown."""
 
     paired: int
     loose: tuple[str, ...]
+    milled: int
+    adrift: int
 
 
 def hold_down(
@@ -122,7 +124,9 @@ def hold_down(
         closed=[*pins, *zones],
     )
     loose = tuple(pieces[placements[members[body]].piece].name for body in tied.loose)
-    return replace(setup, holds=tuple(holds), screws=screws), Tied(tied.paired, loose)
+    return replace(setup, holds=tuple(holds), screws=screws), Tied(
+        tied.paired, loose, len(tied.milled), len(tied.adrift)
+    )
 
 
 @dataclass(frozen=True)

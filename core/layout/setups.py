@@ -269,6 +269,18 @@ def _noted(
             "together: in so narrow a gap a tab of one alone would be cut through. Make all of "
             "them where they are marked."
         )
+    if tied.milled:
+        waste = "1 bit" if tied.milled == 1 else f"{tied.milled} bits"
+        notes.append(
+            f"{waste} of waste shut in between the pieces, too small to hold: mill away whole, "
+            "before the outlines."
+        )
+    if tied.adrift:
+        waste = "1 part comes" if tied.adrift == 1 else f"{tied.adrift} parts come"
+        notes.append(
+            f"Mind: of the waste between the pieces {waste} free, with no room for tabs, and can "
+            "be thrown. Mill away whole first, or leave a skin."
+        )
     if tied.loose:
         notes.append(_loose(tied.loose, 2 * shop.machine.cutter.diameter_mm))
     machine = shop.machine

@@ -150,6 +150,37 @@ def test_a_piece_that_fills_a_cut_out_hangs_on_its_wall() -> None:
     assert not is_held(board, filler, left_whole(board, bodies, alone))
 
 
+def pinwheel(island: float) -> tuple[list[Polygon], Polygon]:
+    """Four pieces round a square of waste that their paths shut in; and the board."""
+    arm, gap = 200.0, 8.0
+    inner = island + 2 * BIT - 2 * gap
+    long = arm + gap + inner
+    x0 = y0 = 20.0
+    side = arm + gap + inner + gap + arm
+    parts = [
+        box(x0, y0, x0 + long, y0 + arm),
+        box(x0 + long + gap, y0, x0 + side, y0 + long),
+        box(x0 + side - long, y0 + long + gap, x0 + side, y0 + side),
+        box(x0, y0 + arm + gap, x0 + arm, y0 + side),
+    ]
+    return parts, box(0, 0, side + 40, side + 40)
+
+
+def test_waste_that_is_shut_in_gets_tabs_or_is_milled_away() -> None:
+    bodies, board = pinwheel(60.0)
+    found = tied(bodies, board)
+    assert found.milled == () and found.adrift == ()
+    marks = [(b.exterior, False, places) for b, places in zip(bodies, found.places, strict=True)]
+    parts = left_whole(board, bodies, marks)
+    middle = board.centroid
+    (island,) = [part for part in parts if part.contains(middle)]
+    assert island.intersects(board.exterior.buffer(0.5))
+    small, board = pinwheel(9.0)
+    found = tied(small, board)
+    assert len(found.milled) == 1 and found.adrift == ()
+    assert Point(found.milled[0]).distance(board.centroid) < 9.0
+
+
 def test_without_near_neighbours_a_piece_keeps_its_own_tabs() -> None:
     apart = [box(20, 20, 220, 120), box(20, 133, 220, 233)]
     found = tied(apart, box(0, 0, 240, 253))
