@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, QSize, Qt, Signal
+from PySide6.QtCore import (
+    QEvent,
+    QItemSelection,
+    QItemSelectionModel,
+    QObject,
+    QPoint,
+    QSize,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -108,6 +117,7 @@ class PanelsStage(Stage):
         self.pages = _Pages()
         self._covered = 0
         self.pages.currentChanged.connect(self._make_way)
+        self.centre.installEventFilter(self)
         self.start = StartPage(self.files.ask_add, self._open_size, self._open_paste)
         self.start.demo_chosen.connect(self._open_demo)
         self.start.shop_wanted.connect(self._open_shop)
@@ -480,11 +490,18 @@ class PanelsStage(Stage):
         self._covered = right_px
         self._make_way()
 
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """A side has come or gone, or has another width."""
+        if watched is self.centre and event.type() == QEvent.Type.Resize:
+            self._make_way()
+        return super().eventFilter(watched, event)
+
     def _make_way(self) -> None:
         beside = 0 if self.right.isHidden() else self.right.width()
         over = max(0, self._covered - beside)
-        page, room = self.pages.currentWidget(), self.centre.width() - over
-        if page is not self.start and room < max(over, page.minimumSizeHint().width()):
+        room, page = self.centre.width() - over, self.pages.currentWidget()
+        least = 0 if page is None else page.minimumSizeHint().width()
+        if page is not self.start and room < max(over, least):
             over = 0  # better half hidden than in a slit
         self.pages.setContentsMargins(0, 0, over, 0)
 
