@@ -273,7 +273,15 @@ def _cell_size(job: Job, items: Sequence[Item]) -> float:
         ((s.bounds[2] - s.bounds[0]) * (s.bounds[3] - s.bounds[1]) for s in job.stocks),
         default=1.0,
     )
-    return max(size, math.sqrt(most / _CELLS_MOST), 1e-9)
+    # With spacing round it a speck is far larger than a sheet that has no room.
+    grown = max(
+        (
+            (b[2] - b[0]) * (b[3] - b[1])
+            for b in (pose.grown_bounds for item in items for pose in job.kinds[item.kind].poses)
+        ),
+        default=0.0,
+    )
+    return max(size, math.sqrt(most / _CELLS_MOST), math.sqrt(grown / _CELLS_MOST) / 2, 1e-9)
 
 
 def _grid(stock: Stock, grow_mm: float, size: float) -> Grid:
@@ -282,7 +290,10 @@ def _grid(stock: Stock, grow_mm: float, size: float) -> Grid:
         wide = room.buffer(grow_mm, join_style="mitre", mitre_limit=5.0)
         spots = [shapely.make_valid(spot) for spot in stock.sheet.keep_outs]
         room = wide.difference(shapely.union_all(spots)) if spots else wide
-    left, low, right, high = room.bounds if not room.is_empty else (0.0, 0.0, 1.0, 1.0)
+    left, low, right, high = room.bounds if not room.is_empty else (0.0, 0.0, size, size)
+    # So is a room that is hardly there.
+    area = (right - left) * (high - low)
+    size = max(size, math.sqrt(area / _CELLS_MOST), (right - left + high - low) / _CELLS_MOST)
     columns = max(int((right - left) / size + 0.999), 1)
     rows = max(int((high - low) / size + 0.999), 1)
     cells = np.zeros((columns, rows), np.uint8)

@@ -330,3 +330,13 @@ def test_the_spacing_counts_in_the_bound_and_the_bound_is_never_above_a_layout()
     for spacing in (0.0, 1.0, 6.0):
         layout = nest([squares], [sheet], NestRules(spacing), steps=2_000)
         assert len(layout.sheets) >= least_sheets([squares], [sheet], NestRules(spacing))
+
+
+@pytest.mark.parametrize("side_mm", [20.0, 20.0 + 1e-9, 20.00005])
+def test_a_sheet_with_hardly_any_room_takes_no_memory_for_it(side_mm: float) -> None:
+    """Beside a piece that is hardly there a sheet without room was given 10¹⁷ cells."""
+    pieces = [NestPiece("speck", box(0, 0, 1e-4, 1e-4), 2)]
+    sheet = NestSheet("offcut", box(0, 0, side_mm, side_mm), 1)
+    layout = nest(pieces, [sheet], NestRules(8, 10), steps=100)
+    assert check_layout(pieces, [sheet], NestRules(8, 10), layout) == []
+    assert len(layout.placements) + len(layout.unplaced) == 2
