@@ -274,6 +274,12 @@ def style_sheet() -> str:
     QCheckBox::indicator:disabled {{ border-color: {c["hairline"]}; }}
     QCheckBox::indicator:checked:disabled {{ background: {c["hairline"]}; }}
     QCheckBox:focus, QRadioButton:focus {{ color: {c["accent"]}; text-decoration: underline; }}
+    QSlider::groove:horizontal {{ height: 4px; border-radius: 2px; background: {c["control"]}; }}
+    QSlider::sub-page:horizontal {{ height: 4px; border-radius: 2px;
+                                    background: {c["accent"]}; }}
+    QSlider::handle:horizontal {{ width: 14px; height: 14px; margin: -7px 0; border-radius: 8px;
+                                  background: {c["paper"]}; border: 2px solid {c["accent"]}; }}
+    QSlider::handle:horizontal:disabled {{ border-color: {c["control"]}; }}
     QSlider:focus {{ border: 2px solid {c["accent"]}; border-radius: 4px; }}
     QLabel[muted="true"] {{ color: {c["muted"]}; }}
     QLabel[severity="stop"] {{ color: {c["stop"]}; }}
