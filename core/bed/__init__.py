@@ -9,8 +9,9 @@ from core.bed.holds import (
     screw_places,
 )
 from core.bed.room import BedRoom, bed_room, blocked_zones
-from core.bed.tabs import Freed, TabSpots, TiedDown, bit_path, tab_places, tab_spots, tie_down
+from core.bed.tabs import TabSpots, tab_places, tab_spots
 from core.bed.through import Feed, Stretch, feed_of, lying, on_sheet, stretches
+from core.bed.ties import Freed, TiedDown, bit_path, tie_down
 
 __all__ = [
     "MILLED",
