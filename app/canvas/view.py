@@ -419,6 +419,7 @@ class Canvas(QWidget):
             else px.y() - 12 - size.height()
         )
         self._callout.move(max(2, x), max(2, y))
+        self._callout.raise_()  # above the buttons too
         self._callout.show()
 
     @property

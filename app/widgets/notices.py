@@ -36,6 +36,8 @@ from core.findings import Finding, Severity
 _ROWS_SHOWN = 6
 _LIST_SHARE = 0.3  # of the window's height, for the open list
 _MOST_LINES = 3  # of the one notice in view
+_LEAST_ABOVE = 13  # lines of the window for every line of that notice
+_PROGRESS_SHARE = 0.3  # of the window's width, for what is being worked out
 _MEASURED = 40  # of the notices, for how many lines they take
 
 
@@ -311,20 +313,21 @@ class Notices(QFrame):
         that begins beside it, does not move the window."""
         counts = self._counts.sizeHint().width() if self._findings else 0
         steps = 2 * self._before.sizeHint().width() + 4 * theme.NORMAL
+        window = self.window().height() // max(1, self.fontMetrics().height())
+        room_for = max(1, min(_MOST_LINES, window // _LEAST_ABOVE))
         most = 1
         for finding in self._findings[:_MEASURED]:
             label = self._offer(finding)
             offer = self.fontMetrics().horizontalAdvance(label) + 40 if label else 0
             room = self.width() - counts - steps - offer - ElidedButton._SIDES_PX - 2 * theme.NORMAL
             starts = line_starts(sentence_of(finding), self._sentence.font(), max(20, room))
-            most = max(most, min(_MOST_LINES, len(starts)))
+            most = max(most, min(room_for, len(starts)))
         self._sentence.set_lines(most)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Another width wraps otherwise."""
         super().resizeEvent(event)
-        if event.size().width() != event.oldSize().width():
-            self._measure()
+        self._measure()
 
     def _show_current(self) -> None:
         finding = self.current
@@ -439,7 +442,11 @@ class ProgressStrip(QWidget):
 
     def _show_last(self) -> None:
         job = self._jobs[-1]
-        self._label.setText(in_words(job.text) or job.title)
+        text = in_words(job.text) or job.title
+        most = round(_PROGRESS_SHARE * self.window().width())
+        elided = self._label.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, most)
+        self._label.setText(elided)
+        self._label.setToolTip(text if elided != text else "")
         self._bar.setValue(round(1000 * job.fraction))
 
     def _stop(self) -> None:
