@@ -460,34 +460,45 @@ SENTENCES = (
     ),
     said(
         tr(
-            "The offcut you keep can be screwed down at the place marked{kept}, {each}{clear} "
-            "mm or more from every path of the bit."
+            "The offcut you keep can be screwed down at the place marked, {clear} mm or more "
+            "from every path of the bit."
         ),
-        words="kept each",
         number="clear",
     ),
     said(
         tr(
-            "The offcut you keep can be screwed down at the {screws} places marked{kept}, "
-            "{each}{clear} mm or more from every path of the bit."
+            "The waste can be screwed down at the place marked, {clear} mm or more from every "
+            "path of the bit."
         ),
-        words="kept each",
+        number="clear",
+    ),
+    said(
+        tr(
+            "The offcut you keep can be screwed down at the {screws} places marked ({screws2} "
+            "of them in the offcut you keep), each {clear} mm or more from every path of the "
+            "bit."
+        ),
         number="screws clear",
     ),
     said(
         tr(
-            "The waste can be screwed down at the place marked{kept}, {each}{clear} mm or more "
-            "from every path of the bit."
+            "The offcut you keep can be screwed down at the {screws} places marked, each "
+            "{clear} mm or more from every path of the bit."
         ),
-        words="kept each",
-        number="clear",
+        number="screws clear",
     ),
     said(
         tr(
-            "The waste can be screwed down at the {screws} places marked{kept}, {each}{clear} "
-            "mm or more from every path of the bit."
+            "The waste can be screwed down at the {screws} places marked ({screws2} of them in "
+            "the offcut you keep), each {clear} mm or more from every path of the bit."
         ),
-        words="kept each",
+        number="screws clear",
+    ),
+    said(
+        tr(
+            "The waste can be screwed down at the {screws} places marked, each {clear} mm or "
+            "more from every path of the bit."
+        ),
         number="screws clear",
     ),
     said(
@@ -540,8 +551,6 @@ SENTENCES = (
     said(tr("Suction")),
     said(tr("A screw inside, at the mark")),
     said(tr("Milled away whole, too small to hold")),
-    said(tr(" ({screws} of them in the offcut you keep)")),
-    said(tr("each ")),
     # core.nesting.engine
     said(tr("A locked piece has no place")),
     said(tr("piece {values}")),

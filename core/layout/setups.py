@@ -336,12 +336,15 @@ def bed_point(at: Point, setup: PlanSetup) -> Point:
 def _screwed(places: int, inside: int, clear_mm: float) -> str:
     """Where a board can be screwed down. inside: how many of the places an offcut keeps."""
     board = "offcut you keep" if inside == places else "waste"
-    marked = "place marked" if places == 1 else f"{places} places marked"
+    if places == 1:
+        return (
+            f"The {board} can be screwed down at the place marked, {clear_mm:g} mm or more from "
+            "every path of the bit."
+        )
     kept = f" ({inside} of them in the offcut you keep)" if 0 < inside < places else ""
-    each = "" if places == 1 else "each "
     return (
-        f"The {board} can be screwed down at the {marked}{kept}, {each}{clear_mm:g} mm or more "
-        "from every path of the bit."
+        f"The {board} can be screwed down at the {places} places marked{kept}, each "
+        f"{clear_mm:g} mm or more from every path of the bit."
     )
 
 
