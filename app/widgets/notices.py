@@ -34,7 +34,7 @@ from app.wording import in_words
 from core.findings import Finding, Severity
 
 _ROWS_SHOWN = 6
-_LIST_SHARE = 0.3  # of the window's height, for the open list
+_LIST_SHARE = 0.22  # of the window's height, for the open list
 _MOST_LINES = 3  # of the one notice in view
 _LEAST_ABOVE = 13  # lines of the window for every line of that notice
 _PROGRESS_SHARE = 0.3  # of the window's width, for what is being worked out
@@ -163,6 +163,8 @@ class Notices(QFrame):
         self._at = 0
         self._chosen = False  # the maker went to the one in view
         self.setAccessibleName(tr("Notices"))
+        # It gets what it asks for before the stage above gets what that would like.
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         column = QVBoxLayout(self)
         column.setContentsMargins(theme.NORMAL, theme.TIGHT, theme.NORMAL, theme.TIGHT)
         column.setSpacing(theme.TIGHT)
@@ -192,17 +194,19 @@ class Notices(QFrame):
         self._counts.setCheckable(True)
         self._counts.setToolTip(tr("Show or hide all notices"))
         self._counts.toggled.connect(self.set_open)
-        row.addWidget(self._counts)
+        # Aligned, since a row is never higher than the lowest of what is not.
+        middle = Qt.AlignmentFlag.AlignVCenter
+        row.addWidget(self._counts, 0, middle)
         self._sentence = ElidedButton()
         self._sentence.clicked.connect(self._sentence_clicked)
         row.addWidget(self._sentence, 1)
         self._button = _PressedOnce()
         self._button.clicked.connect(self._remedy_clicked)
-        row.addWidget(self._button)
+        row.addWidget(self._button, 0, middle)
         self._before = self._step_button("chevron-left", tr("The notice before"), -1)
         self._after = self._step_button("chevron-right", tr("The next notice"), +1)
-        row.addWidget(self._before)
-        row.addWidget(self._after)
+        row.addWidget(self._before, 0, middle)
+        row.addWidget(self._after, 0, middle)
         self.extra = QHBoxLayout()  # the window puts progress here
         row.addLayout(self.extra)
         column.addLayout(row)
@@ -305,7 +309,7 @@ class Notices(QFrame):
             max(self._list.sizeHintForIndex(index(i, c)).height() for c in (1, 2)) for i in rows
         )
         line = max(theme.TARGET, metrics.height() + 4)
-        most = max(_ROWS_SHOWN * line, round(_LIST_SHARE * self.window().height()))
+        most = max(3 * line, round(_LIST_SHARE * self.window().height()))
         self._list.setFixedHeight(min(high, most) + 8)
 
     def _measure(self) -> None:

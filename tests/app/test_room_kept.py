@@ -148,8 +148,12 @@ def test_the_keyboard_reference_scrolls_by_keys(make_window) -> None:
 
 def test_a_long_notice_wraps_and_keeps_its_room(make_window, idle) -> None:
     window = make_window()
+    window.context.preferences.set("text_percent", 150)
+    apply_preferences(window.context.preferences)
+    window.open_stage(2)
+    idle(window)
     notices = window.notices
-    say = "The board of Shelf is thicker than the bit is long, and this goes on for a while " * 3
+    say = "The board of Shelf is thicker than the bit is long, and this goes on for a while " * 2
     short = Finding("a", Severity.NOTE, "Short")
     notices.set_findings((Finding("b", Severity.WARN, say.strip(), remedy="Do that."), short))
     QApplication.processEvents()
@@ -164,8 +168,9 @@ def test_a_long_notice_wraps_and_keeps_its_room(make_window, idle) -> None:
     assert sentence.full_text.endswith("Short") and sentence.height() == high
 
 
-def test_the_open_list_of_notices_shows_long_ones_whole(make_window) -> None:
+def test_the_open_list_of_notices_shows_long_ones_whole(make_window, idle) -> None:
     window = make_window()
+    idle(window)
     say = "The board of Shelf is thicker than the bit is long, and this goes on for a while. " * 3
     window.notices.set_findings((Finding("a", Severity.WARN, say),))
     window.notices.set_open(True)
