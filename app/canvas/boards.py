@@ -13,14 +13,11 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 from app import theme
 from app.canvas import as_lines, paths
 from app.canvas.items import (
-    Z_BOARD,
-    Z_MARKS,
-    Z_OVERLAY,
-    Z_SPOT,
-    LabelItem,
     PathItem,
     cosmetic,
 )
+from app.canvas.labels import LabelItem
+from app.canvas.stacking import Z_BOARD, Z_MARKS, Z_OVERLAY, Z_SPOT
 from core.geometry import Point
 
 

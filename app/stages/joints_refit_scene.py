@@ -9,6 +9,7 @@ from PySide6.QtGui import QPainterPath
 from PySide6.QtWidgets import QGraphicsItem
 
 from app.canvas import items, paths
+from app.canvas.stacking import Z_MARKS
 from app.canvas.view import Canvas
 from app.stages.joints_refit_model import DrawnJoints
 from core.geometry import Point
@@ -48,7 +49,7 @@ class RefitOverlay:
                 line="muted" if corner else "stop",
                 hatch_kind="hatch" if corner else "cross-hatch",
                 hatch_color="muted" if corner else "stop",
-                z=items.Z_MARKS + 2,
+                z=Z_MARKS + 2,
             )
             self._items.append(shape)
             self._canvas.scene.addItem(shape)
@@ -72,7 +73,7 @@ class RefitOverlay:
         style: Qt.PenStyle | None,
         above: int,
     ) -> None:
-        item = items.PathItem(path, line=meaning, width=width, style=style, z=items.Z_MARKS + above)
+        item = items.PathItem(path, line=meaning, width=width, style=style, z=Z_MARKS + above)
         self._items.append(item)
         self._canvas.scene.addItem(item)
 

@@ -11,7 +11,9 @@ from PySide6.QtWidgets import QGraphicsItem
 from shapely.geometry.base import BaseGeometry
 
 from app.canvas import boards, items, paths
+from app.canvas.labels import LabelItem
 from app.canvas.lengths import glance_size, short_length
+from app.canvas.stacking import Z_MARKS
 from app.canvas.view import Canvas
 from app.i18n import tr
 from app.stages import joints_lines as shape
@@ -65,7 +67,7 @@ class SeamScene:
         self.pieces: dict[str, items.PieceItem] = {}
         self.handles: list[items.HandleItem] = []
         self._seams: list[QGraphicsItem] = []
-        self._badges: list[items.LabelItem] = []
+        self._badges: list[LabelItem] = []
         self._marks: list[QGraphicsItem] = []
         self.chosen_mark: int | None = None
         self._mark_draft: QGraphicsItem | None = None
@@ -170,7 +172,7 @@ class SeamScene:
             if not words:
                 continue
             at = item.mapToScene(item.label.pos())
-            badge = items.LabelItem(
+            badge = LabelItem(
                 f"● {words}",
                 (at.x(), at.y()),
                 meaning="stop",
@@ -209,7 +211,7 @@ class SeamScene:
                 paths.line_path(shape.drawn(line)),
                 line="seam",
                 width=CHOSEN_PX if chosen else LINE_PX,
-                z=items.Z_MARKS + (2 if chosen else 1),
+                z=Z_MARKS + (2 if chosen else 1),
             )
             self._seams.append(path)
             seam = self.shown.seam_of(index)
@@ -217,7 +219,7 @@ class SeamScene:
             if letters:
                 x, y = _label_spot(line)
                 self._seams.append(
-                    items.LabelItem(letters, (x, y), meaning="seam", plate=True, bold=True)
+                    LabelItem(letters, (x, y), meaning="seam", plate=True, bold=True)
                 )
         for item in self._seams:
             scene.addItem(item)

@@ -12,6 +12,8 @@ from PySide6.QtWidgets import QGraphicsItem
 
 from app import theme
 from app.canvas import items, paths
+from app.canvas.labels import LabelItem, place_of
+from app.canvas.stacking import Z_PIECE
 from app.canvas.view import Canvas
 from app.stages.sheets_items import SheetItem
 from app.stages.sheets_model import Bench, Key, SheetKey
@@ -116,7 +118,7 @@ class Floor:
             item.lay(placed.motion, self.places[(placed.sheet, placed.sheet_copy)])
             item.label.set_scale_px(self.canvas.px_per_mm)
             item.set_state(locked=placed.locked)
-            item.setZValue(items.Z_PIECE)
+            item.setZValue(Z_PIECE)
             if glide and item.pos() != before:
                 moves.append((item, before, item.pos()))
         self._to_show = new[::-1]
@@ -299,7 +301,7 @@ class Floor:
             for key in self.bench.on(sheet.key) if self.bench is not None and marks else ():
                 piece = self.pieces.get(key)
                 if piece is not None and piece.label.isVisible():
-                    place = items.place_of(piece.label, px_per_mm)
+                    place = place_of(piece.label, px_per_mm)
                     piece.label.setVisible(not any(place.intersects(mark) for mark in marks))
 
     # --- states ---------------------------------------------------------------------------
@@ -312,7 +314,7 @@ class Floor:
     def _mark_one(self, key: Key, item: items.PieceItem) -> None:
         chosen, bad = key in self._chosen, key in self._wrong
         item.set_state(selected=chosen, wrong=bad)
-        item.setZValue(items.Z_PIECE + (2 if chosen else 1 if bad else 0))
+        item.setZValue(Z_PIECE + (2 if chosen else 1 if bad else 0))
 
     def lay(self, laid: Mapping[Key, Motion], sheet: Point) -> None:
         """Put copies down for now, without telling the document."""
@@ -322,11 +324,11 @@ class Floor:
                 item.lay(motion, sheet)
 
 
-def _labels(found: Iterable[QGraphicsItem]) -> list[items.LabelItem]:
+def _labels(found: Iterable[QGraphicsItem]) -> list[LabelItem]:
     """Labels among items and their children."""
-    labels: list[items.LabelItem] = []
+    labels: list[LabelItem] = []
     for item in found:
-        if isinstance(item, items.LabelItem):
+        if isinstance(item, LabelItem):
             labels.append(item)
         else:
             labels += _labels(item.childItems())

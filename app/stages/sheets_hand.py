@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
-from app.canvas import items
 from app.canvas.contact import Outcome
 from app.canvas.handler import arrow_nudge
+from app.canvas.stacking import Z_LIFTED
 from app.canvas.view import DRAG_START_PX, Pointer
 from app.i18n import tr
 from app.stages import sheets_model as model
@@ -182,7 +182,7 @@ class Hand(PlacingHand):
         )
         self._grip.setVisible(False)
         for one in group:
-            self.floor.pieces[one].setZValue(items.Z_LIFTED)
+            self.floor.pieces[one].setZValue(Z_LIFTED)
         return True
 
     def lift_from_tray(self, key: Key, turn_deg: float = 0.0) -> None:
@@ -194,7 +194,7 @@ class Hand(PlacingHand):
         self._lift = Lift({key: motion}, None, grip)
         item = self.floor.make_piece(self.bench, key)
         item.set_state(selected=True)
-        item.setZValue(items.Z_LIFTED)
+        item.setZValue(Z_LIFTED)
         item.setVisible(False)
         self.floor.pieces[key] = item
         self.canvas.scene.addItem(item)

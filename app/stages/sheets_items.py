@@ -10,7 +10,9 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from app import theme
 from app.canvas import boards, items, paths
+from app.canvas.labels import LabelItem, place_of
 from app.canvas.lengths import glance_size
+from app.canvas.stacking import Z_MARKS
 from app.i18n import tr
 from app.stages.sheets_model import Bench, SheetKey
 from app.widgets.fields import show_size
@@ -25,7 +27,7 @@ class BarItem(QGraphicsItem):
         self._rect = QRectF(0, 0, width_mm, high_mm)
         self._shares = (0.0, 0.0, 1.0)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-        self._label = items.LabelItem(
+        self._label = LabelItem(
             "",
             (0, -high_mm * 0.3),
             meaning="ink",
@@ -114,7 +116,7 @@ class SheetItem(boards.BoardItem):
         self.bar = BarItem(stock.width_mm, high, self)
         self.bar.setPos(0, -high * 2.2)
         self.below_mm = high * 2.5  # how far down its name stands
-        self.title = items.LabelItem(
+        self.title = LabelItem(
             "",
             (0, stock.height_mm + high * 0.5),
             meaning="ink",
@@ -123,7 +125,7 @@ class SheetItem(boards.BoardItem):
             parent=self,
         )
         # Letters and numbers stand above the pieces, hatches below them.
-        self.above = items.Holder(items.Z_MARKS)
+        self.above = items.Holder(Z_MARKS)
         self._marks: list[QGraphicsItem] = []
         for defect in stock.defects:
             boards.defect_item(defect.points, defect.note or tr("not to be used"), self)
@@ -148,20 +150,20 @@ class SheetItem(boards.BoardItem):
         for label in sorted(self._labels(), key=lambda label: not label.text.isalpha()):
             if not label.isVisible():
                 continue
-            place = items.place_of(label, px_per_mm)
+            place = place_of(label, px_per_mm)
             if any(place.intersects(other) for other in taken):
                 label.setVisible(False)
             else:
                 taken.append(place)
         return taken
 
-    def _labels(self) -> list[items.LabelItem]:
+    def _labels(self) -> list[LabelItem]:
         """Letters of blanks and numbers of cuts."""
         found = []
         for item in self.above.childItems():
-            if isinstance(item, items.LabelItem):
+            if isinstance(item, LabelItem):
                 found.append(item)
-            found += [c for c in item.childItems() if isinstance(c, items.LabelItem)]
+            found += [c for c in item.childItems() if isinstance(c, LabelItem)]
         return found
 
     def show_marks(self, sheet: PlanSheet | None, unit: str) -> None:

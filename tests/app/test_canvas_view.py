@@ -21,6 +21,7 @@ from pytestqt.qtbot import QtBot
 
 from app import theme
 from app.canvas import boards, items, paths
+from app.canvas.labels import LabelItem, two_lines
 from app.canvas.rulers import tick_step_mm
 from app.canvas.view import Canvas, Handler, Pointer
 from app.widgets.forms import Heading
@@ -348,7 +349,7 @@ def test_a_laid_piece_covers_what_its_motion_says(canvas: Canvas, mirrored: bool
 
 
 def test_labels_hide_where_they_would_not_fit(canvas: Canvas) -> None:
-    label = items.LabelItem("Counter front", (0, 0), room_mm=(100, 50))
+    label = LabelItem("Counter front", (0, 0), room_mm=(100, 50))
     canvas.scene.addItem(label)
     label.set_scale_px(0.2)
     assert not label.isVisible()
@@ -359,7 +360,7 @@ def test_labels_hide_where_they_would_not_fit(canvas: Canvas) -> None:
 def test_texts_on_the_drawing_follow_the_size_of_the_system_s_text(
     canvas: Canvas, qapp: QApplication
 ) -> None:
-    label = items.LabelItem("1499 × 1250 mm", (500, 250), plate=True, room_mm=(2000, 400))
+    label = LabelItem("1499 × 1250 mm", (500, 250), plate=True, room_mm=(2000, 400))
     canvas.scene.addItem(label)
     label.set_scale_px(canvas.px_per_mm)
     heading = Heading("Tray")
@@ -405,11 +406,11 @@ def test_a_piece_in_a_forbidden_place_keeps_its_colour_and_turns_its_outline_red
 
 
 def test_a_name_too_long_for_its_piece_is_broken_or_begun_rather_than_left_out(qapp) -> None:
-    label = items.LabelItem(
+    label = LabelItem(
         "Wedging top 2",
         (0, 0),
         room_mm=(100, 60),
-        short=items.two_lines("Wedging top 2"),
+        short=two_lines("Wedging top 2"),
         elide=True,
     )
     label.set_scale_px(3.0)
@@ -423,11 +424,11 @@ def test_a_name_too_long_for_its_piece_is_broken_or_begun_rather_than_left_out(q
     assert label._text.endswith("…")
     label.set_scale_px(0.1)
     assert not label.isVisible()
-    assert items.two_lines("Backboard") == "Backboard"
+    assert two_lines("Backboard") == "Backboard"
 
 
 def test_the_size_of_an_offcut_leaves_the_corner_to_the_blanks_letter(qapp) -> None:
-    label = items.LabelItem("1000 × 180 mm", (500, 90), room_mm=(1000, 180), clear_px=48.0)
+    label = LabelItem("1000 × 180 mm", (500, 90), room_mm=(1000, 180), clear_px=48.0)
     text_px = label.boundingRect().width()
     label.set_scale_px((text_px + 60) / 1000)
     assert label.isVisible()
