@@ -33,7 +33,8 @@ from app.stages.joints_refit import RefitBox
 from app.stages.joints_refit_model import with_drawn_joints
 from app.stages.joints_refit_scene import RefitOverlay
 from app.stages.joints_scene import SeamScene
-from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
+from app.stages.joints_side import PiecesBox, ProposalsBox
+from app.stages.joints_style import StyleBox
 from app.stages.joints_thumbs import panel_picture, plain_icon
 from app.stages.sheets_side import side_column
 from app.widgets.fields import about_length

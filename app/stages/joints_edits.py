@@ -24,7 +24,7 @@ from app.i18n import tr
 from app.stages import joints_lines as shape
 from app.stages import joints_model as model
 from app.stages.joints_compare import CompareDialog
-from app.stages.joints_side import with_parameter
+from app.stages.joints_style import with_parameter
 from app.stages.joints_tooth import ToothDialog
 from app.stages.joints_work import JointsWork
 from app.wording import error_in_words, in_words

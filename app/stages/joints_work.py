@@ -23,7 +23,8 @@ from app.stages.joints_marks import MarksBox
 from app.stages.joints_model import PanelRow, Sample, Shown
 from app.stages.joints_refit import RefitBox
 from app.stages.joints_scene import SeamScene
-from app.stages.joints_side import PiecesBox, ProposalsBox, StyleBox
+from app.stages.joints_side import PiecesBox, ProposalsBox
+from app.stages.joints_style import StyleBox
 from app.widgets.reasons import set_able
 from app.wording import error_in_words, in_words
 from core.errors import SeamwrightError
