@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from PySide6.QtCore import (
     QEvent,
     QItemSelection,
@@ -34,12 +32,11 @@ from app.demos import Demo
 from app.drawing_watch import DrawingWatch
 from app.files import Files
 from app.i18n import tr
-from app.reading import HowToRead, ReadDrawings
-from app.stages.base import Stage
 from app.stages.panels_add import PasteCard, SizeCard
 from app.stages.panels_drawing import ComparePage, DrawingPage
 from app.stages.panels_layers import DrawingLayers
 from app.stages.panels_properties import PanelProperties
+from app.stages.panels_reading import ReadingStage
 from app.stages.panels_start import StartPage
 from app.stages.panels_thumb import PANEL_ROLE
 from app.stages.panels_wall import PanelModel, PanelWall
@@ -47,10 +44,7 @@ from app.widgets.forms import Heading, scrolling, tool, words
 from app.widgets.icons import set_icon
 from app.widgets.popup import popup_menu
 from core.findings import Finding
-from core.outlines.model import Role
-from core.outlines.roles import LayerChoice, merged
-from core.project.answers import drawing_of
-from core.project.model import Drawing, Panel
+from core.project.model import Panel
 
 _MOST_SELECTED = 300  # panels that came in together and are selected
 
@@ -64,7 +58,7 @@ class _Pages(QStackedWidget):
         return QSize(hint.width() - self.contentsMargins().right(), hint.height())
 
 
-class PanelsStage(Stage):
+class PanelsStage(ReadingStage):
     """A list, a wall of thumbnails, and fields for what is selected."""
 
     title = "Panels"
@@ -253,11 +247,6 @@ class PanelsStage(Stage):
         if drawing is not None:
             self.look_at_drawing(drawing.id, finding.at)
 
-    def _drawing_of(self, finding: Finding) -> Drawing | None:
-        if self.pages.currentWidget() is self.compare_page:
-            return None
-        return drawing_of(self.document.project, finding)
-
     def offer(self, finding: Finding) -> str:
         """A depth that is missing can be typed at once."""
         return tr("Set its depth") if finding.fix.startswith("set-depth:") else ""
@@ -271,37 +260,6 @@ class PanelsStage(Stage):
         self.list.clearSelection()
         self.right_pages.setCurrentIndex(0)
         self.layers.ask_depth(drawing.id, finding.fix.partition(":")[2])
-
-    # --- drawings as they were read ---------------------------------------------------------
-    def look_at_drawing(self, drawing_id: str, at: tuple[float, float] | None = None) -> None:
-        """Show a drawing as it was read."""
-        drawing = next((d for d in self.document.project.drawings if d.id == drawing_id), None)
-        if drawing is not None:
-            self.pages.setCurrentWidget(self.drawing_page)
-            self.drawing_page.show_drawing(drawing, at)
-            self.drawing_page.canvas.setFocus()
-
-    def _back_to_wall(self) -> None:
-        self.pages.setCurrentIndex(1 if self.document.project.panels else 0)
-
-    def _compare(self, read: object) -> None:
-        """Old and new over each other, before anything is taken."""
-        assert isinstance(read, ReadDrawings)
-        self.stage_wanted.emit("panels", "")
-        self.pages.setCurrentWidget(self.compare_page)
-        self.compare_page.show_read(read)
-
-    def _take_compared(self, read: object) -> None:
-        assert isinstance(read, ReadDrawings)
-        self.compare_page.forget()
-        self._back_to_wall()
-        self.files.accept(read)
-
-    def _leave_compared(self, read: object) -> None:
-        assert isinstance(read, ReadDrawings)
-        self.compare_page.forget()
-        self._back_to_wall()
-        self.watch.leave([comparison.drawing for comparison in read.compared])
 
     def stage_actions(self) -> list[QAction]:
         """For the window's Stage menu."""
@@ -504,36 +462,6 @@ class PanelsStage(Stage):
         if page is not self.start and room < max(over, least):
             over = 0  # better half hidden than in a slit
         self.pages.setContentsMargins(0, 0, over, 0)
-
-    def _read_again(self, drawing_id: str) -> None:
-        path = self._path_of(drawing_id)
-        if path is not None:
-            self.files.add([path])
-
-    def _read_how(self, drawing_id: str, how: HowToRead) -> None:
-        path = self._path_of(drawing_id)
-        if path is not None:
-            self.files.add([path], how=how)
-
-    def _read_with_role(self, drawing_id: str, layer: str, role: Role) -> None:
-        path = self._path_of(drawing_id)
-        if path is not None:
-            choice = LayerChoice(layer, role)
-            remember = () if layer in ("", "0") else (choice,)
-            self.files.add([path], how=HowToRead(choices=(choice,), remember=remember))
-            if remember:
-                self.preferences.set_layer_memory(
-                    merged(self.document.project.layer_memory, remember)
-                )
-
-    def _path_of(self, drawing_id: str) -> Path | None:
-        path = self.files.drawing_path(drawing_id)
-        if path is None:
-            self.message.emit(
-                "warn",
-                tr("The drawing is not where it was read from. Add it again from its new place."),
-            )
-        return path
 
     def _smaller(self) -> None:
         self.wall.zoom(1 / 1.25)
