@@ -167,6 +167,19 @@ class LabelItem(QGraphicsItem):
             self._use(text)
         self.setVisible(bool(text))
 
+    def shorten(self) -> bool:
+        """Use the short text instead; False if there is none that is another and fits."""
+        if not self._short or self._short == self._text or self._scale is None:
+            return False
+        size, room = self._size_of(self._short), self._room
+        if room is not None and (
+            size.width() > room[0] * self._scale - self._clear_px
+            or size.height() > room[1] * self._scale
+        ):
+            return False
+        self._use(self._short)
+        return True
+
     def _beginning(self, wide: float, high: float) -> str:
         """As much of the text as the room takes, "" where it would be less than three letters."""
         if wide < self._few_px:
@@ -218,9 +231,13 @@ class LabelItem(QGraphicsItem):
         self.update()
 
 
+_TOUCH_PX = 3.0  # how far two labels may come into each other's edge
+
+
 def place_of(label: LabelItem, px_per_mm: float) -> QRectF:
-    """What a label covers at a scale, mm of the drawing."""
-    box, at = label.boundingRect(), label.scenePos()
+    """What a label must have for itself at a scale, mm of the drawing."""
+    box = label.boundingRect().adjusted(_TOUCH_PX, _TOUCH_PX, -_TOUCH_PX, -_TOUCH_PX)
+    at = label.scenePos()
     # On the screen y goes down: what is below the place there is less here.
     return QRectF(
         at.x() + box.left() / px_per_mm,

@@ -301,8 +301,7 @@ class Floor:
             for key in self.bench.on(sheet.key) if self.bench is not None and marks else ():
                 piece = self.pieces.get(key)
                 if piece is not None and piece.label.isVisible():
-                    place = place_of(piece.label, px_per_mm)
-                    piece.label.setVisible(not any(place.intersects(mark) for mark in marks))
+                    _keep_clear(piece.label, marks, px_per_mm)
 
     # --- states ---------------------------------------------------------------------------
     def mark(self, *, selected: Iterable[Key], wrong: Iterable[Key]) -> None:
@@ -322,6 +321,17 @@ class Floor:
             item = self.pieces.get(key)
             if item is not None:
                 item.lay(motion, sheet)
+
+
+def _keep_clear(label: LabelItem, marks: Iterable[QRectF], px_per_mm: float) -> None:
+    """A piece's name stands beside the marks of its sheet, in two lines if need be, or not."""
+    while True:
+        place = place_of(label, px_per_mm)
+        if not any(place.intersects(mark) for mark in marks):
+            return
+        if not label.shorten():
+            label.setVisible(False)
+            return
 
 
 def _labels(found: Iterable[QGraphicsItem]) -> list[LabelItem]:

@@ -120,6 +120,7 @@ class Choice(QComboBox):
         return [self.itemText(i) for i in range(self.count())]
 
 
+_LABEL_GAP_PX = 6  # between a label and its field
 _LABEL_DROP_PX = 2  # puts a label on the line of its field's text
 
 
@@ -143,7 +144,7 @@ class Rows(QWidget):
         text = QLabel(label)
         text.setProperty("muted", True)
         text.setBuddy(field)
-        text.setContentsMargins(0, _LABEL_DROP_PX, theme.NORMAL, 0)
+        text.setContentsMargins(0, _LABEL_DROP_PX, _LABEL_GAP_PX, 0)
         if tip:
             text.setToolTip(tip)
             field.setToolTip(tip)
