@@ -18,6 +18,7 @@ from app.preferences import Preferences
 from app.stages import sheets_model as model
 from app.stages.sheets_floor import Floor
 from app.stages.sheets_model import Bench, Key, SheetKey
+from app.stages.sheets_motions import bounds_of, middle
 from app.stages.sheets_shapes import Bounds, gap_of_bounds
 from app.widgets.fields import show_length
 from core.geometry import Motion, Point
@@ -303,7 +304,7 @@ class GripHand(Handler):
 
     def _middle(self, laid: dict[Key, Motion]) -> Point:
         shapes = [model.laid_polygon(self.bench.pieces[k[0]], m) for k, m in laid.items()]
-        return model.middle(model.bounds_of(shapes))
+        return middle(bounds_of(shapes))
 
 
 def glance(length_mm: float, unit: str) -> str:

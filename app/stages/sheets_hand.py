@@ -15,6 +15,7 @@ from app.i18n import tr
 from app.stages import sheets_model as model
 from app.stages.sheets_grip import Lift, Turn, glance
 from app.stages.sheets_model import Key, SheetKey
+from app.stages.sheets_motions import angle_of, bounds_of, middle, shifted, turned_about
 from app.stages.sheets_place import PlacingHand
 from core.geometry import Motion, Point
 
@@ -190,7 +191,7 @@ class Hand(PlacingHand):
         piece = self.bench.pieces[key[0]]
         motion = Motion(0, 0, turn_deg)
         shape = model.laid_polygon(piece, motion)
-        grip = model.middle(shape.bounds)
+        grip = middle(shape.bounds)
         self._lift = Lift({key: motion}, None, grip)
         item = self.floor.make_piece(self.bench, key)
         item.set_state(selected=True)
@@ -227,7 +228,7 @@ class Hand(PlacingHand):
         if target is None:
             lift.sheet, lift.legal = None, True
             dx, dy = pointer.x_mm - lift.grip[0], pointer.y_mm - lift.grip[1]
-            lift.now = {k: model.shifted(m, dx, dy) for k, m in lift.start.items()}
+            lift.now = {k: shifted(m, dx, dy) for k, m in lift.start.items()}
             self.floor.lay(lift.now, (0.0, 0.0))
             for key in lift.start:
                 self.floor.pieces[key].set_state(wrong=False)
@@ -251,9 +252,7 @@ class Hand(PlacingHand):
                 dx, dy, snap_mm=self.canvas.mm(SNAP_PX), free_mm=self.canvas.mm(LAG_PX)
             )
         lift.sheet, lift.legal = target, outcome.legal
-        lift.now = {
-            k: model.shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in lift.start.items()
-        }
+        lift.now = {k: shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in lift.start.items()}
         self.floor.lay(lift.now, (x, y))
         for key in lift.start:
             self.floor.pieces[key].set_state(wrong=not outcome.legal)
@@ -273,9 +272,7 @@ class Hand(PlacingHand):
         """Bounds of what is in the hand where it is now, on a sheet whose corner is at a point."""
         if lift.box is None:
             pieces = self.bench.pieces
-            lift.box = model.bounds_of(
-                model.laid_polygon(pieces[k[0]], m) for k, m in lift.start.items()
-            )
+            lift.box = bounds_of(model.laid_polygon(pieces[k[0]], m) for k, m in lift.start.items())
         lead, start = next(iter(lift.start.items()))
         now = lift.now[lead]
         x, y = now.x_mm - start.x_mm + at[0], now.y_mm - start.y_mm + at[1]
@@ -358,7 +355,7 @@ class Hand(PlacingHand):
         start = {k: self.bench.placed[k].motion for k in keys}
         about = self._middle(start)
         x, y = self.floor.places[home]
-        from_deg = model.angle_of(pointer.x_mm - x - about[0], pointer.y_mm - y - about[1])
+        from_deg = angle_of(pointer.x_mm - x - about[0], pointer.y_mm - y - about[1])
         self._turn = Turn(start, home, about, from_deg)
         self._grip.setVisible(False)
         return True
@@ -368,14 +365,14 @@ class Hand(PlacingHand):
         assert turn is not None
         turn.moved = True
         x, y = self.floor.places[turn.home]
-        angle = model.angle_of(pointer.x_mm - x - turn.about[0], pointer.y_mm - y - turn.about[1])
+        angle = angle_of(pointer.x_mm - x - turn.about[0], pointer.y_mm - y - turn.about[1])
         wish = angle - turn.from_deg
         lead, motion = next(iter(turn.start.items()))
         if pointer.has(FORCE):
             turn.by_deg = round(wish * 2) / 2
         else:
             turn.by_deg = self.bench.nearest_turn(lead[0], motion.turn_deg + wish) - motion.turn_deg
-        laid = {k: model.turned_about(m, turn.by_deg, *turn.about) for k, m in turn.start.items()}
+        laid = {k: turned_about(m, turn.by_deg, *turn.about) for k, m in turn.start.items()}
         self.floor.lay(laid, (x, y))
         mover = self.bench.mover(turn.home, laid)
         touches = [c for c in mover.touches(0, 0) if c.short_mm > 0]
@@ -436,7 +433,7 @@ class Hand(PlacingHand):
         lead, motion = next(iter(lift.start.items()))
         step = float(self.preferences.get("turn_deg"))
         by = self.bench.next_turn(lead[0], motion.turn_deg, way, step) - motion.turn_deg
-        lift.start = {k: model.turned_about(m, by, *lift.grip) for k, m in lift.start.items()}
+        lift.start = {k: turned_about(m, by, *lift.grip) for k, m in lift.start.items()}
         lift.movers.clear()
         lift.box = None
         if self._last is not None:

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 from app.canvas.contact import Outcome
 from app.i18n import tr
-from app.stages import sheets_model as model
 from app.stages.sheets_grip import GripHand
 from app.stages.sheets_model import Key, SheetKey
+from app.stages.sheets_motions import bounds_of, mirrored_about, shifted, turned_about
 from core.geometry import Motion, Point
 
 
@@ -21,7 +21,7 @@ class PlacingHand(GripHand):
         self, keys: list[Key], home: SheetKey, by_deg: float, about: Point, *, merge: str = ""
     ) -> None:
         """Turn, then settle at the nearest place that keeps the distances."""
-        laid = {k: model.turned_about(self.bench.placed[k].motion, by_deg, *about) for k in keys}
+        laid = {k: turned_about(self.bench.placed[k].motion, by_deg, *about) for k in keys}
         self._put(tr("Turn {what}"), laid, home, merge=merge)
 
     def _put(
@@ -30,7 +30,7 @@ class PlacingHand(GripHand):
         mover = self.bench.mover(home, laid)
         outcome = mover.settle(farthest_mm=200.0)
         if outcome.legal:
-            laid = {k: model.shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in laid.items()}
+            laid = {k: shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in laid.items()}
         keys = list(laid)
         self.owner.place(
             self._text(pattern, keys),
@@ -61,7 +61,7 @@ class PlacingHand(GripHand):
             return True
         start = {k: self.bench.placed[k].motion for k in keys}
         x, _ = self._middle(start)
-        laid = {k: model.mirrored_about(m, x) for k, m in start.items()}
+        laid = {k: mirrored_about(m, x) for k, m in start.items()}
         self._put(tr("Turn {what} over"), laid, home)
         return True
 
@@ -110,7 +110,7 @@ class PlacingHand(GripHand):
             )
         if math.hypot(outcome.dx_mm, outcome.dy_mm) < 1e-9:
             return True
-        laid = {k: model.shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in start.items()}
+        laid = {k: shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in start.items()}
         self.owner.place(
             self._text(tr("Nudge {what}"), keys),
             [self._placed(k, home, m) for k, m in laid.items()],
@@ -127,10 +127,10 @@ class PlacingHand(GripHand):
             return
         keys, home = group
         start = {k: self.bench.placed[k].motion for k in keys}
-        x1, y1, _, _ = model.bounds_of(self.bench.shape(k) for k in keys)
+        x1, y1, _, _ = bounds_of(self.bench.shape(k) for k in keys)
         dx = 0.0 if x_mm is None else x_mm - x1
         dy = 0.0 if y_mm is None else y_mm - y1
-        laid = {k: model.shifted(m, dx, dy) for k, m in start.items()}
+        laid = {k: shifted(m, dx, dy) for k, m in start.items()}
         self.owner.place(
             self._text(tr("Move {what}"), keys), [self._placed(k, home, m) for k, m in laid.items()]
         )
@@ -172,7 +172,7 @@ class PlacingHand(GripHand):
         self.owner.place(
             self._text(tr("Move {what}"), keys),
             [
-                self._placed(k, sheet, model.shifted(m, outcome.dx_mm, outcome.dy_mm))
+                self._placed(k, sheet, shifted(m, outcome.dx_mm, outcome.dy_mm))
                 for k, m in laid.items()
             ],
         )
@@ -211,7 +211,7 @@ class PlacingHand(GripHand):
             if abs(step) > 1e-9 and mover.is_legal(0, 0):
                 share = mover.reach(dx, dy)
                 dx, dy = dx * share, dy * share
-            laid[key] = model.shifted(motion, dx, dy)
+            laid[key] = shifted(motion, dx, dy)
             moved = {**bench.placed, key: replace(bench.placed[key], motion=laid[key])}
             bench = replace(bench, placed=moved)
         self.owner.place(
@@ -235,7 +235,7 @@ class PlacingHand(GripHand):
         for key in order:
             step = at - boxes[key][axis]
             motion = self.bench.placed[key].motion
-            laid[key] = model.shifted(motion, *((step, 0.0) if axis == 0 else (0.0, step)))
+            laid[key] = shifted(motion, *((step, 0.0) if axis == 0 else (0.0, step)))
             at += boxes[key][axis + 2] - boxes[key][axis] + gap
         self.owner.place(
             self._text(tr("Distribute {what}"), keys),
@@ -271,7 +271,7 @@ class PlacingHand(GripHand):
             home = self.sheet_of(key)
             outcome = self.bench.mover(home, {key: placed.motion}).settle()
             if outcome.legal:
-                motion = model.shifted(placed.motion, outcome.dx_mm, outcome.dy_mm)
+                motion = shifted(placed.motion, outcome.dx_mm, outcome.dy_mm)
                 self.owner.place(
                     self._text(tr("Move {what} apart"), [key]), [self._placed(key, home, motion)]
                 )

@@ -23,7 +23,8 @@ from app.i18n import tr
 from app.stages.sheets_compare import LayoutRow
 from app.stages.sheets_curve import YieldCurve
 from app.stages.sheets_hand import Hand
-from app.stages.sheets_model import SheetKey, bounds_of
+from app.stages.sheets_model import SheetKey
+from app.stages.sheets_motions import bounds_of
 from app.widgets.fields import LengthField, NumberField
 from app.widgets.forms import Choice, Rows, Section, align_heads, button, row_of, tool, words
 from app.widgets.icons import set_icon

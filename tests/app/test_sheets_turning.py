@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from app.stages import sheets_model as model
+from app.stages.sheets_motions import mirrored_about, turned_about
 from core.geometry import Motion
 from core.project.model import Placed
 from tests.app import sheets_bench as bench
@@ -232,7 +232,7 @@ def test_the_number_of_copies_is_set_beside_the_selection(make: Make, qtbot: QtB
 
 # --- the model ----------------------------------------------------------------------------
 def test_turning_over_about_a_line_keeps_the_shape_on_that_line(make: Make) -> None:
-    there = model.mirrored_about(Motion(100, 50, 30), 300)
+    there = mirrored_about(Motion(100, 50, 30), 300)
     assert there == Motion(500, 50, 330, True)
     x, y = Motion(100, 50, 30).apply(20, 7)
     assert there.apply(20, 7) == pytest.approx((600 - x, y))
@@ -240,7 +240,7 @@ def test_turning_over_about_a_line_keeps_the_shape_on_that_line(make: Make) -> N
 
 def test_turning_about_a_point_turns_every_point_about_it() -> None:
     start = Motion(100, 50, 30, True)
-    there = model.turned_about(start, 40, 10, 20)
+    there = turned_about(start, 40, 10, 20)
     x, y = start.apply(33, 44)
     dx, dy = x - 10, y - 20
     turn = math.radians(40)
