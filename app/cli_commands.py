@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from app.cli import EXIT_PLANNED, EXIT_STOPS
 from app.cli_lengths import length_of, size_of
@@ -22,6 +22,9 @@ from core.project.saying import in_project_unit, told
 from core.project.validate import validate_project
 from core.shop import Cutter, Material, Reading, Shop, Stock
 from core.units import format_length, format_size
+
+if TYPE_CHECKING:
+    from core.reports.words import Words
 
 _SIGNS = {"stop": "●", "warn": "▲", "note": "■"}
 
@@ -272,12 +275,15 @@ def print_summary(result: Plan) -> None:
     if result.sheet_bound:
         least = counted(result.sheet_bound, "sheet")
         print(f"No plan of these pieces can use fewer than {least}.")
-    _print_ways(result)
+    from core.reports.words import words_of
+
+    words = words_of(result.project)
+    _print_ways(result, words)
     for line in result.purchase:
         size = format_size(line.width_mm, line.height_mm, units)
         verb = "Take" if line.in_rack else "Buy"
         where = " from the rack" if line.in_rack else ""
-        cost = "" if line.cost is None or line.in_rack else f", cost {line.cost:.2f}"
+        cost = "" if line.cost is None or line.in_rack else f", cost {words.money(line.cost)}"
         mass = in_project_unit(f"{line.mass_kg:.0f} kg", result.project)
         print(f"{verb} {line.quantity} × {line.material} {size}{where} ({mass}{cost})")
     for missing in result.unplaced:
@@ -287,15 +293,14 @@ def print_summary(result: Plan) -> None:
     _print_findings(result.findings, result.project)
 
 
-def _print_ways(result: Plan) -> None:
+def _print_ways(result: Plan, words: Words) -> None:
     """The ways onto the machine, if they were compared."""
     from core.reports.ways import HEADS, MEANING, way_rows
-    from core.reports.words import Words
 
     if not result.ways:
         return
     print()
-    rows = way_rows(result.ways, Words(result.project.units))
+    rows = way_rows(result.ways, words)
     _print_table([HEADS, *(row.cells for row in rows)])
     for row in rows:
         if row.note:

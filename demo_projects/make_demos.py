@@ -193,7 +193,7 @@ def make_studio_counter(folder: Path) -> None:
             ),
         ),
         limits=Limits(lift_kg=25.0, door_mm=(2000.0, 900.0)),
-        rules=Rules(edge_margin_mm=8.0, kerf_mm=3.0, fit_mm=0.15),
+        rules=Rules(edge_margin_mm=8.0, kerf_mm=3.0, fit_mm=0.15, currency="€"),
     )
     project = Project("Studio counter", "mm", shop=shop)
     for name in ("counter_front.dxf", "counter_ends.dxf", "counter_small_parts.svg"):
@@ -250,6 +250,7 @@ def make_glaze_shelves(folder: Path) -> None:
             edge_margin_mm=0.375 * inch,
             kerf_mm=0.125 * inch,
             fit_mm=0.006 * inch,
+            currency="$",
         ),
     )
     project = Project("Glaze shelves", "in", shop=shop)
@@ -448,7 +449,7 @@ def make_kiln_wall(folder: Path) -> None:
             Stock("mdf-offcut-1", mdf.name, 1220.0, 640.0, 1, in_rack=True),
         ),
         limits=Limits(lift_kg=25.0),
-        rules=Rules(edge_margin_mm=8.0, kerf_mm=3.0),
+        rules=Rules(edge_margin_mm=8.0, kerf_mm=3.0, currency="€"),
     )
     project = Project("Kiln wall", "mm", shop=shop, seed=3)
     wanted: dict[str, dict[str, object]] = {}

@@ -7,11 +7,12 @@ from typing import Any
 
 from app.i18n import tr
 from app.shop.part import Part
-from app.shop.records import RecordCard, RecordList, Spec
+from app.shop.records import RecordCard, RecordForm, RecordList, Spec
 from app.shop.sketch import Sketch
 from core.plan import rectangle_points
 from core.project.ids import free_ids
 from core.project.model import Project
+from core.project.validate import CURRENCY_MOST
 from core.shop import (
     Defect,
     Stock,
@@ -49,7 +50,7 @@ class StockCard(RecordCard):
                     "cost",
                     tr("Price of one"),
                     "number",
-                    tr("In your own money; the cut list adds these figures up"),
+                    tr("The cut list adds these figures up"),
                     tr("not known"),
                 ),
                 Spec("in_rack", tr("In the rack already (sheet or offcut)"), "check"),
@@ -134,6 +135,24 @@ class StockPart(Part):
         super().__init__()
         self._names: list[str] = []
         self._stock: tuple[Stock, ...] = ()
+        self.money = RecordForm(
+            (
+                Spec(
+                    "currency",
+                    tr("Prices in"),
+                    "text",
+                    tr("Written after every amount, such as € or kr"),
+                    tr("not said"),
+                    check=_short,
+                ),
+            )
+        )
+        self.money.edited.connect(
+            lambda name, value: self.wanted.emit(
+                tr("Set the currency"), "rules", (name, value or "")
+            )
+        )
+        self.show_in(self.money, lambda project: project.shop.rules)
         self.list = RecordList(
             lambda i: StockCard(i, self._options),
             tr("Add a sheet or an offcut"),
@@ -166,6 +185,10 @@ class StockPart(Part):
         self._names = [m.name for m in project.shop.materials]
         self._stock = project.shop.stock
         super().fill(project)
+
+
+def _short(text: str) -> str:
+    return "" if len(text) <= CURRENCY_MOST else tr("A sign or a code of a few letters will do.")
 
 
 def _bounds_of(defect: Defect) -> _Rectangle:

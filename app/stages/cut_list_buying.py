@@ -36,25 +36,26 @@ class BuyingBox(QWidget):
         empty_layout(self._grid)
         lines = plan.purchase if plan is not None else ()
         unit = plan.project.units if plan is not None else "mm"
+        currency = plan.project.shop.rules.currency if plan is not None else ""
         buy = [line for line in lines if not line.in_rack]
         rack = [line for line in lines if line.in_rack]
         row = 0
         for line in buy:
-            row = self._line(row, line, unit)
+            row = self._line(row, line, unit, currency)
         if not buy:
             row = self._wide(row, tr("Nothing to buy.") if rack else tr("Nothing yet."))
         elif plan is not None:
             cost = plan.cost
             row = self._wide(
                 row,
-                tr("Together {cost}").format(cost=money(cost))
+                tr("Together {cost}").format(cost=money(cost, currency))
                 if cost is not None
                 else tr("No total: a price is missing. Prices are set in the shop."),
             )
         if rack:
             row = self._wide(row, tr("From the rack:"))
             for line in rack:
-                row = self._line(row, line, unit)
+                row = self._line(row, line, unit, currency)
         self.figures.setText(_figures(plan) if plan is not None else "")
 
     def show_state(self, plan: Plan | None, *, busy: bool) -> None:
@@ -83,12 +84,13 @@ class BuyingBox(QWidget):
         self._grid.addWidget(words(text), row, 0, 1, 3)
         return row + 1
 
-    def _line(self, row: int, line: PurchaseLine, unit: str) -> int:
+    def _line(self, row: int, line: PurchaseLine, unit: str, currency: str) -> int:
         count = words(f"{line.quantity} ×", muted=False)
         count.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight)
         size = show_size(line.width_mm, line.height_mm, unit)
         what = words(f"{line.material}, {size}", muted=False)
-        price = words(money(line.cost) if line.cost is not None and not line.in_rack else "")
+        known = line.cost is not None and not line.in_rack
+        price = words(money(line.cost, currency) if known else "")
         price.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight)
         price.setWordWrap(False)
         for column, widget in enumerate((count, what, price)):
@@ -96,9 +98,12 @@ class BuyingBox(QWidget):
         return row + 1
 
 
-def money(amount: float) -> str:
-    """An amount of the shop's currency as the system writes numbers."""
-    return QLocale().toString(float(amount), "f", 2)
+def money(amount: float | None, currency: str) -> str:
+    """An amount as the system writes numbers, with the shop's sign for its money; a dash for an
+    amount that is not known."""
+    if amount is None:
+        return "–"
+    return f"{QLocale().toString(float(amount), 'f', 2)}\u00a0{currency}".rstrip()
 
 
 def _figures(plan: Plan) -> str:

@@ -347,12 +347,13 @@ class CompareDialog(QDialog):
     def _show(self) -> None:
         rows = self.rows
         unit = self._context.unit
+        currency = self._context.document.project.shop.rules.currency
         said = {t.way.name: way_words(t.way) for t in self._tried}
         self._filling = True
         self.table.setRowCount(len(rows))
         for i, row in enumerate(rows):
             parts = [
-                f"{n} × {what}" + (f" ({money(price)})" if price is not None else "")
+                f"{n} × {what}" + (f" ({money(price, currency)})" if price is not None else "")
                 for what, n, price in row.sheets
             ]
             left = tr("all placed") if row.complete else tr("{n} left over").format(n=row.unplaced)
@@ -360,9 +361,9 @@ class CompareDialog(QDialog):
                 said[row.name],
                 "\n".join(parts),
                 str(row.bought + row.from_rack),
-                _price(row.cost),
-                _price(row.offcut_value),
-                _price(row.net_cost),
+                money(row.cost, currency),
+                money(row.offcut_value, currency),
+                money(row.net_cost, currency),
                 f"{round(row.yield_share * 100)} %",
                 left,
             )
@@ -453,7 +454,3 @@ class CompareDialog(QDialog):
         from app.stages.cut_list_request import paper_of
 
         return paper_of(self._context.document.project)
-
-
-def _price(amount: float | None) -> str:
-    return "–" if amount is None else money(amount)

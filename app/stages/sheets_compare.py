@@ -12,6 +12,7 @@ from app.context import Context
 from app.i18n import tr
 from app.jobs import Progress, Stop
 from app.stages import sheets_model as model
+from app.stages.cut_list_buying import money
 from core.plan import Plan
 from core.project.model import KeptLayout, Project
 from core.project.saying import in_unit
@@ -100,7 +101,7 @@ class LayoutsCompared(QObject):
                     str(f.unplaced),
                     cuts if f.sheets else "",
                     offcut if f.sheets else "",
-                    f"{f.cost:.2f}" if f.cost and f.sheets else "",
+                    money(f.cost, project.shop.rules.currency) if f.cost and f.sheets else "",
                     rank == min(ranks),
                 )
             )

@@ -166,11 +166,10 @@ class WaysDialog(QDialog):
     def show_rows(self, ways: tuple[PlanWay, ...], project: Project | None) -> None:
         """Fill the table; the ways the project goes are selected or marked."""
         self._project = project
-        unit = project.units if project is not None else "mm"
         from core.reports.ways import way_rows
-        from core.reports.words import Words
+        from core.reports.words import Words, words_of
 
-        self._rows = way_rows(ways, Words(unit))
+        self._rows = way_rows(ways, words_of(project) if project is not None else Words())
         self.table.setRowCount(len(self._rows))
         for i, row in enumerate(self._rows):
             here = project is not None and _goes(project, row.way)

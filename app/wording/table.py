@@ -1157,6 +1157,8 @@ SENTENCES = (
     said(tr("Mark it again.")),
     said(tr("There is no bit")),
     said(tr("Add a bit in the Shop.")),
+    said(tr("The sign of the currency is too long")),
+    said(tr("Give a sign or a code, such as € or kr.")),
     said(tr("It has fewer than two points")),
     said(tr("Draw it again.")),
     said(tr("The outline crosses itself or holds no area")),

@@ -9,6 +9,9 @@ from core.project.model import Project
 from core.project.output import check_output
 from core.shop import Machine, Material, Rules, Stock
 
+#: Letters of a currency's sign or code.
+CURRENCY_MOST = 8
+
 
 def _positive(value: float, where: str, what: str) -> None:
     if not value > 0:
@@ -91,6 +94,10 @@ def _rules(rules: Rules) -> None:
     _positive(rules.skin_mm, where, "The skin left")
     _not_negative(rules.screw_clear_mm, where, "The distance of screws from the bit")
     _positive(rules.pin_mm, where, "The diameter of a pin")
+    if len(rules.currency) > CURRENCY_MOST or not rules.currency.isprintable():
+        raise InvalidProjectError(
+            "The sign of the currency is too long", where, "Give a sign or a code, such as € or kr."
+        )
     if rules.fence_reach_mm is not None:
         _positive(rules.fence_reach_mm, where, "The reach of the fence")
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from core.project.model import Project
-from core.reports.words import Words
+from core.reports.words import words_of
 from core.shop import Shop, Stock
 from core.tolerances import SAME_BOARD_MM
 
@@ -33,7 +33,7 @@ def alternatives(project: Project, *, most: int = MOST) -> tuple[Alternative, ..
     if the rack holds a board that is used. Another board: of about the same thickness
     (SAME_BOARD_MM), if there is stock of it.
     """
-    words = Words(project.units)
+    words = words_of(project)
     shop = project.shop
     used = list(dict.fromkeys(panel.material for panel in project.panels if panel.material))
     found = [Alternative("All stock of the shop", project)]

@@ -25,7 +25,7 @@ from core.reports.picture import (
     arrow,
     text,
 )
-from core.reports.words import Words, counted
+from core.reports.words import Words, counted, words_of
 from core.tolerances import LAYOUT_DISTANCE_MM
 
 _HEAD_MM = 7.0
@@ -60,7 +60,7 @@ def blank_label_pages(
     if isinstance(form, str):
         form = format_named(form, plan.project.units, plan.project.output)
     form.check_place(first_place)
-    words = Words(plan.project.units)
+    words = words_of(plan.project)
     pages: list[list[Mark]] = []
     for index, (sheet, blank) in enumerate(sawn_blanks(lines)):
         page, place = divmod(index + first_place - 1, form.per_page)

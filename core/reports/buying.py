@@ -14,7 +14,7 @@ from core.reports.paper import Flow, paper_named
 from core.reports.pdf import render_pdf
 from core.reports.picture import INK, MUTED, Line, Mark, Page, Stroke, hatch, rectangle, text
 from core.reports.spreadsheets import write_table
-from core.reports.words import Words, counted, money, percent
+from core.reports.words import Words, counted, percent, words_of
 
 HEAD = (
     "alternative",
@@ -123,14 +123,14 @@ def compare_pages(
     """The comparison as a table and a chart. chosen: name of the one the maker picked."""
     found = compare(alternatives)
     project = alternatives[0][1].project if alternatives else None
-    words = Words(project.units if project else "mm")
+    words = words_of(project) if project else Words()
     flow = Flow(paper_named(paper), note=words.note)
     title = f"Buying: {project.name}" if project else "Buying"
     flow.page(title, "buying")
     if not found:
         flow.paragraph("There is nothing to compare.")
         return flow.finish(stamp)
-    flow.paragraph(_sentence(found), 11.0, bold=True)
+    flow.paragraph(_sentence(found, words), 11.0, bold=True)
     flow.paragraph(
         "The same pieces cut from different stock. Offcut value: area kept, at the price of the "
         "sheet it comes from. Net cost: cost less offcut value. Sheets from the rack cost nothing "
@@ -157,7 +157,7 @@ def compare_pdf(
 
 
 def _alternative(name: str, plan: Plan) -> Alternative:
-    words = Words(plan.project.units)
+    words = words_of(plan.project)
     prices = {stock.id: stock.cost for stock in plan.project.shop.stock}
     prices.update({s.stock.id: s.stock.cost for s in plan.sheets})
     value: float | None = 0.0
@@ -193,14 +193,14 @@ def _alternative(name: str, plan: Plan) -> Alternative:
     )
 
 
-def _sentence(found: Sequence[Alternative]) -> str:
+def _sentence(found: Sequence[Alternative], words: Words) -> str:
     best = found[0]
     if not best.complete:
         return "None of these holds every piece."
     sheets = counted(best.bought + best.from_rack, "sheet")
     if best.cost is None:
         return f"{best.name}: {sheets}, {percent(best.yield_share)} used; prices are not known."
-    return f"Least to pay: {best.name}, {money(best.cost)} for {sheets}."
+    return f"Least to pay: {best.name}, {words.money(best.cost)} for {sheets}."
 
 
 def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) -> None:
@@ -213,9 +213,9 @@ def _table(flow: Flow, found: Sequence[Alternative], words: Words, chosen: str) 
                 item.name,
                 str(item.bought + item.from_rack),
                 str(item.from_rack),
-                money(item.cost),
-                money(item.offcut_value),
-                money(item.net_cost),
+                words.money(item.cost),
+                words.money(item.offcut_value),
+                words.money(item.net_cost),
                 percent(item.yield_share),
                 words.area(item.scrap_area_mm2),
                 words.mass(item.mass_kg),
@@ -261,8 +261,8 @@ def _sheets(
                         line.material,
                         words.size(line.width_mm, line.height_mm),
                         "from the rack" if line.in_rack else "buy",
-                        "–" if line.in_rack else money(one),
-                        "–" if line.in_rack else money(line.cost),
+                        "–" if line.in_rack else words.money(one),
+                        "–" if line.in_rack else words.money(line.cost),
                     )
                 )
             )
@@ -315,7 +315,7 @@ def _chart(flow: Flow, found: Sequence[Alternative], words: Words) -> None:
             x += wide
         words_ = words.area(item.sheet_area_mm2)
         if item.cost is not None:
-            words_ += f", {money(item.cost)}"
+            words_ += f", {words.money(item.cost)}"
         marks.append(text(x + 2.0, low + 2.0, words_, 9.0, role="bar-value"))
         flow.add(marks)
         flow.y -= 8.5

@@ -21,7 +21,7 @@ from core.reports.picture import (
     rectangle,
     text,
 )
-from core.reports.words import Words
+from core.reports.words import words_of
 from core.test_pieces import (
     TestPiece,
     fit_label,
@@ -42,7 +42,7 @@ def fit_test_pages(
 ) -> list[Page]:
     """One page per test piece: its clamping, how it is tried, room for the result, a label to
     cut out. paper, stamp: as for the cut list. Raises InvalidRequestError for unknown paper."""
-    words = Words(project.units)
+    words = words_of(project)
     flow = Flow(paper_named(paper), note=words.note)
     for piece in pieces:
         _page(flow, project, piece)

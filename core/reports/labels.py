@@ -33,7 +33,7 @@ from core.reports.picture import (
     Text,
     text,
 )
-from core.reports.words import Words, degrees
+from core.reports.words import Words, degrees, words_of
 
 __all__ = [
     "LABEL_FORMATS",
@@ -75,7 +75,7 @@ def label_pages(
         form = format_named(form, plan.project.units, plan.project.output)
     form.check_place(first_place)
     lines = cut_list or build_cut_list(plan)
-    words = Words(plan.project.units)
+    words = words_of(plan.project)
     pages: list[list[Mark]] = []
     for index, line in enumerate(lines.copies):
         page, place = divmod(index + first_place - 1, form.per_page)

@@ -14,7 +14,7 @@ from core.reports.seam_map import seam_page, split_panels
 from core.reports.setup_page import setup_page
 from core.reports.sheet_page import sheet_page
 from core.reports.summary_page import summary_page
-from core.reports.words import Words
+from core.reports.words import Words, words_of
 
 
 def cut_list_pages(
@@ -26,7 +26,7 @@ def cut_list_pages(
     ("" for none). version: of the program. Raises InvalidRequestError for an unknown paper.
     """
     cut_list = build_cut_list(plan)
-    words = Words(plan.project.units)
+    words = words_of(plan.project)
     flow = Flow(paper_named(paper), note=words.note)
     summary_page(flow, cut_list, words, stamp, version)
     _cautions(flow, cut_list, words)

@@ -12,7 +12,7 @@ from core.reports.cutlist import CutList
 from core.reports.paper import Column, Flow
 from core.reports.picture import MUTED, STOP, WARN
 from core.reports.ways import HEADS, MEANING, way_rows
-from core.reports.words import Words, counted, money, percent
+from core.reports.words import Words, counted, percent
 
 SIGNS = {Severity.STOP: "●", Severity.WARN: "▲", Severity.NOTE: "■"}
 _SIGN_COLOURS = {Severity.STOP: STOP, Severity.WARN: WARN, Severity.NOTE: MUTED}
@@ -90,7 +90,7 @@ def _buying(flow: Flow, plan: Plan, words: Words) -> None:
                 words.exact(thickness.nominal_mm) if thickness else "–",
                 words.size(line.width_mm, line.height_mm),
                 "from the rack" if line.in_rack else "buy",
-                "–" if line.in_rack else money(line.cost),
+                "–" if line.in_rack else words.money(line.cost),
                 words.mass(line.mass_kg) + heavy,
             )
         )
@@ -166,7 +166,7 @@ def _totals(flow: Flow, cut_list: CutList, words: Words) -> None:
             words.area(plan.offcut_area_mm2),
             words.area(plan.scrap_area_mm2),
             words.mass(cut_list.mass_kg),
-            money(cost) if cost is not None else "price not known",
+            words.money(cost) if cost is not None else "price not known",
         )
     ]
     flow.table(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.plan import PlanWay
-from core.reports.words import Words, money, percent
+from core.reports.words import Words, percent
 
 #: Column heads, the first two at the left, the others under their last figure.
 HEADS = (
@@ -73,7 +73,7 @@ def way_rows(ways: Sequence[PlanWay], words: Words) -> tuple[WayRow, ...]:
                     str(way.blanks) if way.blanks else "–",
                     str(way.setups),
                     words.area(way.offcut_area_mm2) if way.offcut_area_mm2 else "–",
-                    money(way.cost) if way.cost is not None else "–",
+                    words.money(way.cost),
                 ),
                 " ".join(notes),
             )

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 
 from core.findings import counted as counted
+from core.project.model import Project
 from core.units import format_length
 
 _LB_KG = 0.45359237  # exact: international yard and pound agreement, 1959
@@ -25,9 +26,10 @@ _GLYPHS = {
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Writes numbers for one display unit: mm, cm, m, in, ft or thou."""
+    """Writes numbers for one display unit: mm, cm, m, in, ft or thou; amounts in a currency."""
 
     unit: str = "mm"
+    currency: str = ""
 
     @property
     def imperial(self) -> bool:
@@ -89,6 +91,10 @@ class Words:
         """Width × height."""
         return f"{self.length(width_mm)} × {self.length(height_mm)}"
 
+    def money(self, amount: float | None) -> str:
+        """An amount with the shop's sign for its money, or a dash where no price is known."""
+        return "–" if amount is None else f"{amount:.2f}\u00a0{self.currency}".rstrip()
+
     def area(self, area_mm2: float) -> str:
         """An area in m² or square feet."""
         if self.imperial:
@@ -108,6 +114,11 @@ class Words:
         return f"{mass_kg:.1f} kg"
 
 
+def words_of(project: Project) -> Words:
+    """How a project writes its numbers."""
+    return Words(project.units, project.shop.rules.currency)
+
+
 def _near_fraction(length_mm: float, within_mm: float = 0.01) -> bool:
     """True if a length is one or more 64ths of an inch, so near, mm."""
     steps = length_mm / 25.4 * 64
@@ -125,11 +136,6 @@ def _inches(length_mm: float) -> str:
 def percent(share: float) -> str:
     """A share as whole percent, never rounded up to 100."""
     return f"{min(round(share * 100), 99 if share < 1 else 100)} %"
-
-
-def money(amount: float | None) -> str:
-    """An amount of the shop's currency, or a dash where a price is not known."""
-    return "–" if amount is None else f"{amount:.2f}"
 
 
 def degrees(turn_deg: float) -> str:

@@ -305,6 +305,7 @@ class Rules:
     pin_mm: float = field(default=8.0, metadata=_SPARSE)
     saw: SawKind = field(default=SawKind.RAIL, metadata=_SPARSE)
     fence_reach_mm: float | None = field(default=None, metadata=_SPARSE)
+    currency: str = field(default="", metadata=_SPARSE)
 
 
 @dataclass(frozen=True)

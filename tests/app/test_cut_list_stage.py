@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from app.commands import SetShopPart
 from app.panel_table import rectangle_panel
 from app.stages.cut_list_pages import measure, render
 from core.geometry import Motion
@@ -63,6 +64,17 @@ def test_the_buying_list_says_what_and_what_it_costs(window) -> None:
     assert "birch 18, 2440 × 1220 mm" in texts
     assert any("60" in text for text in texts)
     assert stage.status_text() == "1 to buy"
+
+
+def test_amounts_are_written_with_the_currency_of_the_shop(window, qtbot) -> None:
+    window.document.run(SetShopPart("Set the currency", "rules", (("currency", "kr"),)))
+    stage = window.stages[3]
+
+    def texts() -> list[str]:
+        return [label.text() for label in stage.buying.findChildren(type(stage.state))]
+
+    qtbot.waitUntil(lambda: any(t.endswith("\u00a0kr") for t in texts()), timeout=20_000)
+    assert any(t.startswith("Together") and t.endswith("kr") for t in texts())
 
 
 def test_choosing_a_page_scrolls_to_it(window) -> None:

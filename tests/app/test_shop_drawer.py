@@ -72,6 +72,18 @@ def test_a_value_the_core_refuses_is_explained_and_put_back(window) -> None:
     assert window.document.project is before
 
 
+def test_prices_carry_the_sign_of_the_makers_money(window) -> None:
+    field = window.shop.parts["stock"].money.fields["currency"]
+    type_into(field, "kr")
+    assert window.document.project.shop.rules.currency == "kr"
+    assert window.document.undo_text == "Set the currency"
+    type_into(field, "guineas of the realm")
+    assert field.problem.isVisible()
+    assert window.document.project.shop.rules.currency == "kr"
+    window.document.undo()
+    assert window.document.project.shop.rules.currency == ""
+
+
 def test_a_bit_is_added_measured_and_removed(window) -> None:
     part = window.shop.parts["bits"]
     window.shop.slide_in("bits")

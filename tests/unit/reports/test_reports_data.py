@@ -16,7 +16,7 @@ from core.reports.board import pick_scale, spread
 from core.reports.cutlist import build_cut_list, face_up
 from core.reports.fonts import MISSING, printable, shorten, text_width_mm, wrap
 from core.reports.seam_map import diagonals
-from core.reports.words import Words, degrees, listed, money, percent
+from core.reports.words import Words, degrees, listed, percent
 from core.shop import Cutter, Machine, Shop
 from tests.unit.reports.report_parts import SHEET, piece, plan_of, rect_region, rounded, shop
 from tests.unit.reports.report_plans import every_plan
@@ -223,7 +223,8 @@ def test_lengths_are_written_as_the_trade_writes_them(
 
 def test_other_words() -> None:
     assert percent(0.9999) == "99 %" and percent(1.0) == "100 %" and percent(0.0) == "0 %"
-    assert money(None) == "–" and money(12.5) == "12.50"
+    assert Words().money(None) == "–" and Words().money(12.5) == "12.50"
+    assert Words("mm", "€").money(12.5) == "12.50\u00a0€"
     assert degrees(-90.0) == "270°" and degrees(360.0) == "0°" and degrees(12.34) == "12.3°"
     assert listed([9, 1, 2, 3, 5, 6]) == "1–3, 5, 6, 9"
     assert Words("in").mass(45.359237) == "100 lb" and Words().mass(36.703) == "36.7 kg"
