@@ -118,7 +118,7 @@ class Bars(QWidget):
         heavy.setBold(True)  # as the one that is marked
         wide_metrics = QFontMetrics(heavy)
         names = max(map(wide_metrics.horizontalAdvance, self._names.values()), default=0)
-        left = min(names, self.width() * 2 // 5) + theme.NORMAL
+        left = min(names + 2, self.width() * 2 // 5) + theme.NORMAL
         values = [words_.area(r.sheet_area_mm2) for r in self._rows]
         right = max((wide_metrics.horizontalAdvance(v) for v in values), default=0)
         right += theme.NORMAL

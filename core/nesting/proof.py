@@ -6,6 +6,7 @@ layout passes through here before it leaves the engine.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -112,8 +113,14 @@ def check_sheet(
         if shared > most:
             found.append(Violation("overlap", f"{names} overlap by {_plain(shared)} mm²", both))
         elif gap < reach:
-            found.append(Violation("spacing", f"{names} are {gap:.4f} mm apart", both))
+            gap = _rounded_down(gap)
+            found.append(Violation("spacing", f"{names} are {gap:.2f} mm apart", both))
     return found
+
+
+def _rounded_down(gap_mm: float) -> float:
+    """To hundredths: what is too little must not read as enough."""
+    return math.floor(gap_mm * 100) / 100
 
 
 def _plain(value: float) -> str:
@@ -204,7 +211,8 @@ def _check_edges(
         elif rules.edge_margin_mm > slack:
             gap = shape.distance(edge)
             if gap < rules.edge_margin_mm - slack:
-                text = f"{placement.piece_id} is {gap:.4f} mm from the edge of {name}"
+                gap = _rounded_down(gap)
+                text = f"{placement.piece_id} is {gap:.2f} mm from the edge of {name}"
                 found.append(Violation("edge", text, (placement,)))
         for spot in sheet.keep_outs:
             shared = shape.intersection(sound(spot)).area if shape.intersects(spot) else 0.0

@@ -83,3 +83,9 @@ def test_a_hole_in_the_sheet_is_no_board() -> None:
     for x, code in ((130, "edge"), (205, "edge"), (215, None)):
         found = check_layout(pieces, [NestSheet("s", holed)], RULES, Layout((at("b", 1, x, 120),)))
         assert [violation.code for violation in found] == ([code] if code else [])
+
+
+def test_a_distance_too_little_is_said_in_hundredths_and_never_rounded_up_to_enough() -> None:
+    layout = Layout((*GOOD[:2], at("b", 1, 300, 9.9975)), ())
+    (found,) = check_layout(PIECES, SHEETS, RULES, layout)
+    assert found.message == "b is 9.99 mm from the edge of sheet s"
