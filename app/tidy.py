@@ -42,6 +42,7 @@ class Collector(QObject):
         self._thresholds = gc.get_threshold()
         self._pointer = QCursor.pos()
         self._moved_at = self._rested_at = time.monotonic()
+        linecache.clearcache()
         gc.disable()
         gc.freeze()
         self._known = gc.get_freeze_count()

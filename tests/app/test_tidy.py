@@ -24,7 +24,6 @@ class Knot:
 
 @pytest.fixture
 def collector(qapp: object) -> Iterator[Collector]:
-    linecache.clearcache()  # or it would go, and lessen what is set aside, at the first rest
     made = Collector()
     yield made
     made.release()
