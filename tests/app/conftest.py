@@ -59,6 +59,10 @@ _tests = 0
 def _collect_here() -> Iterator[None]:
     """Garbage is collected on this thread only, as in the running program."""
     global _tests
+    if not _tests:
+        # Modules and collected tests stay to the end: not gone through again every time.
+        gc.collect()
+        gc.freeze()
     gc.disable()
     yield
     _tests += 1
@@ -295,9 +299,15 @@ def make_active_sheets(make_sheets, qtbot):  # type: ignore[no-untyped-def]
 
 
 @pytest.fixture(scope="module")
-def shared_joints(qapp: QApplication) -> Iterator[JointsStage]:
+def joints_ask() -> Ask:
+    """Who is asked by the shared Joints stage: the one of the window, unless a module says so."""
+    return WindowAsk()
+
+
+@pytest.fixture(scope="module")
+def shared_joints(qapp: QApplication, joints_ask: Ask) -> Iterator[JointsStage]:
     """One Joints stage for the tests of a module; each opens a project of its own in it."""
-    stage = JointsStage(joints_bench.context(WindowAsk()))
+    stage = JointsStage(joints_bench.context(joints_ask))
     stage.resize(1300, 760)
     stage.show()
     yield stage

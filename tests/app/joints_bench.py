@@ -55,8 +55,8 @@ def context(ask: Ask) -> Context:
 
 def settle(stage: JointsStage, qtbot: QtBot) -> None:
     """Until everything asked for is worked out."""
-    qtbot.wait(30)
-    qtbot.waitUntil(stage.jobs.is_idle, timeout=20000)
+    QApplication.processEvents()
+    qtbot.waitUntil(lambda: stage.jobs.is_idle() and not stage.derived.busy, timeout=20000)
     QApplication.processEvents()
 
 

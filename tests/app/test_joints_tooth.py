@@ -17,24 +17,26 @@ from app.stages import joints_tooth_model as model
 from app.stages.joints import JointsStage
 from app.stages.joints_tooth import ToothDialog
 from core.project.model import StyleChoice
-from core.shop import ToothDrawing
-from tests.app.joints_bench import context, project, settle
+from core.shop import Shop, ToothDrawing
+from tests.app.joints_bench import Make, project, settle
 from tests.app.scripted import ScriptedAsk
 
 NONE, ALT = Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.AltModifier
 
 
+@pytest.fixture(scope="module")
+def joints_ask() -> ScriptedAsk:
+    return ScriptedAsk()
+
+
 @pytest.fixture
-def stage(qapp: QApplication, qtbot: QtBot) -> Iterator[JointsStage]:
-    made = JointsStage(context(ScriptedAsk()))
-    made.resize(1200, 720)
-    made.show()
-    made.document.take(project(), None)
-    settle(made, qtbot)
+def stage(make_joints: Make) -> Iterator[JointsStage]:
+    made = make_joints()
+    made.preferences.set_default_shop(Shop())  # no teeth kept by the test before
     yield made
-    made.jobs.close()
-    made.close()
-    made.deleteLater()
+    for dialog in made.findChildren(ToothDialog):
+        dialog.close()
+        dialog.deleteLater()
 
 
 @pytest.fixture
