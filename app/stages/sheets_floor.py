@@ -293,15 +293,18 @@ class Floor:
     def _rescaled(self, px_per_mm: float) -> None:
         for item in self.pieces.values():
             item.label.set_scale_px(px_per_mm)
-        for sheet in self.sheets.values():
+        marks: dict[SheetKey, list[QRectF]] = {}
+        for key, sheet in self.sheets.items():
             sheet.title.set_scale_px(px_per_mm)
             for child in _labels([*sheet.childItems(), *sheet.above.childItems()]):
                 child.set_scale_px(px_per_mm)
-            marks = sheet.settle_marks(px_per_mm)
-            for key in self.bench.on(sheet.key) if self.bench is not None and marks else ():
-                piece = self.pieces.get(key)
-                if piece is not None and piece.label.isVisible():
-                    _keep_clear(piece.label, marks, px_per_mm)
+            marks[key] = sheet.settle_marks(px_per_mm)
+        placed = {} if self.bench is None else self.bench.placed
+        for piece, item in self.pieces.items():
+            where = placed.get(piece)
+            if where is not None and item.label.isVisible():
+                near = marks.get((where.sheet, where.sheet_copy), [])
+                _keep_clear(item.label, near, px_per_mm)
 
     # --- states ---------------------------------------------------------------------------
     def mark(self, *, selected: Iterable[Key], wrong: Iterable[Key]) -> None:
