@@ -64,7 +64,9 @@ def test_a_layout_that_changed_meanwhile_is_shown_as_it_is_now(
     slow: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stage = slow(laid(3))
-    stage.document.take(laid(1), None)
+    assert len(stage.floor._to_show) == 3
+    gone = tuple(key for key in stage._bench.placed if key != A)
+    stage.document.run(SetPlaced("Two into the tray", (), gone))
     monkeypatch.setattr(sheets_floor, "_AT_ONCE", 20)
     stage._rebuild()
     assert drawn(stage) == {A}
