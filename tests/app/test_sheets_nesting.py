@@ -139,7 +139,7 @@ def test_every_kept_layout_shows_its_saw_cuts_offcut_and_cost(
     ]
     stage.document.run(SetProject("Inches", (("units", "in"),)))
     qtbot.waitUntil(lambda: box.detail.text().count("ft²") == 2, timeout=5000)
-    assert "5.38 ft²" in box.detail.text()  # 0.5 m²
+    assert "5.38\u00a0ft²" in box.detail.text()  # 0.5 m²
 
 
 def test_a_layout_can_be_renamed_and_forgotten(make: Make) -> None:
