@@ -88,7 +88,7 @@ def test_what_is_wrong_in_a_table_and_in_what_is_typed(elsewhere: None) -> None:
 
 def amiss() -> Project:
     """Panels without a board, of boards that are not there, and one that is too large."""
-    big = Region.of(Ring.rectangle(0.0, 0.0, 4000.0, 700.0))
+    big = Region.of(Ring.rectangle(0.0, 0.0, 1300.0, 700.0))
     small = Region.of(Ring.rectangle(0.0, 0.0, 300.0, 200.0))
     shop = Shop(
         Machine(travel_mm=(600.0, 400.0), table_mm=(700.0, 500.0)),

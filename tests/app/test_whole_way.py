@@ -102,6 +102,7 @@ def test_from_a_demo_to_a_printed_cut_list(make_window, idle, ask, qtbot, tmp_pa
     def to_file(printer: QPrinter) -> None:
         printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
         printer.setOutputFileName(str(printed))
+        printer.setResolution(150)
 
     ask.will("printer", to_file)
     click(pages.print_button)
