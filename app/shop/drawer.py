@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QEasingCurve, QPoint, QPropertyAnimation, Qt, Signal
+from PySide6.QtCore import QEasingCurve, QPoint, QPropertyAnimation, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -153,6 +153,8 @@ class ShopDrawer(QFrame):
             inside.adjustSize()
             self._area.verticalScrollBar().setValue(found.y())
             found.head.setFocus()
+            # Its cards have their heights a turn later.
+            QTimer.singleShot(0, self, lambda: self._area.verticalScrollBar().setValue(found.y()))
         else:
             self.close_button.setFocus()
 

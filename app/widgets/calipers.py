@@ -100,8 +100,9 @@ def sheet_rows(material: Material, unit: str) -> str:
             largest[reading.sheet] = max(old, reading.thickness_mm)
     if len(largest) < 2:
         return ""
-    rows = [f"{name} {show_length(round(t, 3), unit)}" for name, t in largest.items()]
-    return tr("Sheets: {rows}.").format(rows=", ".join(rows))
+    rows = [f"{name} = {show_length(round(t, 3), unit)}" for name, t in largest.items()]
+    unbroken = ", ".join(row.replace(" ", "\u00a0") for row in rows)
+    return tr("By sheet: {rows}.").format(rows=unbroken)
 
 
 class CaliperScale(QWidget):

@@ -133,7 +133,10 @@ def test_a_spread_beyond_the_fit_is_a_warning_with_what_the_thinnest_gets() -> N
     assert warns and "differ by 0.15 mm" in text and "0.25 mm" in text
     text, warns = spread_words(BOARD, 0.2, "mm")
     assert not warns and "less than the fit" in text
-    assert sheet_rows(BOARD, "mm") == "Sheets: 1 17.6 mm, 2 17.45 mm."
+    assert (
+        sheet_rows(BOARD, "mm")
+        == "By sheet: 1\u00a0=\u00a017.6\u00a0mm, 2\u00a0=\u00a017.45\u00a0mm."
+    )
 
 
 def test_several_readings_are_read_from_one_line() -> None:
