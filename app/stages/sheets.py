@@ -151,6 +151,7 @@ class SheetsStage(MachineStage):
                 action.setShortcut(QKeySequence(keys))
             action.triggered.connect(slot)
             self._actions.append(action)
+        self.addActions(self._actions)  # their keys work without the menu
 
     # --- what the window asks -------------------------------------------------------------
     def stage_actions(self) -> list[QAction]:

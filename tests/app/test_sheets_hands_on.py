@@ -169,8 +169,6 @@ def test_escape_gives_up_a_drag_out_of_the_tray(make: Make) -> None:
 # --- nesting ------------------------------------------------------------------------------
 def test_f5_nests_f5_stops_and_ctrl_k_keeps(make: Make, qtbot: QtBot) -> None:
     stage = make(bench.project())
-    for action in stage.stage_actions():
-        stage.addAction(action)
     QTest.keyClick(stage, Qt.Key.Key_F5)
     assert stage.nest_box.running
     qtbot.waitUntil(lambda: len(stage.nest_box.curve.points) >= 1, timeout=5000)
@@ -179,8 +177,6 @@ def test_f5_nests_f5_stops_and_ctrl_k_keeps(make: Make, qtbot: QtBot) -> None:
     assert stage.document.project.layouts
     QTest.keyClick(stage, Qt.Key.Key_K, CTRL)
     assert [k.name for k in stage.document.project.layouts] == ["Layout 1", "Layout 2"]
-    for action in stage.stage_actions():
-        stage.removeAction(action)
 
 
 def test_the_curve_rises_with_time_and_is_seen(make: Make, qtbot: QtBot) -> None:

@@ -69,6 +69,14 @@ def test_the_stage_menu_has_what_the_stage_can_do_after_a_rest(make_window, idle
         assert {action.text() for action in window.stage.stage_actions()} <= shown
 
 
+def test_the_keys_of_a_stage_work_though_its_menu_was_never_opened(make_window) -> None:
+    window = make_window()
+    for stage in window.stages:
+        for action in stage.stage_actions():
+            if action.shortcuts():
+                assert stage in action.associatedObjects(), action.text()
+
+
 def test_undo_and_redo_say_what_they_do(make_window) -> None:
     window = make_window()
     assert not window.undo_button.isEnabled()
