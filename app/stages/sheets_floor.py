@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from PySide6.QtCore import QEasingCurve, QPointF, QRectF, QTimer, QVariantAnimation
-from PySide6.QtGui import QPainterPath
-from PySide6.QtWidgets import QGraphicsItem
+from PySide6.QtGui import QFontMetrics, QPainterPath
+from PySide6.QtWidgets import QApplication, QGraphicsItem
 
 from app import theme
 from app.canvas import items, paths
@@ -60,6 +60,8 @@ class Floor:
         self._wrong: set[Key] = set()
         self._glide: QVariantAnimation | None = None
         canvas.scaled.connect(self._rescaled)
+        self._line_px = QFontMetrics(QApplication.font()).height()
+        theme.watcher().changed.connect(self._follow_text)
         canvas.set_fit_area(self.area)
 
     # --- where things are -----------------------------------------------------------------
@@ -223,6 +225,7 @@ class Floor:
                 [bench.stocks[key[0]].polygon.bounds for key in bench.sheets],
                 (max(room.width() - 72, 200), max(room.height() - 72, 150)),
                 before=self._columns if same else 0,
+                line_px=self._line_px,
             )
             self.places = dict(zip(bench.sheets, places, strict=True))
         used = {key: n for n, key in enumerate(bench.used_sheets, start=1)}
@@ -290,6 +293,16 @@ class Floor:
             glide.stop()
             glide.deleteLater()
 
+    def _follow_text(self) -> None:
+        """Text of another size needs other gaps between the sheets."""
+        line_px = QFontMetrics(QApplication.font()).height()
+        if line_px == self._line_px:
+            return
+        self._line_px = line_px
+        if self.bench is not None:
+            self.places = {}
+            self.show(self.bench, self.unit)
+
     def _rescaled(self, px_per_mm: float) -> None:
         for item in self.pieces.values():
             item.label.set_scale_px(px_per_mm)
@@ -299,12 +312,22 @@ class Floor:
             for child in _labels([*sheet.childItems(), *sheet.above.childItems()]):
                 child.set_scale_px(px_per_mm)
             marks[key] = sheet.settle_marks(px_per_mm)
+        self._clear_captions(px_per_mm)
         placed = {} if self.bench is None else self.bench.placed
         for piece, item in self.pieces.items():
             where = placed.get(piece)
             if where is not None and item.label.isVisible():
                 near = marks.get((where.sheet, where.sheet_copy), [])
                 _keep_clear(item.label, near, px_per_mm)
+
+    def _clear_captions(self, px_per_mm: float) -> None:
+        """What stands below a bar gives way to the name of the sheet in the next row."""
+        sheets = list(self.sheets.values())
+        for above, below in zip(sheets, sheets[self._columns or 1 :], strict=False):
+            caption, title = above.bar.label, below.title
+            if caption.isVisible() and title.isVisible():
+                place = place_of(title, px_per_mm)
+                caption.setVisible(not place_of(caption, px_per_mm).intersects(place))
 
     # --- states ---------------------------------------------------------------------------
     def mark(self, *, selected: Iterable[Key], wrong: Iterable[Key]) -> None:

@@ -27,7 +27,7 @@ class BarItem(QGraphicsItem):
         self._rect = QRectF(0, 0, width_mm, high_mm)
         self._shares = (0.0, 0.0, 1.0)
         self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
-        self._label = LabelItem(
+        self.label = LabelItem(
             "",
             (0, -high_mm * 0.3),
             meaning="ink",
@@ -43,14 +43,14 @@ class BarItem(QGraphicsItem):
         scrap = max(0.0, 1.0 - pieces - kept)
         self._shares = (min(pieces, 1.0), kept, scrap)
         if pieces <= 0:
-            self._label.set_text(tr("nothing on it yet"))
+            self.label.set_text(tr("nothing on it yet"))
         else:
             rows = [tr("pieces {share} %").format(share=round(pieces * 100))]
             if kept > 0.005:
                 rows.append(tr("offcut kept {share} %").format(share=round(kept * 100)))
             rows.append(tr("scrap {share} %").format(share=round(scrap * 100)))
-            self._label.set_short(f"{round(pieces * 100)} %")
-            self._label.set_text("  ·  ".join(rows))
+            self.label.set_short(f"{round(pieces * 100)} %")
+            self.label.set_text("  ·  ".join(rows))
         self.update()
 
     @property
@@ -66,7 +66,7 @@ class BarItem(QGraphicsItem):
     @property
     def text(self) -> str:
         """What stands beside the bar."""
-        return self._label.text
+        return self.label.text
 
     def recolor(self) -> None:
         """Colours are taken anew at every painting."""

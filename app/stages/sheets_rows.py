@@ -23,11 +23,12 @@ def floor_columns(
     room_px: tuple[int, int] = (840, 600),
     *,
     before: int = 0,
+    line_px: float = 15.0,
 ) -> tuple[int, list[Point]]:
     """How many sheets a row has, and the places; as :func:`floor_places`.
 
     before: sheets in a row so far, 0 for none. It stays so, and everybody finds the sheets where
-    they were, unless another number shows them much larger.
+    they were, unless another number shows them much larger. line_px: height of a line of text.
     """
     if not bounds:
         return 0, []
@@ -35,7 +36,7 @@ def floor_columns(
     for columns in range(1, len(bounds) + 1):
         scale = 0.2
         for _ in range(3):  # the gap in mm follows from the scale, which follows from the gap
-            gap = _ROW_TEXT_PX / scale
+            gap = (_ROW_BAR_PX + 2 * line_px) / scale
             places, width, height = _in_rows(bounds, columns, gap)
             scale = min(room_px[0] / width, room_px[1] / height)
         worth = scale * _AS_BEFORE if columns == before else scale
@@ -45,7 +46,7 @@ def floor_columns(
 
 
 _AS_BEFORE = 1.3  # how much larger sheets must show for their rows to be laid anew
-_ROW_TEXT_PX = 58.0  # bar, its text below and the title of the next row
+_ROW_BAR_PX = 28.0  # the bar; its text below and the title of the next row are a line each
 
 
 def _in_rows(

@@ -9,9 +9,11 @@ from PySide6.QtCore import QPoint, QRect, QRectF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QPushButton, QScrollArea, QToolButton
 
+from app.canvas.labels import place_of
 from app.canvas.view import Canvas
 from app.looks import apply_preferences
 from app.panel_table import rectangle_panel
+from app.preferences import Preferences
 from app.stages.sheets_items import label_shares
 from app.stages.sheets_side import LayoutsBox
 from app.widgets.forms import Choice, Rows
@@ -240,3 +242,28 @@ def test_fields_below_their_labels_stand_at_the_same_edge(qtbot) -> None:
     rows.show()
     QApplication.processEvents()
     assert {choice.x() for choice in rows.findChildren(Choice)} == {0}
+
+
+def test_names_and_shares_of_sheets_never_lie_on_each_other(make_sheets) -> None:
+    stage = make_sheets(laid(2))
+    stock = next(iter(stage.floor.sheets))[0]
+    for _ in range(3):
+        stage.lay_out_sheet(stock)
+    preferences = Preferences(None)
+    preferences.set("less_motion", True)
+    for percent, size, least in (
+        (200, (1300, 800), 4),
+        (200, (1300, 420), 1),
+        (100, (700, 500), 2),
+    ):
+        preferences.set("text_percent", percent)
+        apply_preferences(preferences)
+        stage.resize(*size)
+        QApplication.processEvents()
+        stage.canvas.fit_now()
+        scale, floor = stage.canvas.px_per_mm, stage.floor
+        texts = [t for s in floor.sheets.values() for t in (s.title, s.bar.label) if t.isVisible()]
+        assert len(texts) >= least
+        for a, b in combinations([place_of(text, scale) for text in texts], 2):
+            assert not a.intersects(b), (percent, size)
+    stage.resize(1300, 800)
