@@ -44,6 +44,7 @@ class MachinePart(Part):
                     tr("What one person may lift onto the table"),
                     tr("any"),
                     suffix="kg",
+                    above_zero=True,
                 ),
                 Spec(
                     "clamp_safety_mm",

@@ -77,6 +77,7 @@ class LimitsPart(Part):
                     tr("A reminder, not advice that a lift is safe"),
                     none,
                     suffix="kg",
+                    above_zero=True,
                 ),
                 Spec("planer_width_mm", tr("Planer width"), "length", "", none, above_zero=True),
                 Spec(

@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from core.errors import InvalidProjectError
 from core.project.model import Project
 from core.project.output import check_output
-from core.shop import Machine, Material, Rules, Stock
+from core.shop import Limits, Machine, Material, Rules, Stock
 
 #: Letters of a currency's sign or code.
 CURRENCY_MOST = 8
 
 
 def _positive(value: float, where: str, what: str) -> None:
-    if not value > 0:
+    if not 0 < value < math.inf:
         raise InvalidProjectError(
             f"{what} is {value:g} mm", where, "Give a size greater than zero."
         )
 
 
+def _has_mass(value: float, where: str, what: str) -> None:
+    if not 0 < value < math.inf:
+        raise InvalidProjectError(
+            f"{what} is {value:g} kg", where, "Give a mass greater than zero."
+        )
+
+
 def _not_negative(value: float, where: str, what: str) -> None:
-    if value < 0:
+    if not 0 <= value < math.inf:
         raise InvalidProjectError(
             f"{what} is {value:g} mm", where, "Give zero or more; a larger value is more room."
         )
@@ -42,7 +50,7 @@ def _material(material: Material) -> None:
         _positive(reading.thickness_mm, where, "A thickness reading")
     if material.raw_mm is not None:
         _positive(material.raw_mm, where, "The bought thickness")
-    if material.density_kg_m3 <= 0:
+    if not 0 < material.density_kg_m3 < math.inf:
         raise InvalidProjectError("The density is not above zero", where, "Give kg per m³.")
 
 
@@ -78,6 +86,30 @@ def _machine(machine: Machine) -> None:
         _positive(area.width_mm, machine.name, f"The width of {area.name or 'a vacuum area'}")
         _positive(area.height_mm, machine.name, f"The depth of {area.name or 'a vacuum area'}")
     _not_negative(machine.clamp_safety_mm, machine.name, "The distance from clamps")
+    if machine.max_blank_kg is not None:
+        _has_mass(machine.max_blank_kg, machine.name, "The heaviest blank")
+    for what, longest in (
+        ("length", machine.upright_long_mm),
+        ("width", machine.upright_wide_mm),
+        ("thickness", machine.upright_thick_mm),
+    ):
+        if longest is not None:
+            _positive(longest, machine.name, f"The greatest {what} clamped upright")
+
+
+def _limits(limits: Limits) -> None:
+    where = "the limits"
+    for what, size in (("vehicle", limits.vehicle_mm), ("door", limits.door_mm)):
+        if size is not None:
+            _positive(size[0], where, f"The width of the {what}")
+            _positive(size[1], where, f"The height of the {what}")
+    if limits.lift_kg is not None:
+        _has_mass(limits.lift_kg, where, "What one person lifts")
+    if limits.planer_width_mm is not None:
+        _positive(limits.planer_width_mm, where, "The width of the planer")
+    if limits.planer_min_length_mm is not None:
+        _positive(limits.planer_min_length_mm, where, "The shortest length the planer takes")
+    _not_negative(limits.snipe_mm, where, "The snipe")
 
 
 def _rules(rules: Rules) -> None:
@@ -110,6 +142,7 @@ def validate_project(project: Project) -> Project:
     shop = project.shop
     check_output(project.output)
     _machine(shop.machine)
+    _limits(shop.limits)
     _rules(shop.rules)
     for material in shop.materials:
         _material(material)

@@ -72,6 +72,14 @@ def test_a_value_the_core_refuses_is_explained_and_put_back(window) -> None:
     assert window.document.project is before
 
 
+def test_a_blank_of_no_mass_is_no_limit(window) -> None:
+    """Every panel was divided by it."""
+    field = window.shop.parts["machine"].form.fields["max_blank_kg"]
+    type_into(field, "0")
+    assert field.problem.isVisible()
+    assert window.document.project.shop.machine.max_blank_kg is None
+
+
 def test_prices_carry_the_sign_of_the_makers_money(window) -> None:
     field = window.shop.parts["stock"].money.fields["currency"]
     type_into(field, "kr")
