@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,13 +19,23 @@ DEMOS = Path(__file__).resolve().parents[1] / "demo_projects"
 NAMES = ("studio_counter", "glaze_shelves", "kiln_wall")
 
 
-@pytest.fixture(scope="module", params=NAMES)
-def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder a demo was planned into, with few steps."""
-    out = tmp_path_factory.mktemp(request.param)
-    code = main(["plan", str(DEMOS / request.param), "--out", str(out), "--steps", "300000"])
-    assert code == 0
-    return out
+@pytest.fixture(scope="module")
+def folder_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """The folder a demo was planned into, with few steps; once for all tests that ask."""
+
+    @cache
+    def planned_into(name: str) -> Path:
+        out = tmp_path_factory.mktemp(name)
+        code = main(["plan", str(DEMOS / name), "--out", str(out), "--steps", "300000"])
+        assert code == 0
+        return out
+
+    return planned_into
+
+
+@pytest.fixture(params=NAMES)
+def planned(request: pytest.FixtureRequest, folder_of: Callable[[str], Path]) -> Path:
+    return folder_of(request.param)
 
 
 def test_everything_in_the_plan_holds(planned: Path) -> None:
@@ -70,10 +82,11 @@ def test_kiln_wall_is_a_big_order() -> None:
     assert any(stock.in_rack for stock in project.shop.stock)
 
 
-def test_studio_counter_is_split_and_its_keys_are_all_there(tmp_path: Path) -> None:
-    argv = ["plan", str(DEMOS / "studio_counter"), "--out", str(tmp_path), "--steps", "20000"]
-    assert main(argv) == 0
-    plan = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+def test_studio_counter_is_split_and_its_keys_are_all_there(
+    folder_of: Callable[[str], Path],
+) -> None:
+    out = folder_of("studio_counter")
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
     front = next(p for p in plan["panels"] if p["name"] == "Counter front")
     assert sum(p["panel"] == front["id"] for p in plan["pieces"]) >= 3
     assert plan["seams"]

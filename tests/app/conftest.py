@@ -6,11 +6,13 @@ import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TypeVar
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
-from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from scripted import ScriptedAsk
 
@@ -20,15 +22,20 @@ from app.derived import Derived, Engine
 from app.document import Document
 from app.jobs import Jobs
 from app.looks import apply_preferences
+from app.panel_table import rectangle_panel
 from app.preferences import Preferences
 from app.recovery import Recovery
+from app.stages.base import Stage
 from app.stages.joints import JointsStage
 from app.stages.sheets import SheetsStage
 from app.window import MainWindow
+from core.geometry import Motion
 from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, PurchaseLine
-from core.project.model import KeptLayout, Project
+from core.project.model import KeptLayout, Placed, Project
 from core.shop import Cutter, Machine, Material, Shop, Stock
 from tests.app import floor, joints_bench, sheets_bench
+
+AnyStage = TypeVar("AnyStage", bound=Stage)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -250,6 +257,37 @@ def idle(qtbot):  # type: ignore[no-untyped-def]
     return wait
 
 
+@pytest.fixture
+def cut_list_window(make_window, shop: Shop, idle, qtbot) -> MainWindow:  # type: ignore[no-untyped-def]
+    """Two shelves on a sheet, in a window at its fourth stage with the pages made."""
+    placed = tuple(
+        Placed("shelf-1", i, "s1", 1, Motion(20.0, 20.0 + 320.0 * (i - 1))) for i in (1, 2)
+    )
+    project = Project(
+        name="Shelves",
+        shop=shop,
+        panels=(rectangle_panel("Shelf", 800, 300, 2, "birch 18"),),
+        layouts=(KeptLayout("Layout 1", placed),),
+        current_layout="Layout 1",
+    )
+    made: MainWindow = make_window(project)
+    idle(made)
+    QTest.keyClick(made, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: made.stages[3].view.count > 0, timeout=30_000)
+    idle(made)
+    return made
+
+
+def _shown(stage: AnyStage, height: int) -> Iterator[AnyStage]:
+    """A stage as a window of its own, until its tests are over."""
+    stage.resize(1300, height)
+    stage.show()
+    yield stage
+    stage.jobs.close()
+    stage.close()
+    stage.deleteLater()
+
+
 @pytest.fixture(scope="module")
 def sheets_engine() -> Engine | None:
     """What plans in the shared Sheets stage: nothing that searches, unless a module says so."""
@@ -259,13 +297,7 @@ def sheets_engine() -> Engine | None:
 @pytest.fixture(scope="module")
 def shared_sheets(qapp: QApplication, sheets_engine: Engine | None) -> Iterator[SheetsStage]:
     """One Sheets stage for the tests of a module; each opens a project of its own in it."""
-    stage = SheetsStage(sheets_bench.context(Project(), sheets_engine))
-    stage.resize(1300, 800)
-    stage.show()
-    yield stage
-    stage.jobs.close()
-    stage.close()
-    stage.deleteLater()
+    yield from _shown(SheetsStage(sheets_bench.context(Project(), sheets_engine)), 800)
 
 
 @pytest.fixture
@@ -307,13 +339,7 @@ def joints_ask() -> Ask:
 @pytest.fixture(scope="module")
 def shared_joints(qapp: QApplication, joints_ask: Ask) -> Iterator[JointsStage]:
     """One Joints stage for the tests of a module; each opens a project of its own in it."""
-    stage = JointsStage(joints_bench.context(joints_ask))
-    stage.resize(1300, 760)
-    stage.show()
-    yield stage
-    stage.jobs.close()
-    stage.close()
-    stage.deleteLater()
+    yield from _shown(JointsStage(joints_bench.context(joints_ask)), 760)
 
 
 @pytest.fixture

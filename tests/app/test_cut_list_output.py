@@ -21,8 +21,8 @@ from app.stages.cut_list_labels import LabelSheetsDialog
 from app.stages.cut_list_layers import LayersDialog
 from app.stages.cut_list_print import wanted_pages
 from app.stages.cut_list_request import PageRequest, make
-from core.geometry import Motion
-from core.project.model import KeptLayout, Placed, Project
+from app.window import MainWindow
+from core.project.model import KeptLayout, Project
 from core.project.output import Output
 from core.reports.pdfium import opened
 from core.shop import Material, Shop, Stock
@@ -32,29 +32,8 @@ LEFT = Qt.MouseButton.LeftButton
 
 
 @pytest.fixture
-def project(shop) -> Project:
-    """Two shelves on a sheet."""
-    placed = tuple(
-        Placed("shelf-1", i, "s1", 1, Motion(20.0, 20.0 + 320.0 * (i - 1))) for i in (1, 2)
-    )
-    return Project(
-        name="Shelves",
-        shop=shop,
-        panels=(replace(rectangle_panel("Shelf", 800, 300, 2, "birch 18")),),
-        layouts=(KeptLayout("Layout 1", placed),),
-        current_layout="Layout 1",
-    )
-
-
-@pytest.fixture
-def window(make_window, project, idle, qtbot):
-    """A window at its fourth stage with the pages made."""
-    made = make_window(project)
-    idle(made)
-    QTest.keyClick(made, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: made.stages[3].view.count > 0, timeout=30_000)
-    idle(made)
-    return made
+def window(cut_list_window: MainWindow) -> MainWindow:
+    return cut_list_window
 
 
 def show(window, document: str, qtbot, idle) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,37 +12,16 @@ from PySide6.QtWidgets import QApplication
 from app.commands import SetShopPart
 from app.panel_table import rectangle_panel
 from app.stages.cut_list_pages import measure, render
-from core.geometry import Motion
-from core.project.model import KeptLayout, Placed, Project
+from app.window import MainWindow
+from core.project.model import Project
 from core.reports.pdfium import opened
 
 LEFT = Qt.MouseButton.LeftButton
 
 
 @pytest.fixture
-def project(shop) -> Project:
-    """Two shelves on a sheet."""
-    placed = tuple(
-        Placed("shelf-1", i, "s1", 1, Motion(20.0, 20.0 + 320.0 * (i - 1))) for i in (1, 2)
-    )
-    return Project(
-        name="Shelves",
-        shop=shop,
-        panels=(replace(rectangle_panel("Shelf", 800, 300, 2, "birch 18")),),
-        layouts=(KeptLayout("Layout 1", placed),),
-        current_layout="Layout 1",
-    )
-
-
-@pytest.fixture
-def window(make_window, project, idle, qtbot):
-    """A window at its fourth stage with the pages made."""
-    made = make_window(project)
-    idle(made)
-    QTest.keyClick(made, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: made.stages[3].view.count > 0, timeout=15_000)
-    idle(made)
-    return made
+def window(cut_list_window: MainWindow) -> MainWindow:
+    return cut_list_window
 
 
 def test_the_pages_of_the_pdf_are_shown(window, qtbot) -> None:

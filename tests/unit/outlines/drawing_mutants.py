@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from pathlib import Path
+
+from core.errors import UnreadableDrawing
+from core.outlines import read_outlines
 
 _NUMBERS = (
     b"nan", b"inf", b"-inf", b"1e308", b"-1e308", b"1e-320", b"0", b"-0.0", b"1e16", b"4e9",
@@ -96,3 +100,16 @@ def mutant(data: bytes, seed: int) -> bytes:
         if out:
             out = rng.choice(_WAYS)(out, rng)
     return bytes(out)
+
+
+def assert_read_or_refused(path: Path) -> None:
+    """A file gives outlines or findings, or is refused with words and a remedy."""
+    try:
+        result = read_outlines(path)
+    except UnreadableDrawing as error:
+        assert error.what
+        assert error.remedy
+        return
+    assert result.outlines or result.findings
+    assert all(outline.polygon.is_valid for outline in result.outlines)
+    assert all(outline.region.area_mm2 > 0 for outline in result.outlines)

@@ -6,10 +6,7 @@ from pathlib import Path
 
 import pytest
 from drawing_corpus import CASES
-from drawing_mutants import mutant
-
-from core.errors import UnreadableDrawing
-from core.outlines import read_outlines
+from drawing_mutants import assert_read_or_refused, mutant
 
 BY_NAME = {case.name: case for case in CASES}
 
@@ -32,11 +29,4 @@ def test_a_damaged_drawing_is_read_or_refused(name: str, seed: int, tmp_path: Pa
     case = BY_NAME[name]
     path = tmp_path / f"mutant{case.suffix}"
     path.write_bytes(mutant(case.make(), seed))
-    try:
-        result = read_outlines(path)
-    except UnreadableDrawing as error:
-        assert error.what
-        assert error.remedy
-        return
-    assert result.outlines or result.findings
-    assert all(outline.polygon.is_valid for outline in result.outlines)
+    assert_read_or_refused(path)
