@@ -13,6 +13,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
+    QGuiApplication,
     QPainter,
     QPainterPath,
     QPen,
@@ -37,9 +38,19 @@ _GROUND_ALPHA = 215  # of the ground behind a piece's label: what lies below sti
 _PATTERN_PX = 12.0  # a piece narrower than that on screen shows no whole repeat of a pattern
 
 
+def screen_ratio() -> float:
+    """How many pixels of the finest screen go into one of the window's."""
+    app = QGuiApplication.instance()
+    return app.devicePixelRatio() if isinstance(app, QGuiApplication) else 1.0
+
+
 def cosmetic(color: QColor, width: float = 1.0, style: Qt.PenStyle | None = None) -> QPen:
-    """A pen that is width pixels wide at every zoom."""
-    pen = QPen(color, width)
+    """A pen that is width pixels wide at every zoom.
+
+    Qt counts the pixels of the screen. A plain line stays one of them, which is drawn quickly
+    and looks fine; what is to stand out is as wide as it looks on a screen of 100 %.
+    """
+    pen = QPen(color, width * screen_ratio() if width > 1.0 else width)
     pen.setCosmetic(True)
     if style is not None:
         pen.setStyle(style)

@@ -52,11 +52,12 @@ class Canvas(QWidget):
     """View, rulers and the zoom buttons.
 
     ``scaled(px_per_mm)`` tells items that depend on the zoom; ``viewed`` any change of what is
-    seen. Shortcuts: Ctrl+0 fit, Z zoom to selection, + and − zoom.
+    seen, ``recolored`` that colours or the size of text are others. Shortcuts: Ctrl+0 fit, Z zoom to selection, + and − zoom.
     """
 
     scaled = Signal(float)
     viewed = Signal()
+    recolored = Signal()
 
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -142,6 +143,7 @@ class Canvas(QWidget):
             if recolor is not None:
                 recolor()
         self.update()
+        self.recolored.emit()
 
     # --- unit and rulers ------------------------------------------------------------------
     def set_unit(self, unit: str) -> None:

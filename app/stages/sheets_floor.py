@@ -61,7 +61,7 @@ class Floor:
         self._glide: QVariantAnimation | None = None
         canvas.scaled.connect(self._rescaled)
         self._line_px = QFontMetrics(QApplication.font()).height()
-        theme.watcher().changed.connect(self._follow_text)
+        canvas.recolored.connect(self._follow_text)
         canvas.set_fit_area(self.area)
 
     # --- where things are -----------------------------------------------------------------

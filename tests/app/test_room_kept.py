@@ -6,9 +6,11 @@ from itertools import combinations
 
 import pytest
 from PySide6.QtCore import QPoint, QRect, QRectF, Qt
+from PySide6.QtGui import QColor
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QPushButton, QScrollArea, QToolButton
 
+from app.canvas import items
 from app.canvas.labels import place_of
 from app.canvas.view import Canvas
 from app.looks import apply_preferences
@@ -252,7 +254,7 @@ def test_names_and_shares_of_sheets_never_lie_on_each_other(make_sheets) -> None
     preferences.set("less_motion", True)
     for percent, size, least in (
         (200, (1900, 1000), 4),
-        (200, (1900, 640), 3),
+        (200, (1900, 640), 2),
         (100, (700, 500), 2),
     ):
         preferences.set("text_percent", percent)
@@ -266,3 +268,9 @@ def test_names_and_shares_of_sheets_never_lie_on_each_other(make_sheets) -> None
         for a, b in combinations([place_of(text, scale) for text in texts], 2):
             assert not a.intersects(b), (percent, size)
     stage.resize(1300, 800)
+
+
+def test_what_is_selected_stands_out_as_much_on_a_fine_screen(monkeypatch) -> None:
+    monkeypatch.setattr(items, "screen_ratio", lambda: 3.0)
+    assert items.cosmetic(QColor("black"), 2.0).widthF() == 6.0
+    assert items.cosmetic(QColor("black")).widthF() == 1.0
