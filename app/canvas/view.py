@@ -52,7 +52,8 @@ class Canvas(QWidget):
     """View, rulers and the zoom buttons.
 
     ``scaled(px_per_mm)`` tells items that depend on the zoom; ``viewed`` any change of what is
-    seen, ``recolored`` that colours or the size of text are others. Shortcuts: Ctrl+0 fit, Z zoom to selection, + and − zoom.
+    seen, ``recolored`` that colours or the size of text are others. Shortcuts: Ctrl+0 fit, Z
+    zoom to selection, + and − zoom.
     """
 
     scaled = Signal(float)
