@@ -30,12 +30,25 @@ class Choices:
         self.needed = needed
         self._known: dict[tuple[object, ...], bool] = {}
 
-    def all(self) -> list[list[Arrangement]]:
-        """Ways to break the stocks down: each a list with one or more arrangements per stock."""
-        ways = {
+    def _ways(self) -> dict[str, tuple[Arrangement, ...]]:
+        return {
             stock.id: arrangements_for(stock, self.shop, choice=self.breakdown)
             for stock in self.stocks
         }
+
+    def that_never_run_out(self, choice: Sequence[Arrangement]) -> list[Arrangement]:
+        """A choice, and more ways for pieces that it takes on stocks alone that run out."""
+        found = list(choice)
+        endless = [a for way in self._ways().values() for a in way if a.stock.quantity is None]
+        for piece in sorted(self.needed, key=lambda p: -p.cut.area_mm2):
+            here = [a for a in found if a.stock.quantity is None]
+            if not self.fits(piece, here):
+                found += [a for a in endless if self.fits(piece, [a])][:1]
+        return found
+
+    def all(self) -> list[list[Arrangement]]:
+        """Ways to break the stocks down: each a list with one or more arrangements per stock."""
+        ways = self._ways()
         every = [a for way in ways.values() for a in way]
         placeable = [piece for piece in self.needed if self.fits(piece, every)]
         choices: list[list[Arrangement]] = []

@@ -225,10 +225,13 @@ class _MaterialJob:
         report: Progress,
     ) -> KeptLayout:
         needed = [c.piece for c in self.needed]
-        choices = Choices(self.stocks, self.shop, self.breakdown, needed).all()
+        ways = Choices(self.stocks, self.shop, self.breakdown, needed)
+        choices = ways.all()
         if start is not None:
             wanted = {piece: self.wanted[piece] for piece in self.by_id}
-            ground = self._ground(choices[0] if choices else (), frozen)
+            # No trials here: what lies on a rack offcut may leave no room on it for the rest.
+            first = ways.that_never_run_out(choices[0]) if choices else []
+            ground = self._ground(first, frozen)
             ground, layout, locked = from_kept(start, ground, wanted, self.digests, self.breakdown)
             pieces = self.pieces
             if ground.frozen_keys:

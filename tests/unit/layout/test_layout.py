@@ -170,6 +170,29 @@ def test_locked_pieces_stay_and_changed_ones_are_laid_anew() -> None:
     assert len(second.placed) == 20
 
 
+def test_a_locked_piece_on_the_only_offcut_long_enough_leaves_no_long_piece_over() -> None:
+    """Found with a demo: the first way to saw has blanks for long pieces on the offcut alone."""
+    used = shop(
+        machine=Machine(
+            travel_mm=(1250.0, 900.0), table_mm=(1300.0, 950.0), cutters=(Cutter(6.0),)
+        ),
+        stock=(
+            Stock("full", "birch", 2440.0, 1220.0),
+            Stock("rest", "birch", 1100.0, 610.0, 1, in_rack=True),
+        ),
+    )
+    along = (0.0, 180.0)
+    copies = [
+        Copies(piece("long", 993, 140, turns_deg=along), 4),
+        Copies(piece("short", 320, 290), 4),
+    ]
+    locked = Placed("short", 1, "rest", 1, Motion(173, 167), True)
+    found = lay_out_pieces(copies, used, start=KeptLayout("l", (locked,)), steps=5_000)
+    assert len(found.placed) == 8
+    (stayed,) = [p for p in found.placed if (p.piece, p.copy) == ("short", 1)]
+    assert (stayed.sheet, stayed.motion) == ("rest", locked.motion)
+
+
 def test_blanks_are_no_heavier_than_one_person_lifts() -> None:
     used = shop(limits=Limits(lift_kg=4.0))
     for arrangement in arrangements_for(used.stock[0], used):
