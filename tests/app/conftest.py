@@ -34,6 +34,7 @@ from core.plan import Plan, PlanPanel, PlanPiece, PlanPlacement, PlanSheet, Purc
 from core.project.model import KeptLayout, Placed, Project
 from core.shop import Cutter, Machine, Material, Shop, Stock
 from tests.app import floor, joints_bench, sheets_bench
+from tests.app.foreign import Foreign
 
 AnyStage = TypeVar("AnyStage", bound=Stage)
 
@@ -255,6 +256,15 @@ def idle(qtbot):  # type: ignore[no-untyped-def]
         QApplication.processEvents()
 
     return wait
+
+
+@pytest.fixture
+def elsewhere(qapp: QApplication) -> Iterator[None]:
+    """Everything that is asked for is said in a made-up language."""
+    translator = Foreign()
+    qapp.installTranslator(translator)
+    yield
+    qapp.removeTranslator(translator)
 
 
 @pytest.fixture

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QDialog, QScrollArea, QWidget
+from PySide6.QtWidgets import QApplication, QScrollArea, QWidget
 
 from app.widgets.dividers import Divider
 from app.widgets.focus_chain import next_in_chain
-from app.widgets.help import AboutDialog, KeyboardDialog
-from app.widgets.preferences_dialog import PreferencesDialog
 from app.window import MainWindow
 from core.project.file import load_project
+from tests.app.window_bench import DEMO, DIALOGS, dialog_of
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_projects/studio_counter/studio_counter.json"
 TAB = Qt.FocusReason.TabFocusReason
 
 
@@ -104,16 +100,10 @@ def check_order(window: MainWindow) -> None:
     assert columns == sorted(columns), f"{stage.title}: {columns}"
 
 
-@pytest.mark.parametrize("dialog", [PreferencesDialog, KeyboardDialog, AboutDialog])
+@pytest.mark.parametrize("dialog", DIALOGS)
 def test_the_focus_is_seen_in_dialogs(make_window, qtbot, dialog: type) -> None:
     window = make_window()
-    made: QDialog = (
-        PreferencesDialog(window.context, window)
-        if dialog is PreferencesDialog
-        else KeyboardDialog(window, window)
-        if dialog is KeyboardDialog
-        else AboutDialog(window)
-    )
+    made = dialog_of(dialog, window)
     made.open()
     qtbot.waitUntil(made.isActiveWindow)
     assert len(stops(made)) >= 1

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from pathlib import Path
 
 from PySide6.QtCore import QRect
 from PySide6.QtWidgets import (
@@ -27,8 +26,7 @@ from app.widgets.preferences_dialog import PreferencesDialog
 from app.window import MainWindow
 from core.project.file import load_project
 from core.project.model import KeptLayout
-
-DEMO = Path(__file__).resolve().parents[2] / "demo_projects/studio_counter/studio_counter.json"
+from tests.app.window_bench import DEMO
 
 
 def clipped(top: QWidget) -> list[str]:

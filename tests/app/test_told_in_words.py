@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QApplication
-from test_translated_window import Foreign, data_of, foreign, left_in_english
 
 from app.wording import error_in_words, finding_in_words
 from core.errors import SeamwrightError
@@ -21,6 +18,7 @@ from core.project.file import project_from_json
 from core.project.model import Panel, Project
 from core.shop import Machine, Material, Shop, Stock
 from core.units import parse_length, parse_size
+from tests.app.foreign import data_of, foreign, left_in_english
 
 AMISS = """<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm"
  viewBox="0 0 900 900">
@@ -32,14 +30,6 @@ AMISS = """<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm"
 <path d="M10 700 L300 720"/><path d="M700 700 h0.1 v0.1 h-0.1 z"/>
 </g>
 <text x="10" y="800">Shelf</text><image href="a.png" width="9" height="9"/></svg>"""
-
-
-@pytest.fixture
-def elsewhere(qapp: QApplication) -> Iterator[None]:
-    translator = Foreign()
-    qapp.installTranslator(translator)
-    yield
-    qapp.removeTranslator(translator)
 
 
 def latin(text: str, names: tuple[str, ...] = ()) -> str:
