@@ -36,7 +36,7 @@ from core.findings import Finding, Severity
 _ROWS_SHOWN = 6
 _LIST_SHARE = 0.22  # of the window's height, for the open list
 _MOST_LINES = 3  # of the one notice in view
-_LEAST_ABOVE = 13  # lines of the window for every line of that notice
+_LEAST_ABOVE = 12  # lines of the window for every line of that notice
 _PROGRESS_SHARE = 0.3  # of the window's width, for what is being worked out
 _MEASURED = 40  # of the notices, for how many lines they take
 
