@@ -73,6 +73,7 @@ class Canvas(QWidget):
         self.setFocusProxy(self.view)
         self._unit = "mm"
         self._origin = (0.0, 0.0)
+        self._span: QRectF | None = None
         self._px_per_mm = 1.0
         self._offset = QPointF(40, 40)  # viewport place of the drawing's (0, 0)
         self._fit_area: Callable[[], QRectF] = self._content_rect
@@ -155,18 +156,20 @@ class Canvas(QWidget):
 
     def set_ruler_origin(self, x_mm: float, y_mm: float) -> None:
         """Where in the drawing the rulers read zero."""
-        self._origin = (x_mm, y_mm)
-        self._update_rulers()
+        if (x_mm, y_mm) != self._origin:
+            self._origin = (x_mm, y_mm)
+            self._update_rulers()
+            self._show_span()
 
     def set_ruler_span(self, rect: QRectF | None) -> None:
-        """Shade the selection's stretch on both rulers."""
-        if rect is None or rect.isNull():
-            self.top_ruler.set_span(None)
-            self.left_ruler.set_span(None)
-            return
-        ox, oy = self._origin
-        self.top_ruler.set_span((rect.left() - ox, rect.right() - ox))
-        self.left_ruler.set_span((rect.top() - oy, rect.bottom() - oy))
+        """Shade the selection's stretch on both rulers, wherever they read zero."""
+        self._span = None if rect is None or rect.isNull() else QRectF(rect)
+        self._show_span()
+
+    def _show_span(self) -> None:
+        rect, (ox, oy) = self._span, self._origin
+        self.top_ruler.set_span(None if rect is None else (rect.left() - ox, rect.right() - ox))
+        self.left_ruler.set_span(None if rect is None else (rect.top() - oy, rect.bottom() - oy))
 
     def pointer_at(self, position: QPointF | None) -> None:
         """Mark the pointer on the rulers."""

@@ -284,8 +284,14 @@ class SheetsStage(MachineStage):
             self._show_layouts()
         self._show_empty()
         self.ways.refresh()
-        if self.floor.places:
-            at = next(iter(self.floor.places.values()))
+        self._read_from_sheet()
+
+    def _read_from_sheet(self) -> None:
+        """The rulers read from the sheet of the selection, as the fields do; or the first one."""
+        places, chosen = self.floor.places, self.hand.selected
+        home = self.hand.sheet_of(chosen[0]) if chosen else None
+        at = places[home] if home in places else next(iter(places.values()), None)
+        if at is not None:
             self.canvas.set_ruler_origin(*at)
 
     def _show_plan(self) -> None:
@@ -399,6 +405,8 @@ class SheetsStage(MachineStage):
     def selection_changed(self) -> None:
         """Other pieces are selected."""
         self._mark()
+        if self.hand.selected:
+            self._read_from_sheet()
 
     def over_tray(self, pointer: Pointer) -> bool:
         """True if the pointer is over the tray."""

@@ -121,6 +121,25 @@ def test_rulers_count_in_the_project_s_unit_from_the_sheet_under_the_pointer(mak
     assert " in" in canvas.hover_text and "mm" not in canvas.hover_text
 
 
+def test_rulers_read_from_the_sheet_of_the_selection_and_shade_it_from_wherever_they_read(
+    make: Make,
+) -> None:
+    others = (Placed("shelf", 1, "full", 1, Motion(20, 20)),)
+    stage = make(with_placed(*others, Placed("shelf", 2, "rack", 1, Motion(20, 20))))
+    canvas, (x, y) = stage.canvas, stage.floor.places[("rack", 1)]
+    select(stage, B)
+    assert canvas._origin == (x, y)
+    assert canvas.left_ruler._marks[0] == pytest.approx(20)
+    stage.hand.nudge(0.0, 1.0)  # the layout is shown anew
+    assert canvas._origin == (x, y)
+    assert canvas.left_ruler._marks[0] == pytest.approx(21)
+    mouse.move(canvas.view.viewport(), spot(stage, A))
+    full = stage.floor.places[("full", 1)]
+    assert canvas._origin == full
+    assert canvas.left_ruler._marks[0] == pytest.approx(21 + y - full[1])
+    assert canvas.top_ruler._marks[0] == pytest.approx(20 + x - full[0])
+
+
 # --- tray ---------------------------------------------------------------------------------
 def test_every_row_of_the_tray_has_a_picture_in_the_tint_of_its_panel(make: Make) -> None:
     stage = make()
