@@ -228,7 +228,7 @@ def style_sheet() -> str:
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus {{
         border: 2px solid {c["accent"]}; padding: 2px 5px; }}
     QComboBox {{ padding-right: 2px; combobox-popup: 0; }}
-    QComboBox::drop-down {{ border: 0; width: {arrow + 10}px;
+    QComboBox::drop-down {{ border: 0; width: {arrow + 8}px;
                             subcontrol-position: center right; }}
     QComboBox::down-arrow {{ image: url({_picture_file("chevron-down", "ink")});
                              width: {arrow}px; height: {arrow}px; }}

@@ -35,7 +35,7 @@ from app.widgets.focus_chain import previous_in_chain
 from app.widgets.icons import set_icon
 
 _MOST_CHARS = 26  # of an option that a column makes room for
-_CHROME_PX = 22  # frame and padding of a drop-down list, beside its arrow
+_CHROME_PX = 18  # frame and padding of a drop-down list, beside its arrow
 
 
 class Choice(QComboBox):
