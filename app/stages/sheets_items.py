@@ -122,6 +122,7 @@ class SheetItem(boards.BoardItem):
             meaning="ink",
             align=Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom,
             room_mm=(stock.width_mm * 1.06, stock.width_mm),
+            elide=True,
             parent=self,
         )
         # Letters and numbers stand above the pieces, hatches below them.

@@ -274,3 +274,9 @@ def test_what_is_selected_stands_out_as_much_on_a_fine_screen(monkeypatch) -> No
     monkeypatch.setattr(items, "screen_ratio", lambda: 3.0)
     assert items.cosmetic(QColor("black"), 2.0).widthF() == 6.0
     assert items.cosmetic(QColor("black")).widthF() == 1.0
+
+
+def test_a_sheet_too_narrow_for_its_name_says_at_least_its_number(make_sheets) -> None:
+    title = next(iter(make_sheets(laid(2)).floor.sheets.values())).title
+    title.set_scale_px(0.04)
+    assert title.isVisible() and title._text.startswith("Sheet 1")
