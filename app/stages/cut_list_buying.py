@@ -112,8 +112,9 @@ def _figures(plan: Plan) -> str:
     n = sum(len(sheet.placements) for sheet in plan.sheets)
     sheets = len(plan.sheets)
     on = tr("1 sheet") if sheets == 1 else tr("{n} sheets").format(n=sheets)
-    text = tr("{n} pieces on {sheets}, {share} % used.").format(
-        n=n, sheets=on, share=round(plan.yield_share * 100)
+    pieces = tr("1 piece") if n == 1 else tr("{n} pieces").format(n=n)
+    text = tr("{pieces} on {sheets}, {share} % used.").format(
+        pieces=pieces, sheets=on, share=round(plan.yield_share * 100)
     )
     mass = sum(sheet.mass_kg for sheet in plan.sheets)
     if mass:

@@ -22,7 +22,7 @@ from app.stages.sheets_floor import Floor
 from app.stages.sheets_hand import Hand
 from app.stages.sheets_machine import MachineStage
 from app.stages.sheets_model import Key, SheetKey
-from app.stages.sheets_nesting import sheets_text
+from app.stages.sheets_nesting import pieces_text, sheets_text
 from app.stages.sheets_side import LayoutsBox, NestBox, SelectionBox, side_column
 from app.stages.sheets_tray import Tray
 from app.stages.sheets_ways import Ways
@@ -330,10 +330,11 @@ class SheetsStage(MachineStage):
         bench = self._bench
         figures = model.figures_of(bench)
         if not figures.sheets:
-            text = tr("{n} pieces to lay out.").format(n=figures.unplaced) if bench.copies else ""
+            waiting = pieces_text(figures.unplaced)
+            text = tr("{pieces} to lay out.").format(pieces=waiting) if bench.copies else ""
         else:
-            text = tr("{n} pieces on {sheets}, {used} % used.").format(
-                n=figures.placed,
+            text = tr("{pieces} on {sheets}, {used} % used.").format(
+                pieces=pieces_text(figures.placed),
                 sheets=sheets_text(figures.sheets),
                 used=round(figures.yield_share * 100),
             )

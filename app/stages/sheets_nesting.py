@@ -81,15 +81,17 @@ class NestingStage(BenchStage):
             )
             name = before.name or project.current_layout or DEFAULT_NAME
             kept = replace(layout, placed=placed, name=name)
-            text = tr("Nest {n} pieces").format(n=len(placed))
+            text = tr("Nest {pieces}").format(pieces=pieces_text(len(placed)))
             self._run(SetLayout(text, kept))
             if self._bench is shown:  # nothing better was found, and nothing changed
                 self._rebuild()
             figures = model.figures_of(self._bench)
             share = round(figures.yield_share * 100)
             self.told(
-                tr("Nested: {n} pieces on {sheets}, {share} % used.").format(
-                    n=figures.placed, sheets=sheets_text(figures.sheets), share=share
+                tr("Nested: {pieces} on {sheets}, {share} % used.").format(
+                    pieces=pieces_text(figures.placed),
+                    sheets=sheets_text(figures.sheets),
+                    share=share,
                 )
             )
 
@@ -194,3 +196,7 @@ class NestingStage(BenchStage):
 
 def sheets_text(count: int) -> str:
     return tr("1 sheet") if count == 1 else tr("{n} sheets").format(n=count)
+
+
+def pieces_text(count: int) -> str:
+    return tr("1 piece") if count == 1 else tr("{n} pieces").format(n=count)

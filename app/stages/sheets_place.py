@@ -203,6 +203,7 @@ class PlacingHand(GripHand):
         goal = min(edges.values()) if low else max(edges.values())
         bench = self.bench
         laid: dict[Key, Motion] = {}
+        held = ""
         for key in sorted(keys, key=lambda k: edges[k], reverse=not low):
             motion = bench.placed[key].motion
             step = goal - edges[key]
@@ -210,6 +211,9 @@ class PlacingHand(GripHand):
             dx, dy = (step, 0.0) if axis == 0 else (0.0, step)
             if abs(step) > 1e-9 and mover.is_legal(0, 0):
                 share = mover.reach(dx, dy)
+                bad = [c for c in mover.touches(dx, dy) if c.short_mm > 0] if share < 1 else []
+                if bad and not held:
+                    held = f"{bench.name(key)}: {self.reason(bad[0])}"
                 dx, dy = dx * share, dy * share
             laid[key] = shifted(motion, dx, dy)
             moved = {**bench.placed, key: replace(bench.placed[key], motion=laid[key])}
@@ -218,6 +222,8 @@ class PlacingHand(GripHand):
             self._text(tr("Align {what}"), keys),
             [self._placed(k, home, m) for k, m in laid.items()],
         )
+        if held:
+            self.owner.told(tr("No further: {why}").format(why=held))
 
     def distribute(self, axis: int) -> None:
         """Even gaps between the selected pieces along x (0) or y (1)."""

@@ -120,7 +120,13 @@ class SelectionBox(Section):
             material = bench.pieces[keys[0][0]].material
             self.title.setText(f"{bench.name(keys[0])} · {size} · {material}")
         else:
-            self.title.setText(tr("{n} pieces · {size}").format(n=len(keys), size=size))
+            one = tr("1 piece · {size}") if len(here) == 1 else tr("{n} pieces · {size}")
+            text = one.format(n=len(here), size=size)
+            if len(here) < len(keys):
+                text = tr("{n} pieces on several sheets. What moves is on one: {here}").format(
+                    n=len(keys), here=text
+                )
+            self.title.setText(text)
         placed = [bench.placed[k] for k in keys]
         if not self.at_x.line.isModified():
             self.at_x.set_value(x1)

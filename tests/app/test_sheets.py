@@ -52,6 +52,18 @@ def test_sheets_pieces_and_tray_show_what_lies_where(make: Make) -> None:
     assert stage.status_text() == "3 to place"
 
 
+def test_one_piece_is_not_called_pieces_and_a_selection_over_sheets_says_what_moves(
+    make: Make,
+) -> None:
+    stage = make(with_placed(Placed("shelf", 1, "full", 1, Motion(20, 20))))
+    assert stage.summary.text().startswith("1 piece on 1 sheet, ")
+    others = (Placed("shelf", 1, "full", 1, Motion(20, 20)),)
+    stage = make(with_placed(*others, Placed("shelf", 2, "rack", 1, Motion(20, 20))))
+    select(stage, A, B)
+    shown = stage.selection_box.title.text()
+    assert shown.startswith("2 pieces on several sheets. What moves is on one: 1 piece")
+
+
 def test_the_bar_under_a_sheet_gives_shares_of_the_whole_sheet(make: Make) -> None:
     stage = make()
     assert stage.floor.sheets[("full", 1)].bar.text == "pieces 12 %  ·  scrap 88 %"

@@ -183,6 +183,7 @@ def test_align_lines_pieces_up_without_overlap(make: Make) -> None:
     bounds = {k: stage._bench.shape(k).bounds[0] for k in (A, B, third)}
     assert bounds[A] == bounds[B] == pytest.approx(50)
     assert bounds[third] == pytest.approx(658, abs=1e-3)  # shelf 1 is in its way
+    assert stage.line.text().startswith("No further: Shelf · 3: overlaps Shelf · 1 by ")
     assert not stage._all_wrong()
 
 
