@@ -93,7 +93,8 @@ def lay_out(
 def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Plan:
     """Everything that follows from a layout, also one made by hand; every rule checked anew.
 
-    A piece that has changed since it was laid somewhere has no place there any more.
+    A piece that has changed since it was laid somewhere has no place there any more, and a copy
+    that is no longer wanted is not cut; both get their places back with what took them away.
     """
     layout = _still_laid(layout, pieces)
     found = assemble_sheets(
@@ -108,14 +109,13 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
     findings = [*pieces.findings, *found.findings]
     for sheet in found.sheets:
         for p in sheet.placements:
-            if (p.piece, p.copy) in placed or p.copy > copies[p.piece].quantity:
+            if (p.piece, p.copy) in placed:
                 name = copies[p.piece].piece.name
                 findings.append(
                     Finding(
                         "copy-too-many",
                         Severity.STOP,
-                        f"{name}, copy {p.copy}, is on sheet {sheet.number} although "
-                        "it is not wanted or lies elsewhere too",
+                        f"{name}, copy {p.copy}, is on sheet {sheet.number} and elsewhere too",
                         copies[p.piece].piece.panel,
                         remedy="Take it off the sheet.",
                     )
@@ -149,10 +149,15 @@ def assemble_plan(project: Project, pieces: PieceSet, layout: KeptLayout) -> Pla
 
 
 def _still_laid(layout: KeptLayout, pieces: PieceSet) -> KeptLayout:
-    """The layout without places that were made for another shape of their piece."""
+    """The layout without places that were made for another shape of their piece, and without
+    copies beyond those that are wanted."""
     digests = {piece.id: piece.digest for piece in pieces.pieces if piece.digest}
+    wanted = {c.piece.id: c.quantity for c in pieces.copies()}
     placed = tuple(
-        p for p in layout.placed if not p.digest or p.digest == digests.get(p.piece, p.digest)
+        p
+        for p in layout.placed
+        if (not p.digest or p.digest == digests.get(p.piece, p.digest))
+        and p.copy <= wanted.get(p.piece, p.copy)
     )
     return layout if len(placed) == len(layout.placed) else replace(layout, placed=placed)
 

@@ -970,12 +970,7 @@ SENTENCES = (
     said(tr("no relief is cut: square its inside corners by hand, or round the mate's")),
     said(tr("Pushed home it closes up by {closing}.")),
     # core.planning
-    said(
-        tr(
-            "{piece}, copy {copy}, is on sheet {number} although it is not wanted or lies "
-            "elsewhere too"
-        )
-    ),
+    said(tr("{piece}, copy {copy}, is on sheet {number} and elsewhere too")),
     said(tr("Take it off the sheet.")),
     said(tr("There is no panel yet")),
     said(tr("Import a drawing.")),
