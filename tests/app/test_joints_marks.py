@@ -140,7 +140,7 @@ def test_badges_tell_each_limit_by_itself(make: Make, qtbot: QtBot) -> None:
     stage = make(start)
     assert len(stage.scene.badges) == 1 and "mm too long" in stage.scene.badges[0]
     # What one person lifts: no room is too small, the piece is too heavy.
-    shop = replace(start.shop, limits=replace(start.shop.limits, lift_kg=1.5))
+    shop = replace(start.shop, limits=replace(start.shop.limits, lift_kg=3.0))
     heavy = replace(project(), shop=shop)
     stage = make(heavy)
     assert stage.scene.badges and "too heavy" in stage.scene.badges[0]
