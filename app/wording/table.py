@@ -1568,7 +1568,7 @@ SENTENCES = (
     said(tr("Drill it to size, or cut it with a thinner bit.")),
     said(tr("A seam crosses a place marked never to be crossed{note}"), words="note"),
     said(tr("Move the seam, or remove the mark.")),
-    said(tr("A seam crosses a {kind}; it is cut in two"), words="kind"),
+    said(tr("A seam crosses a feature ({kind}); it is cut in two"), words="kind"),
     said(tr("Move the seam beside it.")),
     said(
         tr("A joint length of {span} mm is too short or too crowded for a key; it stays plain"),

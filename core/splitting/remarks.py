@@ -83,7 +83,7 @@ def line_findings(
                     Finding(
                         "seam-crosses-feature",
                         Severity.WARN,
-                        f"A seam crosses a {feature.kind.value}; it is cut in two",
+                        f"A seam crosses a feature ({feature.kind.value}); it is cut in two",
                         at=(spot.x, spot.y),
                         remedy="Move the seam beside it.",
                     )

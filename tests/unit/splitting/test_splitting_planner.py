@@ -337,7 +337,7 @@ def test_an_engraved_line_along_the_whole_panel_is_crossed_and_told() -> None:
     assert "No way keeps off every engraved line." in proposal.reasons
     split = split_panel(task, proposal.seams, cutter=BIT, thickness_mm=18.0)
     (found,) = (f for f in split.findings if f.code == "seam-crosses-feature")
-    assert "engrav" in found.message and found.at is not None
+    assert "a feature (engrave)" in found.message and found.at is not None
     # Both pieces carry their part of it, and no tooth stands on it.
     assert [len(p.cut.engravings) for p in split.pieces] == [1, 1]
 
