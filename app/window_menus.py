@@ -119,8 +119,14 @@ class Menus(QObject):
         go.addActions([self.shop_action, self.next_notice_action, self.all_notices_action])
 
         view = bar.addMenu(tr("&View"))
-        self.bigger_action = a(tr("&Larger text"), self._text_larger, "Ctrl+Shift++")
-        self.smaller_action = a(tr("S&maller text"), self._text_smaller, "Ctrl+Shift+-")
+        self.bigger_action = a(tr("&Larger text"), self._text_larger)
+        self.smaller_action = a(tr("S&maller text"), self._text_smaller)
+        # Where plus needs Shift, Ctrl+Shift and that key means Ctrl++: larger drawings.
+        for action, keys in (
+            (self.bigger_action, ("Ctrl+Alt++", "Ctrl+Alt+=", "Ctrl+Shift++")),
+            (self.smaller_action, ("Ctrl+Alt+-", "Ctrl+Shift+-")),
+        ):
+            action.setShortcuts([QKeySequence(key) for key in keys])
         view.addActions([self.bigger_action, self.smaller_action])
         view.addSeparator()
         group = QActionGroup(window)

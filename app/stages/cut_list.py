@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import (
     QGridLayout,
     QStackedWidget,
@@ -151,6 +151,7 @@ class CutListStage(Stage):
         self.layers_action = self._action(tr("&Drawings for the router…"), self.show_layers)
         self.sheets_action = self._action(tr("&Own label sheets…"), self.show_label_sheets)
         self.larger_action = self._action(tr("&Larger pages"), self._larger, "Ctrl++")
+        self.larger_action.setShortcuts([QKeySequence("Ctrl++"), QKeySequence("Ctrl+=")])
         self.smaller_action = self._action(tr("S&maller pages"), self._smaller, "Ctrl+-")
         self.addActions(self.stage_actions())
 

@@ -214,6 +214,7 @@ class PanelsStage(ReadingStage):
         self.joints_action = make(tr("Look at its &joints"), self._selected_to_joints, "", "joint")
         self.remove_action = make(tr("&Remove"), self._remove, "Del", "delete")
         self.larger_action = make(tr("Draw &larger"), self._larger, "Ctrl++", "zoom-in")
+        self.larger_action.setShortcuts([QKeySequence("Ctrl++"), QKeySequence("Ctrl+=")])
         self.smaller_action = make(tr("Draw s&maller"), self._smaller, "Ctrl+-", "zoom-out")
         menu = QMenu(self)
         menu.addActions([self.drawings_action, self.size_action, self.paste_action])

@@ -194,6 +194,16 @@ def test_no_two_keys_mean_the_same_at_once(make_window) -> None:
         assert not twice, f"{stage.title}: {twice}"
 
 
+def test_what_grows_by_plus_grows_on_a_keyboard_whose_plus_needs_shift_too(make_window) -> None:
+    """There Ctrl, Shift and "=" mean Ctrl++, so Ctrl+Shift++ alone is out of reach."""
+    window = make_window()
+    keys = {k.toString() for k in window.menus.bigger_action.shortcuts()}
+    assert {"Ctrl+Alt+=", "Ctrl+Shift++"} <= keys and "Ctrl+Shift+=" not in keys
+    for stage in (window.stages[0], window.stages[3]):
+        keys = {k.toString() for k in stage.larger_action.shortcuts()}
+        assert keys == {"Ctrl++", "Ctrl+="}
+
+
 def test_the_keyboard_reference_has_every_key(make_window, qtbot) -> None:
     window = make_window()
     dialog = KeyboardDialog(window, window)
