@@ -26,7 +26,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import theme
-from app.commands import RemovePanels, SetPanels
+from app.commands import EVERYTHING, RemovePanels, SetPanels
 from app.context import Context
 from app.demos import Demo
 from app.drawing_watch import DrawingWatch
@@ -333,7 +333,10 @@ class PanelsStage(ReadingStage):
             self.wall.setRowHidden(row, hidden)
 
     # --- refreshing -----------------------------------------------------------------------
-    def _on_changed(self, _change: object) -> None:
+    def _on_changed(self, change: object) -> None:
+        if getattr(change, "kinds", None) == EVERYTHING:
+            # Another project may have panels of the same ids; nobody chose those.
+            self.list.clearSelection()
         selected = {panel.id for panel in self.selected}
         panels = self.document.project.panels
         before = [p.id for p in self.model.panels]

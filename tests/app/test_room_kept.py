@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -14,7 +15,6 @@ from app.canvas import items
 from app.canvas.labels import place_of
 from app.canvas.view import Canvas
 from app.looks import apply_preferences
-from app.panel_table import rectangle_panel
 from app.preferences import Preferences
 from app.stages.sheets_items import label_shares
 from app.stages.sheets_side import LayoutsBox
@@ -86,8 +86,10 @@ def test_another_project_shows_nothing_of_the_one_before(make_window, idle) -> N
     idle(window)
     derived = window.context.derived
     assert derived.pieces is not None and derived.plan is not None
-    other = rectangle_panel("Shelf", 700, 200)
+    window.stages[0].select_ids([panel.id for panel in window.document.project.panels])
+    other = replace(window.document.project.panels[0], name="Another")
     window.document.take(Project(panels=(other,)), None)
+    assert not window.stages[0].selected
     assert derived.pieces is None and derived.plan is None and not derived.findings
     assert "cut into" not in window.stages[0].properties.told.text().lower()
     idle(window)
