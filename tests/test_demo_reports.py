@@ -135,7 +135,7 @@ def test_totals_on_paper_agree_with_the_plan_file(name: str) -> None:
     assert f"{area(totals['piece_area'])} ({share})" in first
     assert area(totals["scrap_area"]) in first
     sign = plan.project.shop.rules.currency
-    assert sign and f"{totals['cost']:.2f}\u00a0{sign}" in first
+    assert sign and f"{totals['cost']:.2f} {sign}" in first
     assert any(words.startswith(f"{len(demo(name).cut_list.copies)} pieces on") for words in first)
     wanted = Counter(f"{line['quantity']} ×" for line in bought)
     assert Counter(w for w in first if re.fullmatch(r"\d+ ×", w)) == wanted
