@@ -12,6 +12,7 @@ from app.stages.sheets_grip import GripHand
 from app.stages.sheets_model import Key, SheetKey
 from app.stages.sheets_motions import bounds_of, mirrored_about, shifted, turned_about
 from core.geometry import Motion, Point
+from core.tolerances import CONTACT_SKIN_MM
 
 
 class PlacingHand(GripHand):
@@ -108,7 +109,7 @@ class PlacingHand(GripHand):
                 tr("No further: {why}").format(why=bad[0]) if bad else tr("No further that way."),
                 wrong=not outcome.legal,
             )
-        if math.hypot(outcome.dx_mm, outcome.dy_mm) < 1e-9:
+        if math.hypot(outcome.dx_mm, outcome.dy_mm) <= CONTACT_SKIN_MM:
             return True
         laid = {k: shifted(m, outcome.dx_mm, outcome.dy_mm) for k, m in start.items()}
         self.owner.place(

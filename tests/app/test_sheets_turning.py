@@ -169,6 +169,20 @@ def test_a_turn_can_be_typed(make: Make) -> None:
     assert motion(stage, ("disc", 1)).turn_deg == 37
 
 
+def test_a_nudge_against_what_is_touched_is_no_step_to_undo(make: Make) -> None:
+    stage = make(
+        with_placed(
+            Placed("shelf", 1, "full", 1, Motion(10, 10)),
+            Placed("shelf", 2, "full", 1, Motion(618.00015, 10)),  # 8 mm apart but for a hair
+        )
+    )
+    select(stage, B)
+    before = stage.document.project
+    stage.hand.nudge(-1.0, 0.0)
+    assert stage.document.project is before
+    assert stage.line.text().startswith("No further: ")
+
+
 def test_align_lines_pieces_up_without_overlap(make: Make) -> None:
     stage = make(
         with_placed(
