@@ -337,6 +337,9 @@ class PanelsStage(ReadingStage):
         if getattr(change, "kinds", None) == EVERYTHING:
             # Another project may have panels of the same ids; nobody chose those.
             self.list.clearSelection()
+            for card in (self.size_card, self.paste_card):
+                if card.isVisibleTo(self):
+                    card.put_away()
         selected = {panel.id for panel in self.selected}
         panels = self.document.project.panels
         before = [p.id for p in self.model.panels]

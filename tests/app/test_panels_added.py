@@ -39,6 +39,15 @@ def test_a_demo_is_one_click_away_and_stays_untouched(make_window, qtbot, idle) 
     idle(window)
 
 
+def test_the_card_for_sizes_goes_with_the_project_it_was_opened_in(make_window) -> None:
+    window = make_window()
+    stage = window.stages[0]
+    stage.size_action.trigger()
+    assert stage.size_card.isVisibleTo(stage)
+    window.files.new()
+    assert not stage.size_card.isVisibleTo(stage)
+
+
 def test_chosen_drawings_are_read(make_window, qtbot, ask, idle, tmp_path: Path) -> None:
     window = make_window()
     svg = tmp_path / "plate.svg"
