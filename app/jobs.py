@@ -272,10 +272,11 @@ class Jobs(QObject):
 
 
 def _told(title: str, error: Exception) -> SeamwrightError:
-    """A failure nobody foresaw, in three parts."""
+    """A failure nobody foresaw, in three parts: of a long report the first line; the log has it."""
+    first = next((line.strip() for line in str(error).splitlines() if line.strip()), "")
     return SeamwrightError(
         tr("{title} stopped: {kind}: {error}").format(
-            title=title, kind=type(error).__name__, error=error
+            title=title, kind=type(error).__name__, error=first
         ),
         remedy=tr("Undo the last change, or save and try again."),
     )

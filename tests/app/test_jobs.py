@@ -62,6 +62,19 @@ def test_a_fault_of_ours_becomes_a_sentence_and_not_a_traceback(qtbot, caplog) -
     assert told[0].remedy
 
 
+def test_of_a_long_report_the_first_line_is_told(qtbot, caplog) -> None:
+    jobs = Jobs()
+    told: list[SeamwrightError] = []
+    jobs.failed.connect(lambda _job, error: told.append(error))
+
+    def work(progress, stop) -> None:
+        raise RuntimeError("\n    No process could be started.\n\n    This probably means\n")
+
+    jobs.start("Nesting", work)
+    qtbot.waitUntil(lambda: bool(told))
+    assert told[0].what == "Nesting stopped: RuntimeError: No process could be started."
+
+
 def test_a_cancelled_job_hands_over_what_it_has(qtbot) -> None:
     jobs = Jobs()
     results: list[str] = []
