@@ -86,6 +86,8 @@ class NestingStage(BenchStage):
             if self._bench is shown:  # nothing better was found, and nothing changed
                 self._rebuild()
             figures = model.figures_of(self._bench)
+            if figures.placed:  # what was sawn at the very end counts too
+                self.nest_box.curve.add(time.monotonic() - self._began, figures.yield_share)
             share = round(figures.yield_share * 100)
             self.told(
                 tr("Nested: {pieces} on {sheets}, {share} % used.").format(

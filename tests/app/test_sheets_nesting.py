@@ -11,6 +11,7 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from app.commands import SetProject
+from app.stages.sheets_model import figures_of
 from core.findings import Finding, Severity
 from core.geometry import Motion
 from core.plan import Plan, PlanOffcut, PlanSawCut
@@ -48,6 +49,24 @@ def test_nesting_shows_improvements_and_ends_as_one_step_of_undo(make: Make, qtb
     assert stage.document.project.current_layout == "Layout 1"
     stage.document.undo()
     assert not stage._bench.placed
+
+
+def test_the_curve_ends_at_what_is_used_in_the_end(
+    make: Make, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage = make(bench.project())
+
+    def better_at_the_end(_project, pieces, *, progress, **_):  # type: ignore[no-untyped-def]
+        progress(0.5, "", bench.row_of_shelves(1, pieces))
+        return bench.row_of_shelves(3, pieces)
+
+    engine = replace(stage.derived.engine, lay_out=better_at_the_end)
+    monkeypatch.setattr(stage.derived, "engine", engine)
+    QTest.mouseClick(stage.nest_box.go, LEFT)
+    qtbot.waitUntil(lambda: not stage.nest_box.running, timeout=5000)
+    used = figures_of(stage._bench).yield_share
+    assert len(stage._bench.placed) == 3
+    assert stage.nest_box.curve.points[-1][1] == pytest.approx(used)
 
 
 def test_nesting_can_be_stopped_and_keeps_the_best(make: Make, qtbot: QtBot) -> None:
