@@ -76,8 +76,12 @@ class Recovery:
         self._lock.unlock()
 
     def leftovers(self) -> list[Leftover]:
-        """Copies whose window is gone, newest first."""
+        """Copies whose window is gone, newest first; locks that guard no copy are cleared away."""
         found = []
+        for lock in self._folder.glob("*" + _LOCK):
+            name = lock.name.removesuffix(_LOCK)
+            if name != self._name and not (self._folder / f"{name}.json").exists():
+                self._is_held(name)  # a dead one's lock is taken and given up: it is gone
         for copy in self._folder.glob("*.json"):
             if copy.name.endswith(_ABOUT) or copy.stem == self._name or self._is_held(copy.stem):
                 continue

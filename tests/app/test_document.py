@@ -268,11 +268,14 @@ def test_a_killed_window_leaves_a_copy_that_the_next_one_finds(qtbot, tmp_path: 
     )
     root = Path(__file__).resolve().parents[2]
     subprocess.run([sys.executable, "-c", code, str(folder)], cwd=root, check=False, timeout=60)
+    (dead,) = folder.glob("*.lock")
+    (folder / "saved.lock").write_text(dead.read_text())  # killed too, but with nothing to lose
     recovery = Recovery(folder)
     found = recovery.leftovers()
     assert len(found) == 1
     assert found[0].original is None
     assert load_project(found[0].copy).panels[0].name == "Lost shelf"
+    assert not (folder / "saved.lock").exists()
     recovery.forget(found[0])
     assert recovery.leftovers() == []
 
@@ -280,6 +283,7 @@ def test_a_killed_window_leaves_a_copy_that_the_next_one_finds(qtbot, tmp_path: 
 def test_the_copy_of_a_window_that_still_runs_is_no_leftover(qtbot, tmp_path: Path) -> None:
     folder = tmp_path / "recovery"
     first, second = Recovery(folder), Recovery(folder)
+    assert second.leftovers() == [] and len(list(folder.glob("*.lock"))) == 2
     document = Document(recovery=first)
     document.run(shelf())
     document.autosave()
