@@ -262,6 +262,10 @@ class PanelsStage(ReadingStage):
         self.right_pages.setCurrentIndex(0)
         self.layers.ask_depth(drawing.id, finding.fix.partition(":")[2])
 
+    def entered(self) -> None:
+        if self.wall.isVisibleTo(self):
+            self.wall.setFocus()  # not the first thing beside it
+
     def stage_actions(self) -> list[QAction]:
         """For the window's Stage menu."""
         return [

@@ -357,3 +357,13 @@ def test_another_role_of_a_layer_is_read_from_the_file_and_kept(
         timeout=10_000,
     )
     assert dict(window.document.project.drawings[0].roles)["MARKS"] is Role.IGNORE
+
+
+def test_coming_to_the_stage_the_panels_have_the_keyboard(make_window, project, qtbot) -> None:
+    window = make_window(project)
+    window.open_stage(2)
+    window.open_stage(0)
+    wall = window.stages[0].wall
+    qtbot.waitUntil(wall.hasFocus)
+    QTest.keyClick(wall, Qt.Key.Key_A, CTRL)
+    assert len(window.stages[0].selected) == 3
