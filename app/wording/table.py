@@ -1494,9 +1494,13 @@ SENTENCES = (
     said(tr("A key has no half on one side of the seam")),
     said(tr("A half-lap leaves nothing of a piece")),
     # core.splitting.graph
+    said(tr("A seam touches the outline without crossing it")),
+    said(tr("Drag it further into the panel, or off the corner.")),
     said(tr("A seam meets the outline in an impossible way")),
     said(tr("A seam ends inside the board")),
     said(tr("The seams do not part the panel cleanly")),
+    said(tr("A seam runs along the outline")),
+    said(tr("Drag it further into the panel.")),
     said(tr("The seams do not reach the panel's outer edge")),
     said(tr("A seam has the same piece on both sides")),
     # core.splitting.laying
@@ -1538,6 +1542,8 @@ SENTENCES = (
     said(tr("too heavy for one person or too wide for the planer")),
     # core.splitting.lines
     said(tr("A seam line needs two points apart from each other")),
+    said(tr("A seam turns back on itself")),
+    said(tr("Move that point, or remove it.")),
     said(
         tr("A seam curves with a radius of {tightest} mm, tighter than the bit allows"),
         number="tightest",

@@ -19,9 +19,9 @@ from core.geometry.path import (
     edge_point,
     edges_of,
 )
-from core.geometry.ring import Point, Region, Ring, arc_of, arc_steps
+from core.geometry.ring import Point, Region, Ring, Vertex, arc_of, arc_steps
 from core.splitting.lines import TOUCH_MM, list_edge
-from core.tolerances import FLATTEN_SAGITTA_MM
+from core.tolerances import FLATTEN_SAGITTA_MM, SAME_POINT_MM, SPECK_MM2
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +59,26 @@ def ring_of(walks: Sequence[Walk]) -> Ring:
     """The closed ring of a walk."""
     rows = [vertex for walk in walks for vertex in walk.path[:-1]]
     return Ring.of(rows)
+
+
+def without_specks(path: Sequence[Vertex]) -> Path:
+    """An open path without edges that have no length; both its ends stay.
+
+    They come up where a seam meets the outline within rounding of a corner. Raises
+    InvalidGeometryError if nothing is left.
+    """
+    kept = [path[0]]
+    for vertex in path[1:]:
+        if math.dist(vertex[:2], kept[-1][:2]) <= SAME_POINT_MM:
+            kept.pop()  # what leaves this place is the later one's edge
+        kept.append(vertex)
+    if len(kept) < 2:
+        raise InvalidGeometryError(
+            "A seam touches the outline without crossing it",
+            f"({path[0][0]:.2f}, {path[0][1]:.2f})",
+            "Drag it further into the panel, or off the corner.",
+        )
+    return ((*path[0][:2], kept[0][2]), *kept[1:-1], (*path[-1][:2], kept[-1][2]))
 
 
 class Nodes:
@@ -119,7 +139,7 @@ def outline_walks(
                 if steps > count:
                     raise InvalidGeometryError("A seam meets the outline in an impossible way")
             rows.append((*nodes.places[node2], 0.0))
-            walks.append(Walk(tuple(rows), node, node2))
+            walks.append(Walk(without_specks(rows), node, node2))
     return walks, whole
 
 
@@ -200,6 +220,12 @@ def faces_of(
     inners: list[tuple[list[Walk], Ring]] = []
     for loop in loops:
         ring = ring_of(loop)
+        if abs(ring.signed_area_mm2) < SPECK_MM2:
+            raise InvalidGeometryError(
+                "A seam runs along the outline",
+                f"({loop[0].path[0][0]:.2f}, {loop[0].path[0][1]:.2f})",
+                "Drag it further into the panel.",
+            )
         (outers if ring.signed_area_mm2 > 0 else inners).append((loop, ring))
     if whole_outer is not None:
         outers.append(([], whole_outer))

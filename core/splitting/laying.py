@@ -29,7 +29,7 @@ from core.joints.style import JointContext, StyleBook
 from core.outlines.model import Feature
 from core.project.model import ReliefKind, SeamLine
 from core.shop import Cutter
-from core.splitting.graph import Face, Nodes, Walk, faces_of, outline_walks
+from core.splitting.graph import Face, Nodes, Walk, faces_of, outline_walks, without_specks
 from core.splitting.lines import (
     TOUCH_MM,
     EdgeTable,
@@ -217,7 +217,7 @@ def _at_corner(station_mm: float, corners: NDArray[np.float64]) -> float:
 def between_nodes(path: Path, nodes: Nodes, ends: tuple[int, int]) -> Path:
     """The path with its ends put exactly on their nodes."""
     (x1, y1), (x2, y2) = nodes.places[ends[0]], nodes.places[ends[1]]
-    return ((x1, y1, path[0][2]), *path[1:-1], (x2, y2, 0.0))
+    return without_specks(((x1, y1, path[0][2]), *path[1:-1], (x2, y2, 0.0)))
 
 
 def _profile(seam: ReadySeam, joint: JointLength, findings: list[Finding]) -> JointProfile:

@@ -32,6 +32,7 @@ from core.tolerances import BIT_ROOM_MM, END_OVERSHOOT_MM
 
 TOUCH_MM = 1e-5  # points of a seam and an edge this near are one point
 _SHORTEST_MM = 0.02  # a shorter stretch inside the board is a graze, not a joint length
+TURNS_BACK = -0.9999  # cosine of a bend beyond which a seam runs back along itself (0.8° short)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +141,16 @@ def base_line(line: SeamLine, context: JointContext, lap_mm: float = 0.0) -> Pat
     # Both sides of a lap are moved by half of it and must stay rounded too.
     least = context.cutter.radius_mm + context.gap_mm / 2 + BIT_ROOM_MM + lap_mm / 2
     radius = max(line.corner_mm, least)
+    path = tuple((*p, b) for p, b in zip(points, [*bulges, 0.0], strict=True))
+    for one, two in itertools.pairwise(edges_of(path)):
+        (x1, y1), (x2, y2) = edge_direction(*one, 1.0), edge_direction(*two, 0.0)
+        if x1 * x2 + y1 * y2 < TURNS_BACK:
+            raise InvalidGeometryError(
+                "A seam turns back on itself",
+                f"({two[0][0]:.0f}, {two[0][1]:.0f})",
+                "Move that point, or remove it.",
+            )
     if any(bulges):
-        path = tuple((*p, b) for p, b in zip(points, [*bulges, 0.0], strict=True))
         tightest = min(arc_of(*edge)[1] for edge in edges_of(path) if edge[2])
         if tightest < least:
             raise InvalidGeometryError(
@@ -268,7 +277,7 @@ def _stop_at_seam(base: Path, region: Region, others: Sequence[Path]) -> Path:
                     if ends[1] and at >= total - END_OVERSHOOT_MM:
                         high = min(high, at)
         station += length
-    if low > 0.0 or high < total:
+    if high - low > TOUCH_MM and (low > 0.0 or high < total):
         return sub_path(base, low, high)
     return base
 
