@@ -136,7 +136,7 @@ class DrawingWatch(QObject):
         if state == self._told:
             return
         document = self._context.document
-        for key in {*self._told, *changed}:
+        for key in dict.fromkeys((*self._told, *changed)):
             document.set_reading_findings(key + _ON_DISK, (changed[key],) if key in changed else ())
         self._told = state
         self._context.derived.findings_changed.emit()
