@@ -98,7 +98,10 @@ class MachineStage(NestingStage):
                 if key is not None:
                     text = tr("Move blank on the bed")
                     sawn = lain(self._bench, key, setup, x_mm, y_mm)
-                    self._run(SetSawn(text, sawn), merge=f"bed {setup_id}")
+                    if sawn is not None:
+                        self._run(SetSawn(text, sawn), merge=f"bed {setup_id}")
+                    else:
+                        self.told(tr("Still working out the last change: try again in a moment."))
 
     def _pointer(self, spot: QPoint, modifiers: Qt.KeyboardModifier) -> Pointer:
         place = self.canvas.view.viewport().mapFromGlobal(spot)

@@ -54,15 +54,21 @@ def as_sawn(bench: Bench, sheet: SheetKey) -> SawnSheet:
 
 def lain(
     bench: Bench, sheet: SheetKey, setup: PlanSetup, x_mm: float | None, y_mm: float | None
-) -> SawnSheet:
-    """The sheet with the blank of a setup put there on the bed; None: the usual way."""
+) -> SawnSheet | None:
+    """The sheet with the blank of a setup put there on the bed; None: the usual way.
+
+    None if the sheet has no such blank any more, for the setup is of a plan from before a change.
+    """
     laid = as_laid(bench, sheet)
     rect = (setup.x_mm, setup.y_mm, setup.width_mm, setup.height_mm)
-    index = next(
+    found = (
         k
         for k, blank in enumerate(laid.blanks)
         if all(abs(a - b) <= LAYOUT_DISTANCE_MM for a, b in zip(blank, rect, strict=True))
     )
+    index = next(found, None)
+    if index is None:
+        return None
     rest = tuple(at for at in laid.lying if at[0] != index)
     if x_mm is None or y_mm is None:
         return replace(laid, lying=rest)

@@ -236,6 +236,30 @@ def test_a_blank_dragged_on_the_bed_warns_at_once_and_stays_where_it_was_put(
     dialog.close()
 
 
+def test_a_blank_that_a_change_took_away_is_laid_nowhere(make: Make, qtbot: QtBot) -> None:
+    """The bed shows the plan of before until the next one is worked out."""
+    stage = make()
+    laid(stage, qtbot)
+    stage.show_bed()
+    dialog = stage.bed_dialog
+    assert dialog is not None
+    qtbot.waitUntil(lambda: dialog.now is not None, timeout=5000)
+    plan = stage.derived.plan
+    assert plan is not None and dialog.now is not None
+    shifted = [
+        replace(sheet, setups=tuple(replace(s, x_mm=s.x_mm + 3.0) for s in sheet.setups))
+        for sheet in plan.sheets
+    ]
+    stage.derived.plan = replace(plan, sheets=tuple(shifted))
+    said: list[str] = []
+    stage.told = said.append  # type: ignore[method-assign]
+    before = stage.document.project
+    dialog.lain.emit(dialog.now.setup.id, 10.0, 10.0)
+    assert stage.document.project is before
+    assert said == ["Still working out the last change: try again in a moment."]
+    dialog.close()
+
+
 def test_a_piece_by_hand_beyond_the_bit_is_told_for_a_pushed_sheet(
     make: Make, qtbot: QtBot
 ) -> None:
