@@ -216,9 +216,6 @@ def test_every_fixed_word_is_known_and_places_have_names_of_their_own() -> None:
         assert {*row.words, *row.numbers, *row.lists} <= set(row.places), row
 
 
-@pytest.mark.skipif(
-    not (TOOLS / "pyside6-lupdate").exists(), reason="the translation tools are not installed"
-)
 def test_the_translation_tool_finds_every_sentence_and_word_of_the_core(tmp_path: Path) -> None:
     source = tmp_path / "all.ts"
     files = [str(ROOT / "app" / name) for name in ("wording/table.py", "core_words.py", "i18n.py")]
