@@ -337,11 +337,9 @@ class _Ties:
         """Further ties for groups that hang on nothing but each other."""
         while True:
             tied = self._tied()
-            if not any(self._tie_to(k, tied) for k in self.working if not self._is(k, tied)):
+            apart = [k for k in self.working if self.freed[k].body not in tied]
+            if not any(self._tie_to(k, tied) for k in apart):
                 return
-
-    def _is(self, k: int, tied: set[int]) -> bool:
-        return self.freed[k].body in tied
 
     def _tie_to(self, k: int, tied: set[int]) -> bool:
         """A tie of that path to something tied, if it has a place for one."""

@@ -102,7 +102,7 @@ def hold_down(
             holds.append(PlanHold(p.piece, p.copy, row.hole, row.way, laid))
     bodies = [(placements[k], pieces[placements[k].piece], shapes[k]) for k in (*members, *beside)]
     laid_so = _Laid(
-        tuple((piece.id, piece.digest, p.motion) for p, piece, _ in bodies),
+        tuple((piece.id, piece.digest, piece.thickness_mm, p.motion) for p, piece, _ in bodies),
         tuple((one.body, one.marked, one.places) for one in freed),
         board.wkb,
         tuple((piece.cut.polygon, shape) for _, piece, shape in bodies),
@@ -192,10 +192,10 @@ holds_of = Recent(_find_holds, rounds=8)  # a round is a layout worked out
 
 @dataclass(frozen=True)
 class _Laid:
-    """All that is cut in a setup, as it lies, as a cache key: bodies by id, digest and motion,
-    what is freed by its body and own places."""
+    """All that is cut in a setup, as it lies, as a cache key: bodies by id, digest, thickness
+    (which says what is a notch) and motion, what is freed by its body and own places."""
 
-    bodies: tuple[tuple[str, str, Motion], ...]
+    bodies: tuple[tuple[str, str, float, Motion], ...]
     places: tuple[tuple[int, bool, tuple[Point, ...]], ...]
     board_wkb: bytes
     shapes: tuple[tuple[Polygon, Polygon], ...] = field(compare=False)  # own frame, as it lies
@@ -206,8 +206,8 @@ class _Laid:
 def _find_ties(laid: _Laid, tab_mm: float, bit_mm: float) -> TiedDown:
     """The tabs of a setup where what lies close beside each other is looked at too."""
     paths = []
-    for (name, digest, motion), (own, _) in zip(laid.bodies, laid.shapes, strict=True):
-        piece = _Own(name, digest, 0.0, own, None, None)
+    for (name, digest, thick, motion), (own, _) in zip(laid.bodies, laid.shapes, strict=True):
+        piece = _Own(name, digest, thick, own, None, None)
         path = (paths_of if digest else _path_of)(piece, bit_mm)
         paths.append(affinity.affine_transform(path, motion.matrix()))
     lying = [shape for _, shape in laid.shapes]
